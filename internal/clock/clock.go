@@ -1,0 +1,101 @@
+// Package clock gives time to the parts that need it, so that a simulated plant can run six months in a minute and a
+// test never sleeps.
+//
+// A clock has two faces. Mono is monotonic from the start of the boot and orders everything. Now is civil time and only
+// labels; on a board it may be wrong until it is trusted.
+package clock
+
+import (
+	"context"
+	"sync"
+	"time"
+)
+
+// Clock tells monotonic and civil time, and waits.
+type Clock interface {
+	Mono() time.Duration // since the boot; never steps
+	Now() time.Time      // civil time
+	Trusted() bool       // whether Now may be believed
+	Sleep(d time.Duration)
+	// Wait returns after d, or with the context's error.
+	Wait(ctx context.Context, d time.Duration) error
+}
+
+// System is the board's own clock.
+type System struct{ start time.Time }
+
+// NewSystem returns a clock whose Mono counts from now.
+func NewSystem() *System { return &System{start: time.Now()} }
+
+// Mono returns the time since NewSystem.
+func (s *System) Mono() time.Duration { return time.Since(s.start) }
+
+// Now returns the board's civil time.
+func (s *System) Now() time.Time { return time.Now() }
+
+// Trusted tells whether the clock has been set: a board without a clock chip starts long before this program was made.
+func (s *System) Trusted() bool { return time.Now().Year() >= firstBelievableYear }
+
+// firstBelievableYear is the year in which the program was first built: an earlier date cannot be true.
+const firstBelievableYear = 2026
+
+// Sleep waits for d.
+func (s *System) Sleep(d time.Duration) { time.Sleep(d) }
+
+// Wait waits for d or for the context.
+func (s *System) Wait(ctx context.Context, d time.Duration) error {
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// Virtual is a clock that jumps instead of waiting. It is safe for concurrent use.
+type Virtual struct {
+	mu    sync.Mutex
+	start time.Time
+	mono  time.Duration
+}
+
+// NewVirtual returns a clock that stands at start, with Mono at zero.
+func NewVirtual(start time.Time) *Virtual { return &Virtual{start: start} }
+
+// Mono returns how far the clock has been moved.
+func (v *Virtual) Mono() time.Duration {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.mono
+}
+
+// Now returns start plus Mono.
+func (v *Virtual) Now() time.Time {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.start.Add(v.mono)
+}
+
+// Trusted is always true.
+func (v *Virtual) Trusted() bool { return true }
+
+// Sleep returns at once and does not move the clock: a conversion time on a simulated bus costs nothing.
+func (v *Virtual) Sleep(time.Duration) {}
+
+// Wait moves the clock by d and returns at once, or with the context's error.
+func (v *Virtual) Wait(ctx context.Context, d time.Duration) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	v.Advance(d)
+	return nil
+}
+
+// Advance moves the clock by d.
+func (v *Virtual) Advance(d time.Duration) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.mono += d
+}

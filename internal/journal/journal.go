@@ -1,0 +1,35 @@
+// Package journal holds what people did: the entries, their kinds and their CSV.
+package journal
+
+import "time"
+
+// Kind names what was done. The names are part of the contract with other programs.
+type Kind string
+
+// The kinds of entry.
+const (
+	FilterCleaned  Kind = "filter-cleaned"
+	FilterReplaced Kind = "filter-replaced"
+	BinEmptied     Kind = "bin-emptied"
+	Sealed         Kind = "sealed"
+	GateReplaced   Kind = "gate-replaced"
+	HoseChanged    Kind = "hose-changed"
+	DuctChanged    Kind = "duct-changed"
+	SensorChanged  Kind = "sensor-changed"
+	Baseline       Kind = "baseline"
+	Check          Kind = "check"
+	Other          Kind = "other"
+)
+
+// Kinds lists the kinds in the order in which they are shown.
+var Kinds = []Kind{FilterCleaned, FilterReplaced, BinEmptied, Sealed, GateReplaced, HoseChanged, DuctChanged,
+	SensorChanged, Baseline, Check, Other}
+
+// Entry is one thing that somebody did. It is never edited: a correction is a new entry.
+type Entry struct {
+	Time    time.Time
+	Kind    Kind
+	Subject string // a name from the shop file; "" for the shop as a whole
+	Note    string
+	By      string
+}

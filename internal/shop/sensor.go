@@ -1,0 +1,82 @@
+package shop
+
+import "time"
+
+// Quantity says what a sensor measures.
+type Quantity int
+
+// What a sensor can measure.
+const (
+	FilterDrop         Quantity = iota // Pa, dirty minus clean
+	StaticPressure                     // Pa gauge, suction negative
+	VelocityPressure                   // Pa
+	AirTemperature                     // K
+	BarometricPressure                 // Pa absolute
+	RelativeHumidity                   // 0..1
+	FanPower                           // W
+	FanSpeed                           // Hz
+	SeparatorDrop                      // Pa
+)
+
+// TapEnd says at which end of its run a tap sits.
+type TapEnd int
+
+// The two ends of a run.
+const (
+	AtEnd   TapEnd = iota // towards the collector
+	AtStart               // towards the machine
+)
+
+// Sensor is one measured channel. Its channel name is "COLLECTOR/SENSOR".
+type Sensor struct {
+	Name     string
+	Was      []string
+	Measures Quantity
+	Run      string // the run that the tap sits in; "" for filter drop and ambient values; "inlet" is the collector's inlet, "fan" the fan's
+	TapAt    TapEnd
+	Diameter float64 // m of the duct at the tap, where there is no drawing and velocity pressure is measured
+	From     Source
+	Interval time.Duration // between samples; 1 s when not given
+	Line     int
+}
+
+// SourceKind says where a value comes from.
+type SourceKind int
+
+// The kinds of source.
+const (
+	SourceI2C SourceKind = iota
+	SourceGPIO
+	SourceMQTT
+	SourceByHand // set on the dashboard or by an entry in the readings
+	SourceFixed  // never moves: Fixed says how it stands
+)
+
+// Source says where a value comes from. Which fields count depends on Kind.
+type Source struct {
+	Kind SourceKind
+
+	// SourceI2C
+	Chip     string // "sdp8xx", "abp2", …
+	Bus      string // as periph names it: "1" or "/dev/i2c-1"
+	Address  uint16
+	Span     float64 // Pa, the part's full scale, where the family has several; a two-sided part spans -Span..Span
+	OneSided bool    // the part measures 0..Span
+	Swapped  bool    // the tubes are the other way round: the sign is turned
+
+	// SourceGPIO
+	Pin       string        // as periph names it: "GPIO17"
+	ActiveLow bool          // the switch pulls the pin low when the gate is open or the fan runs
+	Debounce  time.Duration // 50 ms when not given
+
+	// SourceMQTT
+	Topic string
+	Field string        // key of a JSON object; "" for a plain number or SenML
+	Unit  string        // of the number that arrives
+	Stale time.Duration // a value older than this is no value; 30 s when not given
+
+	// SourceFixed
+	Fixed bool
+
+	Line int
+}

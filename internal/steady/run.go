@@ -1,0 +1,46 @@
+package steady
+
+import "time"
+
+// Kind says what a run of unchanged gates is good for.
+type Kind uint8
+
+// The kinds of run.
+const (
+	Running Kind = iota // fan on, at least one gate open
+	Closed              // fan on, every gate shut: all flow is leakage
+	Zero                // fan off and run down: every pressure sensor should read nothing
+	Unknown             // fan on, position of some gate not known
+)
+
+// Run is one stretch with the fan and every gate unchanged, its transient dropped: one observation for the estimate.
+// It is small and kept for good.
+type Run struct {
+	Collector  string
+	Kind       Kind
+	Boot       uint32
+	Start, End time.Duration // monotonic, of the stretch as a whole
+	At         time.Time     // civil time of End; zero: not placed
+	FanHours   float64       // hours the fan ran within [Start, End]
+	Open       []string      // names of the gates that are open, sorted
+	Ports      []Port        // selectors, sorted by name
+	Channels   []Summary     // sorted by channel; only channels with readings
+}
+
+// Port is the position of one selector.
+type Port struct {
+	Selector string
+	Port     int
+}
+
+// Summary is what one channel read during a run, zero-corrected.
+type Summary struct {
+	Channel string
+	Mean    float64       // SI, robust
+	SE      float64       // standard error of Mean, correlation of the samples included
+	SD      float64       // of single samples about the mean; NaN: not known
+	N       int           // samples used
+	Slope   float64       // SI per second, over the run
+	Zero    float64       // the zero that was subtracted; 0 where none is known
+	ZeroAge time.Duration // since that zero was taken; negative: never
+}

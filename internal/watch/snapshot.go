@@ -1,0 +1,38 @@
+package watch
+
+import (
+	"time"
+
+	"ductward/internal/estimate"
+	"ductward/internal/finding"
+)
+
+// Snapshot is what the watch knows at one moment. It is never changed after it has been handed out.
+type Snapshot struct {
+	Shop             string
+	ReferenceSuction float64 // Pa
+	Collectors       []Collector
+}
+
+// Collector is what the watch knows of one collector.
+type Collector struct {
+	Name     string
+	Baseline estimate.Baseline
+	Now      estimate.Now
+	Days     []estimate.Day    // oldest first; the last one may still go on
+	Findings []finding.Finding // oldest first, active and ended
+	Sensors  []Sensor
+	Lacks    []string // what cannot be told, and what would tell it
+}
+
+// Sensor is the health of one sensor as its readings show it.
+type Sensor struct {
+	Channel string
+	Value   float64   // last, SI, zero-corrected; NaN: none
+	At      time.Time // civil; zero: never
+	Noise   float64   // standard deviation of single samples in the last steady run; NaN: not known
+	Zero    float64   // last zero; NaN: never taken
+	ZeroAt  time.Time
+	Fault   string // "" when sound, else in words
+	Since   time.Time
+}
