@@ -1,0 +1,23 @@
+// Package alarm turns findings that ask something of a person into alarms, and keeps them until a person has seen them.
+//
+// The words are those of IEC 62682 and OPC 10000-9. An alarm is active while its cause holds, acknowledged once a named
+// person has seen it, and cleared once the cause has gone. Acknowledging does not clear, and clearing does not
+// acknowledge: an alarm that came and went overnight still stands in the morning. An alarm stands until it is both
+// cleared and acknowledged.
+//
+//	               rise                       acknowledge
+//	cleared ───────────────► active, unacked ─────────────► active, acked
+//	 ▲   ▲                    │         ▲  ▲                  │      │
+//	 │   │               fall │    rise │  └──── escalate ────┘      │
+//	 │   │                    ▼         │                            │
+//	 │   └── acknowledge ── cleared, unacked                         │
+//	 └──────────────────────── fall ─────────────────────────────────┘
+//
+// A cause is "COLLECTOR/KIND/SUBJECT". There is never more than one standing alarm of one cause, whatever the
+// identities of the findings behind it. A rise waits for the on-delay and a fall for the off-delay of its priority, so
+// that a passing trouble raises nothing and one that comes and goes is told once. Both delays count from the civil
+// times in the findings where those are known, so that a restart neither shortens nor prolongs them. An alarm that asks
+// for more than was acknowledged (plan has become act today) asks again.
+//
+// The package reads no clock and does no I/O: the caller says what time it is, stores what changed and tells people.
+package alarm

@@ -1,0 +1,43 @@
+package alarm
+
+import (
+	"time"
+
+	"ductward/internal/finding"
+)
+
+// Delay is how long a cause must hold before its alarm is raised, and be gone before it is cleared.
+type Delay struct{ On, Off time.Duration }
+
+// Options are the choices of a Manager.
+type Options struct {
+	ActToday   Delay
+	Plan       Delay
+	Instrument Delay
+	// Refresh is how often the words of a standing alarm may be renewed when nothing else about it changes. The
+	// numbers in a text move with every estimate, and every change is written to the store and published.
+	Refresh time.Duration
+}
+
+// DefaultOptions returns the choices for a small shop (common practice, no source). Findings are already tests with a
+// stated false-alarm rate, so they are told at once; what the delays stop is chatter. Instrument trouble is the
+// exception: a connector that is touched in passing answers again within a minute.
+func DefaultOptions() Options {
+	return Options{
+		ActToday:   Delay{Off: 10 * time.Minute},
+		Plan:       Delay{Off: time.Hour},
+		Instrument: Delay{On: time.Minute, Off: 5 * time.Minute},
+		Refresh:    time.Hour,
+	}
+}
+
+func (o *Options) delay(p finding.Priority) Delay {
+	switch p {
+	case finding.ActToday:
+		return o.ActToday
+	case finding.Plan:
+		return o.Plan
+	default:
+		return o.Instrument
+	}
+}
