@@ -1,0 +1,237 @@
+package detect
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Information is what one day, or several together, say of p: Λ (n×n, symmetric) and η = Λ·p̂ (n).
+type Information struct {
+	Lambda *mat.SymDense
+	Eta    *mat.VecDense
+}
+
+// NewInformation returns the information of nothing.
+func NewInformation(n int) Information {
+	return Information{Lambda: mat.NewSymDense(n, nil), Eta: mat.NewVecDense(n, nil)}
+}
+
+// Add adds a multiple of other.
+func (i Information) Add(k float64, other Information) {
+	n := i.Eta.Len()
+	a, b := i.Lambda.RawSymmetric(), other.Lambda.RawSymmetric()
+	for r := range n {
+		row, from := a.Data[r*a.Stride:], b.Data[r*b.Stride:]
+		for c := r; c < n; c++ {
+			row[c] += k * from[c]
+		}
+	}
+	i.Eta.AddScaledVec(i.Eta, k, other.Eta)
+}
+
+// Clone returns a copy.
+func (i Information) Clone() Information {
+	out := NewInformation(i.Eta.Len())
+	out.Add(1, i)
+	return out
+}
+
+// Profile says how a change goes on after its onset.
+type Profile int
+
+// The profiles.
+const (
+	Step Profile = iota // at once, and stays
+	Ramp                // grows by the same amount each day; the size is the growth a day
+)
+
+// at returns the profile's value on the k-th day after the onset, which is day 0.
+func (p Profile) at(k int) float64 {
+	if p == Step {
+		return 1
+	}
+	return float64(k + 1)
+}
+
+// Hypothesis is one parameter that may have changed.
+type Hypothesis struct {
+	Param  int
+	Prior  float64 // standard deviation of its size, before anything is seen
+	Sign   float64 // +1: only increases, -1: only decreases, 0: either
+	Weight float64 // prior weight among its fellows
+}
+
+// Score is what the record says of one hypothesis, onset and profile.
+type Score struct {
+	Hypothesis int
+	Onset      int // index of the day
+	Profile    Profile
+	Size       float64 // most likely size
+	Variance   float64 // of Size, nuisances free
+	Z          float64 // Size over its standard error
+	Evidence   float64 // log of the probability of the record against that of no change, the prior of the size included
+}
+
+// Scan tries every hypothesis at the given onsets.
+type Scan struct {
+	Days       []Information
+	Before     Information // of the days before Days[0], and of the baseline
+	Hypotheses []Hypothesis
+	Free       []int     // parameters that may drift a little besides, in every hypothesis
+	FreePrior  []float64 // standard deviation of that drift
+	Onsets     []int     // indices into Days
+	Profiles   []Profile
+	Inflation  float64 // variance of the record over what the days claim; 1 if as claimed
+}
+
+// Run returns a score for every hypothesis, onset and profile, in that order of nesting from the inside out. It returns
+// nil where the record is too poor to be solved.
+func (s *Scan) Run() []Score {
+	n := s.Before.Eta.Len()
+	total := s.Before.Clone()
+	for _, d := range s.Days {
+		total.Add(1, d)
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(total.Lambda) {
+		return nil
+	}
+	var all mat.VecDense // (A+B)⁻¹(a+b)
+	if err := chol.SolveVecTo(&all, total.Eta); err != nil && isSingular(err) {
+		return nil
+	}
+	onset := map[int]bool{}
+	for _, k := range s.Onsets {
+		onset[k] = true
+	}
+	var out []Score
+	for _, p := range s.Profiles {
+		acc := newAccumulator(n, p)
+		for k := len(s.Days) - 1; k >= 0; k-- {
+			acc.extend(s.Days[k])
+			if onset[k] {
+				out = s.score(out, k, p, acc, &chol, &all)
+			}
+		}
+	}
+	return out
+}
+
+// isSingular tells an exactly singular system from one that is only badly conditioned.
+func isSingular(err error) bool {
+	c, ok := err.(mat.Condition)
+	return !ok || math.IsInf(float64(c), 1)
+}
+
+// accumulator holds Σ uΛ, Σ u²Λ and Σ uη from an onset to the end of the record, while the onset moves back.
+type accumulator struct {
+	profile Profile
+	zero    Information // Σ Λ, Σ η
+	one     Information // Σ uΛ, Σ uη
+	two     *mat.SymDense
+}
+
+func newAccumulator(n int, p Profile) *accumulator {
+	return &accumulator{profile: p, zero: NewInformation(n), one: NewInformation(n), two: mat.NewSymDense(n, nil)}
+}
+
+// extend moves the onset back to the day before. For a ramp u = 1, 2, 3, … from the onset, so that each day's u rises
+// by one: Σ(u+1)²Λ = Σu²Λ + 2ΣuΛ + ΣΛ.
+func (a *accumulator) extend(d Information) {
+	if a.profile == Ramp {
+		a.two.AddSym(a.two, a.one.Lambda)
+		a.two.AddSym(a.two, a.one.Lambda)
+		a.two.AddSym(a.two, a.zero.Lambda)
+		a.one.Add(1, a.zero)
+	}
+	a.zero.Add(1, d)
+	a.one.Add(1, d)
+	a.two.AddSym(a.two, d.Lambda)
+}
+
+// score scores all hypotheses at one onset.
+func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, chol *mat.Cholesky, all *mat.VecDense) []Score {
+	n := all.Len()
+	var x mat.Dense // (A+B)⁻¹ B₁
+	if err := chol.SolveTo(&x, a.one.Lambda); err != nil && isSingular(err) {
+		return out
+	}
+	var reduced mat.Dense // B₁ (A+B)⁻¹ B₁
+	reduced.Mul(a.one.Lambda, &x)
+	inflation := s.Inflation
+	if inflation <= 0 {
+		inflation = 1
+	}
+	info := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			info.SetSym(i, j, (a.two.At(i, j)-(reduced.At(i, j)+reduced.At(j, i))/2)/inflation)
+		}
+	}
+	w := mat.NewVecDense(n, nil)
+	w.MulVec(a.one.Lambda, all)
+	w.SubVec(a.one.Eta, w)
+	w.ScaleVec(1/inflation, w)
+	scale := p.at(len(s.Days) - 1 - k) // the prior of a size is that of the size reached by now
+	for h, hyp := range s.Hypotheses {
+		if sc, ok := s.one(hyp, info, w, scale); ok {
+			sc.Hypothesis, sc.Onset, sc.Profile = h, k, p
+			out = append(out, sc)
+		}
+	}
+	return out
+}
+
+// one scores one hypothesis from the information on all changes at one onset, the free parameters integrated out.
+func (s *Scan) one(h Hypothesis, info *mat.SymDense, w *mat.VecDense, scale float64) (Score, bool) {
+	var free []int
+	var prior []float64
+	for i, f := range s.Free {
+		if f != h.Param {
+			free = append(free, f)
+			prior = append(prior, s.FreePrior[i]/scale)
+		}
+	}
+	i, v := info.At(h.Param, h.Param), w.AtVec(h.Param)
+	if m := len(free); m > 0 {
+		sub := mat.NewSymDense(m, nil)
+		cross, rhs := mat.NewVecDense(m, nil), mat.NewVecDense(m, nil)
+		for r, f := range free {
+			cross.SetVec(r, info.At(f, h.Param))
+			rhs.SetVec(r, w.AtVec(f))
+			for c := r; c < m; c++ {
+				sub.SetSym(r, c, info.At(f, free[c]))
+			}
+			sub.SetSym(r, r, sub.At(r, r)+1/(prior[r]*prior[r]))
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(sub) {
+			return Score{}, false
+		}
+		var sol mat.VecDense
+		if err := chol.SolveVecTo(&sol, cross); err != nil && isSingular(err) {
+			return Score{}, false
+		}
+		i -= mat.Dot(&sol, cross)
+		v -= mat.Dot(&sol, rhs)
+	}
+	if i <= 0 || math.IsNaN(i) {
+		return Score{}, false
+	}
+	sc := Score{Size: v / i, Variance: 1 / i, Z: v / math.Sqrt(i)}
+	sc.Evidence = evidence(v, i, h.Prior/scale, h.Sign)
+	return sc, true
+}
+
+// evidence returns log ∫ exp(v·x − i·x²/2) q(x) dx, with q the normal prior of the size, cut to its sign.
+func evidence(v, i, sd, sign float64) float64 {
+	prior := 1 / (sd * sd)
+	post := i + prior
+	e := v*v/(2*post) + math.Log(prior/post)/2
+	if sign == 0 {
+		return e
+	}
+	p := normal.CDF(sign * v / math.Sqrt(post))
+	return e + math.Log(max(2*p, 1e-300))
+}

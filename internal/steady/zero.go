@@ -1,0 +1,86 @@
+package steady
+
+import (
+	"math"
+	"time"
+)
+
+// The bounds of a zero.
+const (
+	// zeroBound is how far a zero may lie from nothing: further is a fault, not a zero.
+	zeroBound = 100.0 // Pa
+	// zeroJump is how far a zero may lie from the one before. A part of 2.5 kPa drifts a few Pa over months (common
+	// practice, no source); a jump is told and not absorbed.
+	zeroJump = 30.0 // Pa
+	// zeroNoise is the largest standard error of a zero: more is not still air.
+	zeroNoise = 1.5 // Pa
+)
+
+// keepStill remembers the last whole hour of still air and lets the rest go: the zero that counts is the latest one.
+func (f *Folder) keepStill(mono time.Duration) {
+	run := f.summarise(mono)
+	run.Kind = Zero
+	f.previous = &run
+}
+
+// endStill ends a stretch with the fan off: the zero is taken, and the run that records it is appended.
+func (f *Folder) endStill(out []Run, mono time.Duration) []Run {
+	run := Run{}
+	switch {
+	case mono-f.settled >= shortestZero:
+		run = f.summarise(mono)
+	case f.previous != nil:
+		run = *f.previous
+	}
+	f.previous = nil
+	if len(run.Channels) == 0 {
+		return out
+	}
+	f.takeZeros(&run)
+	return append(out, run)
+}
+
+// takeZeros takes the zero of each pressure channel that has a fair one, and marks in the run which were taken: Zero
+// holds the zero in force after it.
+func (f *Folder) takeZeros(run *Run) {
+	for i := range run.Channels {
+		s := &run.Channels[i]
+		if !f.zeroed[s.Channel] {
+			continue
+		}
+		z, had := f.zeros[s.Channel]
+		if fair(s, z, had) {
+			z = Zeroing{Value: s.Mean, SE: s.SE, Boot: run.Boot, Mono: run.End, At: run.At}
+		} else {
+			z.Refused = s.Mean
+		}
+		if had || z.Refused == 0 {
+			f.zeros[s.Channel] = z
+		}
+		s.Zero = z.Value
+	}
+}
+
+// fair tells whether a still stretch is a zero.
+func fair(s *Summary, z Zeroing, had bool) bool {
+	if s.N < 5 || math.IsNaN(s.SE) || s.SE > zeroNoise || math.Abs(s.Mean) > zeroBound {
+		return false
+	}
+	return !had || math.Abs(s.Mean-z.Value) <= zeroJump
+}
+
+// Restore takes back the zeros that a stored run recorded, so that a restart goes on with them.
+func (f *Folder) Restore(run *Run) {
+	if run.Kind != Zero {
+		return
+	}
+	for _, s := range run.Channels {
+		if !f.zeroed[s.Channel] {
+			continue
+		}
+		z, had := f.zeros[s.Channel]
+		if c := s; fair(&c, z, had) {
+			f.zeros[s.Channel] = Zeroing{Value: s.Mean, SE: s.SE, Boot: run.Boot, Mono: run.End, At: run.At}
+		}
+	}
+}
