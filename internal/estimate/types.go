@@ -46,6 +46,7 @@ type Due struct {
 	Date, Low, High time.Time
 	Confidence      float64 // of [Low, High]
 	Reason          string  // "filter-limit" or "air-short:MACHINE"
+	Ratio           float64 // filter resistance ratio at which it is due, for that reason; 0: not told
 }
 
 // Baseline is the state that everything new is compared with.
