@@ -1,0 +1,222 @@
+package plant
+
+import (
+	"math"
+
+	"ductward/internal/shop"
+)
+
+// solution is what follows from a state: the mean of every channel, and how it moves with the fan's speed and the
+// filter's resistance, which drift while nothing else changes.
+type solution struct {
+	ratio   float64   // the filter's resistance at which it was solved
+	mean    []float64 // by tap
+	noise   []float64 // by tap, s.d. of turbulence
+	bySpeed []float64 // d mean/d ln speed
+	byRatio []float64 // d mean/d ln filter resistance
+	truth   Truth
+}
+
+const (
+	// nudge is the relative change from which slopes are taken.
+	nudge = 0.01
+	// farFilter is the relative change of the filter's resistance that is still followed along the tangent: the
+	// error is below 0.01 % of a pressure.
+	farFilter = 0.01
+)
+
+// filterFar tells whether a filter's resistance is too far for the tangent.
+func (s *solution) filterFar(ratio float64) bool {
+	return math.Abs(ratio-s.ratio) > farFilter*s.ratio
+}
+
+// Err solves the state if need be and returns why it has no solution, nil if it has.
+func (p *Plant) Err() error {
+	if p.dirty {
+		p.dirty = false
+		p.err = p.solve()
+	}
+	return p.err
+}
+
+// solve finds the state's solution and its slopes.
+func (p *Plant) solve() error {
+	p.factors()
+	s, out := p.solver, &p.state
+	out.ratio = p.filterRatio
+	if !p.fanOn || p.speedNow() <= 0 {
+		p.still()
+		return nil
+	}
+	s.rho, s.mu = p.rho, p.mu
+	key := p.key()
+	if q, ok := p.known[key]; ok {
+		copy(s.q, q)
+	} else {
+		s.guess()
+	}
+	if err := s.run(); err != nil {
+		return err
+	}
+	p.known[key] = append(p.known[key][:0], s.q...)
+	p.readTaps(out.mean, out.noise)
+	p.readTruth(&out.truth)
+	return p.slopes()
+}
+
+// slopes solves again at a slightly other speed and filter.
+func (p *Plant) slopes() error {
+	s, out := p.solver, &p.state
+	speed, ratio := p.speed, p.filterRatio
+	defer func() { p.speed, p.filterRatio = speed, ratio }()
+	p.speed *= 1 + nudge
+	if err := s.run(); err != nil {
+		return err
+	}
+	p.readTaps(out.bySpeed, nil)
+	p.speed = speed
+	p.filterRatio *= 1 + nudge
+	if err := s.run(); err != nil {
+		return err
+	}
+	p.readTaps(out.byRatio, nil)
+	for i := range out.mean {
+		out.bySpeed[i] = (out.bySpeed[i] - out.mean[i]) / math.Log1p(nudge)
+		out.byRatio[i] = (out.byRatio[i] - out.mean[i]) / math.Log1p(nudge)
+	}
+	return nil
+}
+
+// still is the solution with the fan off.
+func (p *Plant) still() {
+	out := &p.state
+	clear(p.solver.q)
+	clear(p.solver.pr)
+	clear(p.solver.leaks)
+	for i, t := range p.taps {
+		out.mean[i], out.noise[i] = p.ambient(t), p.o.StillNoise
+		out.bySpeed[i], out.byRatio[i] = 0, 0
+	}
+	p.readTruth(&out.truth)
+}
+
+// key names the setting of gates and selectors.
+func (p *Plant) key() string {
+	b := make([]byte, 0, len(p.open)+len(p.port))
+	for _, o := range p.open {
+		if o {
+			b = append(b, '1')
+		} else {
+			b = append(b, '0')
+		}
+	}
+	for _, n := range p.port {
+		b = append(b, byte(n))
+	}
+	return string(b)
+}
+
+// factors puts blockages and hood states onto the segments.
+func (p *Plant) factors() {
+	for i := range p.net.segments {
+		e := &p.net.segments[i]
+		e.factor, e.hoodDrop = 1, 1
+		if e.run >= 0 {
+			e.factor = p.runBlock[e.run]
+		}
+	}
+	for i := range p.machines {
+		m := &p.machines[i]
+		if !p.joined(m) {
+			continue
+		}
+		for _, s := range m.drop {
+			p.net.segments[s].factor *= m.block
+		}
+		for _, s := range m.hood {
+			p.net.segments[s].hoodDrop = m.jitter
+		}
+	}
+}
+
+// Truth is what really happens in the plant, free of noise and of the fan's wander within the day.
+type Truth struct {
+	FanOn       bool
+	FanFlow     float64 // m³/s
+	FanRise     float64 // Pa
+	FanPower    float64 // W; NaN: not known
+	FanSpeed    float64 // ratio to the curve's
+	FilterRatio float64 // resistance of the medium against clean
+	FilterDrop  float64 // Pa
+	InletStatic float64 // Pa at the collector's inlet
+	Density     float64 // kg/m³
+	Machines    []MachineFlow
+	Runs        []RunFlow
+	Leakage     float64 // m³/s that enters by seams, seats and openings, now
+	NewLeakage  float64 // m³/s at 1500 Pa of all leaks that SetLeak has opened
+}
+
+// MachineFlow is the air that one machine draws.
+type MachineFlow struct {
+	Name string
+	Open bool
+	Flow float64 // m³/s
+}
+
+// RunFlow is the air at the end of one run.
+type RunFlow struct {
+	Name                   string
+	Flow, Velocity         float64 // m³/s, m/s
+	StaticStart, StaticEnd float64 // Pa
+}
+
+// Truth returns what really happens. Its slices are the caller's.
+func (p *Plant) Truth() (Truth, error) {
+	if err := p.Err(); err != nil {
+		return Truth{}, err
+	}
+	t := p.state.truth
+	t.FilterRatio = p.filterRatio
+	t.Machines = append([]MachineFlow(nil), t.Machines...)
+	t.Runs = append([]RunFlow(nil), t.Runs...)
+	for _, l := range p.parts {
+		t.NewLeakage += l.flow
+	}
+	return t, nil
+}
+
+// readTruth fills in the truth from the solver.
+func (p *Plant) readTruth(t *Truth) {
+	s, n := p.solver, p.net
+	t.FanOn, t.FanSpeed, t.FilterRatio, t.Density = p.fanOn, p.speedNow(), p.filterRatio, p.rho
+	q := s.q[n.fan]
+	t.FanFlow, t.FanRise, t.FanPower, t.FilterDrop, t.InletStatic = q, 0, 0, 0, 0
+	if p.fanOn {
+		t.FanRise, _ = p.fan.rise(q, p.speedNow(), p.rho)
+		t.FanPower = p.fan.shaft(q, p.speedNow(), p.rho)
+		t.FilterDrop, _ = p.filter.drop(s.q[n.filter], p.filterRatio, p.rho, p.mu)
+		t.InletStatic = p.inletStatic()
+	}
+	t.Machines, t.Runs, t.Leakage = t.Machines[:0], t.Runs[:0], 0
+	for i := range p.machines {
+		m := &p.machines[i]
+		f := MachineFlow{Name: m.name, Open: p.MachineOpen(m.name)}
+		if p.joined(m) {
+			f.Flow = s.q[m.entry]
+		}
+		t.Machines = append(t.Machines, f)
+	}
+	for i, r := range n.runs {
+		f := RunFlow{Name: r.name, Flow: s.q[r.last], Velocity: s.q[r.last] / r.area}
+		if p.fanOn {
+			f.StaticStart, f.StaticEnd = p.static(i, shop.AtStart), p.static(i, shop.AtEnd)
+		}
+		t.Runs = append(t.Runs, f)
+	}
+	for i := range n.segments {
+		t.Leakage += s.leaks[i]
+		if e := &n.segments[i]; p.shut(e) {
+			t.Leakage += s.q[i]
+		}
+	}
+}
