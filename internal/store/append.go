@@ -1,0 +1,130 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"ductward/internal/reading"
+)
+
+// longestName bounds a channel's name, so that every key and piece stays small.
+const longestName = 255
+
+// Append takes readings into memory; Commit brings them to the card. Time is ignored: the boot's placement gives it. It
+// writes by itself only when memory for open readings is used up. The error names every reading that was refused; the
+// others are taken.
+func (s *Store) Append(rs []reading.Reading) error {
+	s.mu.Lock()
+	if s.closed {
+		s.mu.Unlock()
+		return ErrClosed
+	}
+	var errs []error
+	for i := range rs {
+		if err := s.take(&rs[i]); err != nil {
+			errs = append(errs, err)
+		}
+	}
+	full := s.open >= s.opt.MaxOpen && s.open >= s.retry
+	s.mu.Unlock()
+	if full {
+		if err := s.Commit(); err != nil {
+			errs = append(errs, err)
+			s.mu.Lock()
+			s.retry = s.open + s.opt.MaxOpen/16
+			s.mu.Unlock()
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// take adds one reading to its channel. The caller holds mu.
+func (s *Store) take(r *reading.Reading) error {
+	ch := s.byName[r.Channel]
+	if err := validate(r, ch != nil); err != nil {
+		return err
+	}
+	if s.open >= 2*s.opt.MaxOpen {
+		return fmt.Errorf("channel %q: %w", r.Channel, ErrFull)
+	}
+	if _, known := s.boots[r.Boot]; !known {
+		return fmt.Errorf("channel %q: boot %d is not known: take a number from NewBoot", r.Channel, r.Boot)
+	}
+	if ch == nil {
+		ch = s.newChannel(r.Channel)
+	}
+	s.hold(ch, rec{mono: int64(r.Mono), seq: r.Seq, val: r.Value, sd: r.SD, span: int64(r.Span), n: uint32(r.N),
+		boot: r.Boot, q: uint8(r.Quality)})
+	return nil
+}
+
+// newChannel gives a channel the next number. The caller holds mu.
+func (s *Store) newChannel(name string) *channel {
+	ch := &channel{id: uint32(len(s.byID) + 1), name: name}
+	s.byName[name], s.byID[ch.id] = ch, ch
+	return ch
+}
+
+// hold puts a reading among the open ones, unless it is one of them already. The caller holds mu.
+func (s *Store) hold(ch *channel, r rec) {
+	if n := len(ch.open); n > 0 && (ch.seen != nil || ch.open[n-1].boot != r.boot || ch.open[n-1].seq >= r.seq) {
+		// Sequences do not rise here, so only a look at all of them tells a double from a late reading.
+		if ch.isOpen(r) {
+			s.doubles++
+			return
+		}
+	}
+	at := hourOf{r.boot, r.mono / int64(time.Hour)}
+	if s.open == 0 {
+		s.epoch = at
+	}
+	s.newest = at
+	s.open++
+	ch.open = append(ch.open, r)
+	if !ch.any || ch.latest.compare(&r) < 0 {
+		ch.latest, ch.any = r, true
+	}
+}
+
+// isOpen tells whether a reading of r's boot and sequence is open already, and remembers r's.
+func (ch *channel) isOpen(r rec) bool {
+	if ch.seen == nil {
+		ch.seen = make(map[seqOf]struct{}, len(ch.open)+1)
+		for i := range ch.open {
+			ch.seen[seqOf{ch.open[i].boot, ch.open[i].seq}] = struct{}{}
+		}
+	}
+	key := seqOf{r.boot, r.seq}
+	if _, ok := ch.seen[key]; ok {
+		return true
+	}
+	ch.seen[key] = struct{}{}
+	return false
+}
+
+// validate stops at the door what no reading can be.
+func validate(r *reading.Reading, knownChannel bool) error {
+	switch {
+	case !knownChannel && (r.Channel == "" || len(r.Channel) > longestName || strings.ContainsRune(r.Channel, 0)):
+		return fmt.Errorf("channel %q: a name has 1 to %d bytes, none of them 0", r.Channel, longestName)
+	case math.IsInf(r.Value, 0) || math.IsNaN(r.Value) && !isSwitch(r.Channel):
+		return fmt.Errorf("channel %q: value %g is not a number that a sensor can read", r.Channel, r.Value)
+	case math.IsInf(r.SD, 0) || r.SD < 0:
+		return fmt.Errorf("channel %q: standard deviation %g is not 0 or more", r.Channel, r.SD)
+	case r.Boot == 0:
+		return fmt.Errorf("channel %q: boot 0 marks readings from a file: use Import, which gives them a boot", r.Channel)
+	case r.Mono < 0 || r.Span < 0:
+		return fmt.Errorf("channel %q: monotonic time %v or span %v is below 0", r.Channel, r.Mono, r.Span)
+	case r.N < 0 || r.N > math.MaxUint32:
+		return fmt.Errorf("channel %q: %d samples are outside 0 to %d", r.Channel, r.N, uint32(math.MaxUint32))
+	}
+	return nil
+}
+
+// isSwitch tells whether a channel holds a position, which may be not known.
+func isSwitch(name string) bool {
+	return strings.HasPrefix(name, "gate/") || strings.HasPrefix(name, "selector/") || strings.HasSuffix(name, "/fan")
+}

@@ -1,0 +1,115 @@
+package store
+
+import (
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"ductward/internal/reading"
+)
+
+// workload is 16 channels at 1 Hz: four differential pressures in 16-bit counts, with turbulence that is correlated
+// over 5 s while the fan runs (6 hours of each day) and a code or so of noise while it does not; four temperatures and
+// such in tenths, and eight switches.
+type workload struct {
+	rng  *rand.Rand
+	ar   [4]float64
+	slow [4]float64
+	seq  uint64
+	buf  []reading.Reading
+}
+
+var workloadNames = [16]string{"north/filter", "north/static", "north/velocity", "north/far tap", "north/air",
+	"north/humidity", "north/barometer", "north/bin", "gate/saw", "gate/planer", "gate/lathe", "gate/sander",
+	"gate/router", "gate/bench", "gate/floor", "north/fan"}
+
+func newWorkload(seed uint64) *workload {
+	return &workload{rng: rand.New(rand.NewPCG(seed, 16)), slow: [4]float64{200, 500, 10132, 120}}
+}
+
+func isRunning(second int) bool { s := second % 86400; return s >= 8*3600 && s < 14*3600 }
+
+// at gives the readings of one second.
+func (w *workload) at(boot uint32, second int) []reading.Reading {
+	w.buf = w.buf[:0]
+	on := isRunning(second)
+	mean := [4]float64{900, -1800, 140, -1500}
+	for i, name := range workloadNames {
+		w.seq++
+		r := reading.Reading{Channel: name, SD: math.NaN(), Boot: boot, Mono: time.Duration(second) * time.Second, Seq: w.seq}
+		switch {
+		case i < 4 && on:
+			w.ar[i] = 0.8*w.ar[i] + 0.6*w.rng.NormFloat64()
+			r.Value = math.Round((mean[i]+(2+0.01*math.Abs(mean[i]))*w.ar[i])*60/4) / 60
+		case i < 4:
+			r.Value = math.Round(w.rng.NormFloat64()*0.6) / 60
+		case i < 8:
+			if w.rng.IntN(60) == 0 {
+				w.slow[i-4] += float64(w.rng.IntN(3) - 1)
+			}
+			r.Value = w.slow[i-4] / 10
+		case i == 15 && on, i < 15 && on && second/900%7 == i-8:
+			r.Value = 1
+		}
+		w.buf = append(w.buf, r)
+	}
+	return w.buf
+}
+
+// BenchmarkAppend is the making of history: readings as fast as they come, committed when memory for them is full.
+func BenchmarkAppend(b *testing.B) {
+	benchmark(b, 0)
+}
+
+// BenchmarkAppendCommitting30s is the same with the commits of the daemon, each synced.
+func BenchmarkAppendCommitting30s(b *testing.B) {
+	benchmark(b, 30)
+}
+
+func benchmark(b *testing.B, every int) {
+	dir := b.TempDir()
+	s, err := Open(dir, Options{})
+	require.NoError(b, err)
+	boot, err := s.NewBoot()
+	require.NoError(b, err)
+	const chunk = 1 << 16
+	w := newWorkload(1)
+	feed := make([]reading.Reading, 0, chunk)
+	second := 0
+	var spent time.Duration
+	b.ReportAllocs()
+	b.ResetTimer()
+	for n := 0; n < b.N; n += chunk {
+		b.StopTimer()
+		feed = feed[:0]
+		for len(feed) < chunk {
+			feed = append(feed, w.at(boot, second)...)
+			second++
+		}
+		b.StartTimer()
+		start := time.Now()
+		for i := 0; i < chunk; i += 16 {
+			require.NoError(b, s.Append(feed[i:i+16]))
+			if every > 0 && i/16%every == 0 {
+				require.NoError(b, s.Commit())
+			}
+		}
+		spent += time.Since(start)
+	}
+	require.NoError(b, s.Close())
+	b.StopTimer()
+	readings := float64(w.seq)
+	info, err := os.Stat(filepath.Join(dir, FileName))
+	require.NoError(b, err)
+	var mem runtime.MemStats
+	runtime.ReadMemStats(&mem)
+	b.ReportMetric(float64(info.Size())/readings, "B/reading")
+	b.ReportMetric(float64(spent.Nanoseconds())/readings, "ns/reading")
+	b.ReportMetric(readings/spent.Seconds()/1e6, "Mreadings/s")
+}

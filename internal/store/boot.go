@@ -1,0 +1,112 @@
+package store
+
+import (
+	"cmp"
+	"encoding/binary"
+	"fmt"
+	"slices"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// bootRecord is the placement of one boot.
+type bootRecord struct {
+	Placed bool  `json:"placed"`
+	Zero   int64 `json:"zero_unix_ns,omitempty"` // civil time of the boot's monotonic zero
+}
+
+func (r bootRecord) time() time.Time {
+	if !r.Placed {
+		return time.Time{}
+	}
+	return time.Unix(0, r.Zero).UTC()
+}
+
+// Boot is one life of the board. Zero is the civil time of its monotonic zero; the zero time if it was never placed.
+type Boot struct {
+	ID   uint32
+	Zero time.Time
+}
+
+// NewBoot numbers a new boot. The number is on the card when it returns, and is never given out again.
+func (s *Store) NewBoot() (uint32, error) {
+	s.write.Lock()
+	defer s.write.Unlock()
+	s.mu.Lock()
+	id := uint32(1)
+	for boot := range s.boots {
+		id = max(id, boot+1)
+	}
+	s.mu.Unlock()
+	return id, s.putBoot(id, bootRecord{})
+}
+
+// PlaceBoot sets the civil time of a boot's monotonic zero, and so the time of every reading of that boot, those from
+// before the clock was trusted among them. A boot may be placed again when the clock turns out to have been wrong.
+func (s *Store) PlaceBoot(boot uint32, monoZero time.Time) error {
+	if y := monoZero.Year(); y < 1678 || y > 2261 {
+		return fmt.Errorf("place boot %d: year %d is outside 1678 to 2261", boot, y) // the range of int64 nanoseconds
+	}
+	s.write.Lock()
+	defer s.write.Unlock()
+	s.mu.Lock()
+	_, known := s.boots[boot]
+	s.mu.Unlock()
+	if !known {
+		return fmt.Errorf("place boot %d: it is not known: take a number from NewBoot", boot)
+	}
+	return s.putBoot(boot, bootRecord{Placed: true, Zero: monoZero.UnixNano()})
+}
+
+// putBoot writes a boot's record. The caller holds write.
+func (s *Store) putBoot(id uint32, r bootRecord) error {
+	if err := s.usable(); err != nil {
+		return err
+	}
+	key := key32(id)
+	v, err := packRecord(key, r)
+	if err == nil {
+		err = s.update(func(tx *bolt.Tx) error { return tx.Bucket(bucketBoots).Put(key, v) })
+	}
+	if err != nil {
+		return fmt.Errorf("store boot %d: %w", id, err)
+	}
+	s.mu.Lock()
+	s.boots[id] = r.time()
+	s.mu.Unlock()
+	return nil
+}
+
+// Boots returns all boots, oldest first.
+func (s *Store) Boots() []Boot {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	out := make([]Boot, 0, len(s.boots))
+	for id, zero := range s.boots {
+		out = append(out, Boot{id, zero})
+	}
+	sortBoots(out)
+	return out
+}
+
+// loadBoots reads all boots. One whose record is damaged is known and not placed.
+func (s *Store) loadBoots(tx *bolt.Tx) error {
+	return tx.Bucket(bucketBoots).ForEach(func(k, v []byte) error {
+		if len(k) != 4 {
+			return fmt.Errorf("bucket %q, key %x: is no boot number", bucketBoots, k)
+		}
+		var r bootRecord
+		id := binary.BigEndian.Uint32(k)
+		if err := unpackRecord(k, v, &r); err != nil {
+			s.notice("bucket %q, boot %d: %v; its readings have no time until it is placed again", bucketBoots, id, err)
+			r = bootRecord{}
+		}
+		s.boots[id] = r.time()
+		return nil
+	})
+}
+
+func sortBoots(boots []Boot) {
+	slices.SortFunc(boots, func(a, b Boot) int { return cmp.Compare(a.ID, b.ID) })
+}

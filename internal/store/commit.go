@@ -1,0 +1,202 @@
+package store
+
+import (
+	"encoding/binary"
+	"fmt"
+	"slices"
+
+	bolt "go.etcd.io/bbolt"
+
+	"ductward/internal/steady"
+)
+
+const (
+	pieceVersion = 1
+	// sealAt is how many open readings of one channel are enough for a block.
+	sealAt = 4096
+)
+
+// batch is what one commit writes of one channel.
+type batch struct {
+	ch  *channel
+	all []rec // every open reading; Append may add behind it meanwhile, never within
+	new []rec // those of them that are in no piece
+}
+
+// Commit brings every reading and run that was handed over before it to the card, and returns when they are there.
+func (s *Store) Commit() error {
+	s.write.Lock()
+	defer s.write.Unlock()
+	if err := s.usable(); err != nil {
+		return err
+	}
+	return s.commit()
+}
+
+// commit is Commit for a caller that holds write.
+func (s *Store) commit() error {
+	bs, runs, sealing := s.batches()
+	if len(bs) == 0 && len(runs) == 0 {
+		return nil
+	}
+	if sealing {
+		defer s.sealEnds()
+	}
+	doubles := 0
+	err := s.update(func(tx *bolt.Tx) (err error) {
+		if err = putRuns(tx, runs); err != nil {
+			return err
+		}
+		if err = saveChannels(tx, bs); err != nil {
+			return err
+		}
+		if sealing {
+			doubles, err = s.seal(tx, bs)
+			return err
+		}
+		return s.putPiece(tx, bs)
+	})
+	if err != nil {
+		return fmt.Errorf("commit readings: %w", err)
+	}
+	s.committed(bs, len(runs), sealing, doubles)
+	return nil
+}
+
+// batches takes what there is to write, and tells whether it is time to seal.
+func (s *Store) batches() (bs []batch, runs []steady.Run, sealing bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	fresh := false
+	sealing = s.epoch != s.newest || s.open >= s.opt.MaxOpen
+	for _, ch := range s.byID {
+		if len(ch.open) == 0 {
+			continue
+		}
+		n := len(ch.open)
+		bs = append(bs, batch{ch: ch, all: ch.open[:n:n], new: ch.open[ch.done:n:n]})
+		fresh = fresh || ch.done < n
+		sealing = sealing || n >= sealAt
+	}
+	if !fresh {
+		bs, sealing = nil, false
+	}
+	if sealing {
+		s.sealing++
+	}
+	// The order decides which page is touched first, and so must not differ from one time to the next.
+	slices.SortFunc(bs, func(a, b batch) int { return int(int64(a.ch.id) - int64(b.ch.id)) })
+	return bs, s.runs[:len(s.runs):len(s.runs)], sealing
+}
+
+func (s *Store) sealEnds() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.sealing++
+}
+
+// committed marks in memory what is now in the file.
+func (s *Store) committed(bs []batch, runs int, sealed bool, doubles int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.runs = append([]steady.Run(nil), s.runs[runs:]...)
+	s.retry = 0
+	s.doubles += uint64(doubles)
+	for _, b := range bs {
+		b.ch.saved = true
+		if !sealed {
+			b.ch.done = len(b.all)
+			continue
+		}
+		s.open -= len(b.all)
+		b.ch.open = append(make([]rec, 0, min(len(b.all), sealAt)), b.ch.open[len(b.all):]...)
+		b.ch.done, b.ch.seen = 0, nil
+	}
+	if sealed {
+		s.piece = 1
+		s.newEpoch()
+	}
+}
+
+// newEpoch begins a new hour at the first reading that is still open. The caller holds mu.
+func (s *Store) newEpoch() {
+	s.epoch = s.newest
+	for _, ch := range s.byID {
+		for i := range ch.open {
+			if at := ch.open[i].hour(); at != s.newest {
+				s.epoch = at
+				return
+			}
+		}
+	}
+}
+
+// update runs f in a write transaction and turns a panic over a damaged page into an error. The caller holds write.
+func (s *Store) update(f func(*bolt.Tx) error) error {
+	return guard(s.path, func() error { return s.db.Update(f) })
+}
+
+func saveChannels(tx *bolt.Tx, bs []batch) error {
+	b := tx.Bucket(bucketChannels)
+	for _, x := range bs {
+		if x.ch.saved {
+			continue
+		}
+		if err := b.Put(key32(x.ch.id), []byte(x.ch.name)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// putPiece writes the new readings of all channels under one key: a commit then touches one leaf, not one a channel.
+func (s *Store) putPiece(tx *bolt.Tx, bs []batch) error {
+	key := key64(s.piece)
+	p := []byte{pieceVersion}
+	for _, b := range bs {
+		rs := sorted(b.new)
+		for len(rs) > 0 {
+			n := blockLength(rs)
+			id := blockKey{channel: b.ch.id, boot: rs[0].boot, mono: rs[0].mono}
+			var block []byte
+			block, b.ch.hint = s.coder.appendBlock(nil, id.bytes(), rs[:n], b.ch.hint)
+			p = binary.BigEndian.AppendUint32(p, id.channel)
+			p = binary.BigEndian.AppendUint32(p, id.boot)
+			p = binary.AppendUvarint(p, uint64(id.mono))
+			p = binary.AppendUvarint(p, uint64(len(block)))
+			p = append(p, block...)
+			rs = rs[n:]
+		}
+	}
+	bucket := tx.Bucket(bucketOpen)
+	bucket.FillPercent = fill
+	if err := bucket.Put(key, sealCRC(key, p, 0)); err != nil {
+		return err
+	}
+	tx.OnCommit(func() { s.piece++ })
+	return nil
+}
+
+// sorted returns rs in order without doubles; rs itself is not changed.
+func sorted(rs []rec) []rec {
+	for i := 1; i < len(rs); i++ {
+		if rs[i-1].compare(&rs[i]) >= 0 {
+			out := slices.Clone(rs)
+			slices.SortStableFunc(out, func(a, b rec) int { return a.compare(&b) })
+			return slices.CompactFunc(out, func(a, b rec) bool { return a.compare(&b) == 0 })
+		}
+	}
+	return rs
+}
+
+// blockLength returns how many readings from the first on may share a block.
+func blockLength(rs []rec) int {
+	limit := min(len(rs), fullBlock)
+	boot, d := rs[0].boot, rs[0].day()
+	for n := 1; n < limit; n++ {
+		if rs[n].boot != boot || rs[n].day() != d {
+			return n
+		}
+	}
+	return limit
+}

@@ -1,0 +1,212 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"os"
+	"runtime/debug"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// damagedFileError says that the file as a whole cannot be used.
+type damagedFileError struct {
+	path string
+	err  error
+}
+
+func (e *damagedFileError) Error() string { return fmt.Sprintf("%s is damaged: %v", e.path, e.err) }
+func (e *damagedFileError) Unwrap() error { return e.err }
+
+// guard turns a panic of bbolt over a page that makes no sense, or a fault on memory that is mapped past the end of a
+// file that is too short, into an error.
+func guard(path string, f func() error) (err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		if p := recover(); p != nil {
+			err = &damagedFileError{path, fmt.Errorf("%v", p)}
+		}
+	}()
+	return f()
+}
+
+// setAside renames a damaged file to the first free name.
+func setAside(path string) (string, error) {
+	for i := 1; ; i++ {
+		aside := fmt.Sprintf("%s.damaged-%d", path, i)
+		if _, err := os.Lstat(aside); errors.Is(err, os.ErrNotExist) {
+			return aside, os.Rename(path, aside)
+		}
+	}
+}
+
+// isTornFile tells whether opening failed because the file is shorter than two pages. bbolt says so only in words.
+func isTornFile(path string, err error) bool {
+	if err == nil {
+		return false
+	}
+	info, statErr := os.Stat(path)
+	return statErr == nil && info.Mode().IsRegular() && info.Size() > 0 && info.Size() < 2*pageSize
+}
+
+// load reads the small things into memory: channels, boots, what is open and the newest readings.
+func (s *Store) load() error {
+	if err := s.prepare(); err != nil {
+		return err
+	}
+	return s.db.View(func(tx *bolt.Tx) error {
+		if err := s.loadChannels(tx); err != nil {
+			return err
+		}
+		if err := s.loadBoots(tx); err != nil {
+			return err
+		}
+		s.loadPieces(tx)
+		s.loadLatest(tx)
+		return nil
+	})
+}
+
+// prepare checks the format, and lays out the buckets of a new file.
+func (s *Store) prepare() error {
+	info, err := os.Stat(s.path)
+	if err != nil {
+		return err
+	}
+	fresh := false
+	err = s.db.View(func(tx *bolt.Tx) error {
+		if tx.Size() > info.Size() {
+			return &damagedFileError{s.path, fmt.Errorf("it has %d bytes and should have %d", info.Size(), tx.Size())}
+		}
+		meta := tx.Bucket(bucketMeta)
+		if meta == nil {
+			fresh = true
+			if k, _ := tx.Cursor().First(); k != nil {
+				return fmt.Errorf("%s is not a ductward store: it holds %q; choose another data folder", s.path, k)
+			}
+			return nil
+		}
+		return checkFormat(s.path, meta.Get([]byte("format")))
+	})
+	if err != nil || !fresh {
+		return err
+	}
+	return s.db.Update(func(tx *bolt.Tx) error {
+		for _, name := range allBuckets {
+			if _, err := tx.CreateBucketIfNotExists(name); err != nil {
+				return err
+			}
+		}
+		return tx.Bucket(bucketMeta).Put([]byte("format"), []byte{format})
+	})
+}
+
+func checkFormat(path string, v []byte) error {
+	switch {
+	case len(v) != 1 || v[0] == 0:
+		return &damagedFileError{path, fmt.Errorf("it does not say its format")}
+	case v[0] > format:
+		return fmt.Errorf("%s %w: it is of format %d and this program knows up to %d; use the newer program", path,
+			ErrNewer, v[0], format)
+	}
+	return nil
+}
+
+func (s *Store) loadChannels(tx *bolt.Tx) error {
+	return tx.Bucket(bucketChannels).ForEach(func(k, v []byte) error {
+		if len(k) != 4 {
+			return fmt.Errorf("bucket %q, key %x: is no channel number", bucketChannels, k)
+		}
+		ch := &channel{id: binary.BigEndian.Uint32(k), name: string(v), saved: true}
+		s.byID[ch.id], s.byName[ch.name] = ch, ch
+		return nil
+	})
+}
+
+// loadPieces puts what the pieces hold back among the open readings. A piece that cannot be read is kept aside when
+// the others are sealed.
+func (s *Store) loadPieces(tx *bolt.Tx) {
+	s.piece = 1
+	c := tx.Bucket(bucketOpen).Cursor()
+	for k, v := c.First(); k != nil; k, v = c.Next() {
+		if len(k) == 8 {
+			s.piece = binary.BigEndian.Uint64(k) + 1
+		}
+		err := readPiece(k, v, func(key blockKey, rs []rec) error {
+			ch := s.byID[key.channel]
+			if ch == nil {
+				return fmt.Errorf("names channel %d, which has no name", key.channel)
+			}
+			for _, r := range rs {
+				s.hold(ch, r)
+			}
+			ch.done = len(ch.open)
+			return nil
+		})
+		if err != nil {
+			s.notice("bucket %q, piece %x: %v; the readings in it are lost", bucketOpen, k, err)
+		}
+	}
+}
+
+// readPiece decodes a piece and hands over its blocks one at a time.
+func readPiece(key, v []byte, each func(blockKey, []rec) error) error {
+	b, err := openCRC(key, v)
+	if err != nil {
+		return err
+	}
+	if b[0] != pieceVersion {
+		return fmt.Errorf("is of version %d, and this program reads up to %d", b[0], pieceVersion)
+	}
+	for b = b[1:]; len(b) > 0; {
+		if len(b) < 8 {
+			return errShort
+		}
+		id := blockKey{channel: binary.BigEndian.Uint32(b), boot: binary.BigEndian.Uint32(b[4:])}
+		mono, n := binary.Uvarint(b[8:])
+		if n <= 0 {
+			return errShort
+		}
+		id.mono, b = int64(mono), b[8+n:]
+		size, n := binary.Uvarint(b)
+		if n <= 0 || size > uint64(len(b)-n) {
+			return errShort
+		}
+		rs, err := readBlock(nil, id.bytes(), b[n:n+int(size)], id.boot)
+		if err != nil {
+			return fmt.Errorf("%v: %w", id, err)
+		}
+		if err := each(id, rs); err != nil {
+			return err
+		}
+		b = b[n+int(size):]
+	}
+	return nil
+}
+
+// loadLatest finds the newest sealed reading of each channel that has none open that is newer.
+func (s *Store) loadLatest(tx *bolt.Tx) {
+	c := tx.Bucket(bucketBlocks).Cursor()
+	for _, ch := range s.byID {
+		after := blockKey{channel: ch.id + 1}.bytes()
+		k, v := c.Seek(after)
+		if k == nil {
+			k, v = c.Last()
+		} else {
+			k, v = c.Prev()
+		}
+		key, ok := parseBlockKey(k)
+		if !ok || key.channel != ch.id {
+			continue
+		}
+		rs, err := readBlock(nil, k, v, key.boot)
+		if err != nil {
+			s.notice("bucket %q, %v (%q): %v; the readings in it are lost", bucketBlocks, key, ch.name, err)
+			continue
+		}
+		if last := rs[len(rs)-1]; !ch.any || ch.latest.compare(&last) < 0 {
+			ch.latest, ch.any = last, true
+		}
+	}
+}

@@ -1,0 +1,242 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+	bolterrors "go.etcd.io/bbolt/errors"
+
+	"ductward/internal/reading"
+	"ductward/internal/steady"
+)
+
+// FileName is the name of the file within the data folder.
+const FileName = "ductward.db"
+
+const (
+	format   = 1
+	pageSize = 4096    // some 64-bit board kernels use 16 KiB pages, which would make each commit four times as large
+	growth   = 1 << 20 // bytes by which the file grows; the default of 16 MiB would lie empty for years
+	fill     = 0.95    // keys of one channel come in order, so a page that is left will not grow
+)
+
+// Options tune a store. The zero value suits the daemon.
+type Options struct {
+	// OpenTimeout is how long to wait for another process to let go of the file; 0 means one second.
+	OpenTimeout time.Duration
+	// MaxOpen is the most readings held in memory before they are sealed without being asked; 0 means 131,072 (8 MB).
+	MaxOpen int
+	// KeepRaw and KeepMinutes are how long Prune keeps raw readings and minute roll-ups; 0 keeps them for good. Hour and
+	// day roll-ups are always kept.
+	KeepRaw, KeepMinutes time.Duration
+}
+
+func (o Options) withDefaults() Options {
+	if o.OpenTimeout <= 0 {
+		o.OpenTimeout = time.Second
+	}
+	if o.MaxOpen <= 0 {
+		o.MaxOpen = 1 << 17
+	}
+	return o
+}
+
+// ErrInUse is returned by Open when another process holds the file.
+var ErrInUse = errors.New("another process is using it")
+
+// ErrNewer is returned by Open when the file was written by a later program; the file is untouched.
+var ErrNewer = errors.New("was written by a newer ductward")
+
+// ErrClosed is returned by every call after Close.
+var ErrClosed = errors.New("the store is closed")
+
+// ErrFull is returned by Append when readings could not be committed for so long that memory for them is used up. The
+// reading that it came with is lost.
+var ErrFull = errors.New("no room in memory for more readings until they can be written")
+
+// Notice is something that whoever looks after the shop should know about the file, such as that it was damaged.
+type Notice struct {
+	Text string
+	// SetAside is where a damaged file was moved; "" if none was.
+	SetAside string
+}
+
+// Store is an open store. It is safe for concurrent use.
+type Store struct {
+	path string
+	opt  Options
+	db   *bolt.DB
+
+	write sync.Mutex // held by whoever writes to the file; taken before mu
+	coder coder      // under write
+	piece uint64     // number of the next piece; under write
+
+	mu      sync.Mutex
+	closed  bool
+	byName  map[string]*channel
+	byID    map[uint32]*channel
+	boots   map[uint32]time.Time // zero: not placed
+	open    int                  // readings in memory
+	epoch   hourOf               // of the first open reading
+	newest  hourOf
+	sealing uint64 // beginnings and ends of sealing so far
+	retry   int    // readings that must come before a failed commit is tried again by Append
+	doubles uint64
+	runs    []steady.Run // not yet committed
+	notices []Notice
+}
+
+// hourOf is an hour of monotonic time of one boot.
+type hourOf struct {
+	boot uint32
+	hour int64
+}
+
+// channel is what memory holds of one channel.
+type channel struct {
+	id     uint32
+	name   string
+	saved  bool  // its name is in the file; under write
+	open   []rec // in order of arrival
+	done   int   // so many of them are in a piece
+	seen   map[seqOf]struct{}
+	latest rec
+	any    bool // latest is set
+	hint   float64
+}
+
+type seqOf struct {
+	boot uint32
+	seq  uint64
+}
+
+// Open opens the store in folder dir, and makes both if they are not there. A file that is damaged beyond opening is
+// set aside, and a new one takes its place: Notices says so.
+func Open(dir string, opt Options) (*Store, error) {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, fmt.Errorf("make the data folder: %w", err)
+	}
+	path := filepath.Join(dir, FileName)
+	s, err := openFile(path, opt.withDefaults())
+	var damage *damagedFileError
+	if !errors.As(err, &damage) {
+		return s, err
+	}
+	aside, moveErr := setAside(path)
+	if moveErr != nil {
+		return nil, fmt.Errorf("%w; it could not be set aside: %w", err, moveErr)
+	}
+	if s, err = openFile(path, opt.withDefaults()); err != nil {
+		return nil, err
+	}
+	s.notices = append(s.notices, Notice{
+		Text:     fmt.Sprintf("%v; it was set aside as %s and a new store was begun", damage, aside),
+		SetAside: aside,
+	})
+	return s, nil
+}
+
+func openFile(path string, opt Options) (*Store, error) {
+	db, err := bolt.Open(path, 0o644, &bolt.Options{Timeout: opt.OpenTimeout, PageSize: pageSize,
+		FreelistType: bolt.FreelistMapType})
+	switch {
+	case errors.Is(err, bolterrors.ErrTimeout):
+		return nil, fmt.Errorf("open %s: %w: stop the other ductward, or choose another data folder", path, ErrInUse)
+	case errors.Is(err, bolterrors.ErrInvalid), errors.Is(err, bolterrors.ErrChecksum),
+		errors.Is(err, bolterrors.ErrVersionMismatch), isTornFile(path, err):
+		return nil, &damagedFileError{path, err}
+	case err != nil:
+		return nil, fmt.Errorf("open %s: %w", path, err)
+	}
+	db.AllocSize = growth
+	s := &Store{path: path, opt: opt, db: db, byName: map[string]*channel{}, byID: map[uint32]*channel{},
+		boots: map[uint32]time.Time{}}
+	if err := guard(path, func() error { return s.load() }); err != nil {
+		_ = db.Close() // the first error says what is wrong
+		return nil, err
+	}
+	return s, nil
+}
+
+// Notices returns what there is to tell about the file, oldest first.
+func (s *Store) Notices() []Notice {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return append([]Notice(nil), s.notices...)
+}
+
+func (s *Store) notice(format string, args ...any) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	const most = 100 // a file full of damage must not fill memory with words about it
+	if len(s.notices) < most {
+		s.notices = append(s.notices, Notice{Text: fmt.Sprintf(format, args...)})
+	}
+}
+
+// Doubles returns how many readings were dropped because they were there already.
+func (s *Store) Doubles() uint64 {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.doubles
+}
+
+// Path returns the path of the file.
+func (s *Store) Path() string { return s.path }
+
+// Size returns the size of the file in bytes.
+func (s *Store) Size() (int64, error) {
+	info, err := os.Stat(s.path)
+	if err != nil {
+		return 0, fmt.Errorf("size of the store: %w", err)
+	}
+	return info.Size(), nil
+}
+
+// Latest returns the newest reading of every channel, by name.
+func (s *Store) Latest() map[string]reading.Reading {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	out := make(map[string]reading.Reading, len(s.byName))
+	for name, ch := range s.byName {
+		if ch.any {
+			out[name] = ch.latest.reading(name, s.boots[ch.latest.boot])
+		}
+	}
+	return out
+}
+
+// Close commits what is open and closes the file. The readings that could not be written are lost with the error.
+func (s *Store) Close() error {
+	s.write.Lock()
+	defer s.write.Unlock()
+	s.mu.Lock()
+	if s.closed {
+		s.mu.Unlock()
+		return ErrClosed
+	}
+	s.mu.Unlock()
+	commitErr := s.commit()
+	s.mu.Lock()
+	s.closed = true
+	s.mu.Unlock()
+	if err := s.db.Close(); err != nil {
+		return errors.Join(commitErr, fmt.Errorf("close %s: %w", s.path, err))
+	}
+	return commitErr
+}
+
+// usable returns ErrClosed after Close. The caller holds write.
+func (s *Store) usable() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.closed {
+		return ErrClosed
+	}
+	return nil
+}
