@@ -40,7 +40,7 @@ type Run struct {
 	Stretch   float64 // factor ≥ 1 on the friction of hose that is not fully stretched; 1 when not given
 	Fittings  []Fitting
 	Gate      string  // name of the gate in this run; "" for none
-	Tightness Leakage // the seams' leakage as designed
+	Tightness Leakage // the seams' leakage as designed; class A when not given
 	Rating    float64 // Pa of suction; NaN: the collector's rating holds
 	Line      int
 }
@@ -93,12 +93,13 @@ type Fitting struct {
 	Coefficient   float64 // of a FixedLoss
 	MeasuredDrop  float64 // Pa
 	MeasuredFlow  float64 // m³/s
+	What          string  // the owner's words for it
 	Line          int
 }
 
 // Leakage is a leak law per duct surface: Q = C·A·Δp^N.
 type Leakage struct {
-	Class string  // "A".."D" of EN 12237, "CL 12" of SMACNA, "" where C was given
+	Class string  // "A".."D" of EN 12237, "CL 12" of SMACNA, "none" for a duct without seams, "" where C was given
 	C     float64 // m³/s per m² of duct surface at 1 Pa
 	N     float64 // exponent; 0.65 when not given
 }

@@ -1,0 +1,245 @@
+package shop
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+
+	"ductward/internal/quantity"
+)
+
+// Chip is a family of differential-pressure parts that can be read over I²C.
+type Chip struct {
+	Name      string
+	Addresses []uint16 // that the family is sold with
+	Spans     []float64
+	About     string
+}
+
+// Chips lists the parts that a sensor's source may name.
+var Chips = []Chip{
+	{Name: "sdp8xx", Addresses: []uint16{0x25, 0x26}, Spans: []float64{125, 500}, About: "Sensirion SDP8xx digital: thermal, two-sided"},
+	{Name: "abp2", Addresses: []uint16{0x08, 0x18, 0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell ABP2 digital: membrane; spans by order code"},
+}
+
+func chipNames() []string {
+	names := make([]string, len(Chips))
+	for i, c := range Chips {
+		names[i] = c.Name
+	}
+	return names
+}
+
+// Defaults of sources.
+const (
+	defaultDebounce = 50 * time.Millisecond
+	defaultStale    = 30 * time.Second
+)
+
+// position reads where the position of a gate or selector comes from; nil if it is not given.
+func (o *object) position(key string, selector bool) *Source {
+	v := o.get(key)
+	if v == nil {
+		return nil
+	}
+	if v.shape == scalar {
+		return o.standing(v, key, selector)
+	}
+	s := o.source(v, key)
+	if s == nil {
+		return nil
+	}
+	switch {
+	case s.Kind == SourceI2C:
+		o.wrong(v, key+" cannot come from a pressure sensor", `write {gpio: PIN}, {mqtt: TOPIC}, "by hand", "always open" or "always shut"`)
+		return nil
+	case s.Kind == SourceGPIO && selector:
+		o.wrong(v, key+" cannot come from one pin: it would not tell the ports apart", `write {mqtt: TOPIC} for the port's number, or "by hand"`)
+		return nil
+	}
+	return s
+}
+
+// standing reads a position that is a word.
+func (o *object) standing(v *value, key string, selector bool) *Source {
+	words := []string{"by hand", "always open", "always shut"}
+	if selector {
+		words = words[:1]
+	}
+	for i, w := range words {
+		if v.text == w {
+			if i == 0 {
+				return &Source{Kind: SourceByHand, Line: v.line}
+			}
+			return &Source{Kind: SourceFixed, Fixed: i == 1, Line: v.line}
+		}
+	}
+	o.wrong(v, fmt.Sprintf("%s %s is not known", key, shown(v.text)), "write {gpio: PIN}, {mqtt: TOPIC} or one of "+quoted(words))
+	return nil
+}
+
+// fanSwitch reads what tells that the fan runs.
+func (p *parts) fanSwitch() *Source {
+	v := p.get("fan_running")
+	if v == nil {
+		return nil
+	}
+	const want = "write {gpio: PIN} or {mqtt: TOPIC}, or leave it out: then the trunk's suction tells"
+	if v.shape == scalar {
+		p.wrong(v, fmt.Sprintf("fan_running %s is not known", shown(v.text)), want)
+		return nil
+	}
+	s := p.source(v, "fan_running")
+	if s != nil && s.Kind != SourceGPIO && s.Kind != SourceMQTT {
+		p.wrong(v, "fan_running cannot come from there", want)
+		return nil
+	}
+	return s
+}
+
+// source reads {i2c: …}, {gpio: …} or {mqtt: …}. nil: it could not be told what it is.
+func (o *object) source(v *value, key string) *Source {
+	s := o.reader.object(v, o.where+" "+key, "")
+	out := &Source{Line: v.line}
+	switch {
+	case s.void:
+		return nil
+	case s.has("i2c"):
+		out.Kind = SourceI2C
+		s.i2c(out)
+	case s.has("gpio"):
+		out.Kind = SourceGPIO
+		s.gpio(out)
+	case s.has("mqtt"):
+		out.Kind = SourceMQTT
+		s.mqtt(out)
+	default:
+		s.close()
+		s.wrong(v, "it does not say where the value comes from", "write one of i2c, gpio, mqtt")
+		return nil
+	}
+	s.close()
+	return out
+}
+
+var bus = regexp.MustCompile(`^([0-9]{1,3}|I2C[0-9]{1,3}|/dev/i2c-[0-9]{1,3})$`)
+
+// i2c reads a chip on a bus.
+func (o *object) i2c(s *Source) {
+	if s.Bus = o.word("i2c"); s.Bus != "" && !bus.MatchString(s.Bus) {
+		o.wrong(o.get("i2c"), fmt.Sprintf("i2c %s is not a bus", shown(s.Bus)), `write its number, such as "i2c: 1", or "/dev/i2c-1"`)
+	}
+	i := o.oneOf("chip", chipNames())
+	o.require("chip", "one of "+quoted(chipNames()))
+	address := o.address()
+	span := o.quantity("span", sensorSpan, math.NaN())
+	o.require("address", "the chip's address on the bus, such as \"address: 0x25\"")
+	o.require("span", "the full scale of the part, such as \"span: 500 Pa\"")
+	s.Address, s.Span = address, span
+	s.OneSided, s.Swapped = o.flag("one_sided"), o.flag("swapped")
+	if i < 0 {
+		return
+	}
+	s.Chip = Chips[i].Name
+	o.fits(Chips[i], s)
+}
+
+// address reads a 7-bit address. 0x00–0x07 and 0x7C–0x7F belong to the bus (NXP UM10204, table 4: reserved addresses).
+func (o *object) address() uint16 {
+	w := o.word("address")
+	if w == "" {
+		return 0
+	}
+	n, err := strconv.ParseUint(w, 0, 16)
+	if err != nil || n < 0x08 || n > 0x7b || strings.Contains(w, "_") {
+		o.wrong(o.get("address"), fmt.Sprintf("address %s is not an address on the bus", shown(w)), "write the 7-bit address from 0x08 to 0x7b, such as 0x25")
+		return 0
+	}
+	return uint16(n)
+}
+
+// fits reports an address or span with which the part is not sold.
+func (o *object) fits(c Chip, s *Source) {
+	known := s.Address == 0
+	var addresses []string
+	for _, a := range c.Addresses {
+		known = known || a == s.Address
+		addresses = append(addresses, fmt.Sprintf("0x%02x", a))
+	}
+	if !known {
+		o.wrong(o.get("address"), fmt.Sprintf("address 0x%02x is none of the %s", s.Address, c.Name), "it is one of "+strings.Join(addresses, ", "))
+	}
+	if len(c.Spans) == 0 || math.IsNaN(s.Span) {
+		return
+	}
+	known = false
+	var spans []string
+	for _, x := range c.Spans {
+		known = known || math.Abs(x-s.Span) < 0.5
+		spans = append(spans, pressureText(x))
+	}
+	if !known {
+		o.wrong(o.get("span"), fmt.Sprintf("span %s is none of the %s", pressureText(s.Span), c.Name), "it is one of "+strings.Join(spans, ", "))
+	}
+}
+
+var pin = regexp.MustCompile(`^[A-Z][A-Z0-9]*(_[A-Z0-9]+)*[0-9]+$`)
+
+// gpio reads a switch on a pin.
+func (o *object) gpio(s *Source) {
+	s.Pin = o.word("gpio")
+	if s.Pin != "" && (!pin.MatchString(s.Pin) || len(s.Pin) > 20) {
+		want := `write the pin as the board names it, such as "GPIO17"`
+		if n, err := strconv.Atoi(s.Pin); err == nil && n >= 0 && n < 1000 {
+			want = fmt.Sprintf("did you mean %q?", fmt.Sprintf("GPIO%d", n))
+		} else if up := strings.ToUpper(s.Pin); pin.MatchString(up) && len(up) <= 20 {
+			want = fmt.Sprintf("did you mean %q?", up)
+		}
+		o.wrong(o.get("gpio"), fmt.Sprintf("gpio %s is not a pin", shown(s.Pin)), want)
+	}
+	s.ActiveLow = o.oneOf("active", []string{"high", "low"}) == 1
+	s.Debounce = o.duration("debounce", debounce, defaultDebounce)
+}
+
+// mqtt reads a value that arrives under a topic.
+func (o *object) mqtt(s *Source) {
+	s.Topic = o.word("mqtt")
+	if why := badTopic(s.Topic); why != "" && s.Topic != "" {
+		o.wrong(o.get("mqtt"), fmt.Sprintf("topic %s %s", shown(s.Topic), why), `write the one topic that the value comes under, such as "shop/air/temperature"`)
+	}
+	s.Field = o.word("field")
+	s.Unit = o.word("unit")
+	s.Stale = o.duration("stale", staleness, defaultStale)
+}
+
+// badTopic tells what is wrong with a topic to subscribe to (MQTT 3.1.1, section 4.7), "" if nothing is.
+func badTopic(topic string) string {
+	switch {
+	case strings.ContainsAny(topic, "+#"):
+		return "has a wildcard"
+	case strings.HasPrefix(topic, "/") || strings.HasSuffix(topic, "/") || strings.Contains(topic, "//"):
+		return "has an empty level"
+	case strings.HasPrefix(topic, "$"):
+		return "belongs to the broker"
+	}
+	return ""
+}
+
+// unitFits reports a unit that is missing or of another kind than what is measured.
+func (o *object) unitFits(s *Source, kind quantity.Kind) {
+	from := o.get("from")
+	if s.Kind != SourceMQTT || from == nil {
+		return
+	}
+	t := o.reader.object(from, o.where+" from", "")
+	if s.Unit == "" {
+		t.require("unit", fmt.Sprintf("the unit of the number that arrives, one of %s", strings.Join(quantity.Units(kind), ", ")))
+		return
+	}
+	if _, err := quantity.ParseUnit(kind, s.Unit); err != nil {
+		t.wrong(t.get("unit"), "unit "+err.Error(), "")
+	}
+}
