@@ -1,0 +1,236 @@
+package plant
+
+import (
+	"cmp"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"time"
+
+	"ductward/internal/shop"
+)
+
+// Workdays makes the events of a shop's days, each day from its own random numbers. What people do is drawn anew each
+// day; the filter's load, the weather and the faults go on from day to day.
+type Workdays struct {
+	o        WorkOptions
+	machines []machine
+	gates    []string
+	selects  []string
+	likes    []float64 // how often each machine is used
+	filter   []load    // state of the filter at the end of each day
+	weather  []float64 // barometer and temperature, two for each day: standard normal
+	hung     []string  // selectors of machines without a gate: what shuts them is a hose that hangs on nothing
+}
+
+// NewWorkdays prepares the days of a collector's shop.
+func NewWorkdays(c *shop.Collector, o WorkOptions) (*Workdays, error) {
+	n, err := build(c)
+	if err != nil {
+		return nil, err
+	}
+	p := &Plant{c: c, net: n}
+	p.index()
+	if err := p.findMachines(); err != nil {
+		return nil, err
+	}
+	w := &Workdays{o: o}
+	r := rand.New(rand.NewPCG(o.Seed, likesStream))
+	for _, m := range p.machines {
+		if len(m.gates) == 0 && len(m.ports) == 0 {
+			continue // always open: nobody moves anything
+		}
+		if len(m.gates) == 0 {
+			for _, sp := range m.ports {
+				w.hung = append(w.hung, c.Selectors[sp[0]].Name)
+			}
+		}
+		w.machines = append(w.machines, m)
+		w.likes = append(w.likes, lognormal(r, 0.5))
+	}
+	for _, g := range c.Gates {
+		w.gates = append(w.gates, g.Name)
+	}
+	for _, s := range c.Selectors {
+		w.selects = append(w.selects, s.Name)
+	}
+	return w, nil
+}
+
+// The purposes of a shop's random numbers; a day's are its number times dayStreams plus one of the last group.
+const (
+	likesStream = 1
+	dayStreams  = 16
+)
+const (
+	offStream = iota + 2
+	workStream
+	filterStream
+	weatherStream
+)
+
+// stream returns the random numbers of a day for a purpose.
+func (w *Workdays) stream(day int, purpose uint64) *rand.Rand {
+	return rand.New(rand.NewPCG(w.o.Seed, uint64(day+1)*dayStreams+purpose))
+}
+
+// Day returns the events of day n in their order: n = 0 is the day that begins at Start. A day without work has its
+// weather and its faults, and the fan stays off.
+func (w *Workdays) Day(n int) []Event {
+	d := &day{w: w, n: n, r: w.stream(n, workStream)}
+	d.add(Event{At: 0, Kind: DayEvent})
+	for i := range w.o.Faults {
+		if e, ok := w.o.Faults[i].event(n); ok {
+			d.add(e)
+		}
+	}
+	w.air(d)
+	if w.Working(n) {
+		d.work()
+	}
+	slices.SortStableFunc(d.events, byTime)
+	w.loadFilter(d)
+	return d.events
+}
+
+// byTime orders events.
+func byTime(a, b Event) int { return cmp.Compare(a.At, b.At) }
+
+// session is a stretch of a day with the fan on.
+type session struct {
+	from, to                time.Duration
+	closedFirst, closedLast time.Duration // how long the fan runs with all gates shut; 0: not
+	spacing                 float64       // s between actions, about
+	goesOn                  bool          // the fan is not stopped at its end
+}
+
+// day is one day while it is made.
+type day struct {
+	w      *Workdays
+	n      int
+	r      *rand.Rand
+	events []Event
+	inUse  []int          // machines
+	port   map[string]int // where the hoses hang
+	until  time.Duration  // when the ordinary part of the day ends
+}
+
+func (d *day) add(e Event) { d.events = append(d.events, e) }
+
+// work adds the day's sessions.
+func (d *day) work() {
+	d.port = map[string]int{}
+	for _, s := range d.sessions() {
+		d.session(s)
+	}
+}
+
+// minutes returns a random duration between two numbers of minutes.
+func (d *day) minutes(low, high float64) time.Duration {
+	return time.Duration((low + (high-low)*d.r.Float64()) * float64(time.Minute)).Truncate(time.Millisecond)
+}
+
+// actionChanges is how many gate changes one action makes, about: some are a swap of two gates.
+const actionChanges = 1.5
+
+// sessions returns when the fan runs: three stretches with a break and lunch between, or, once busy, all the time.
+func (d *day) sessions() []session {
+	var out []session
+	busyFrom := 24 * time.Hour
+	if d.w.busyDay(d.n) {
+		busyFrom = max(0, d.w.o.Busy.Sub(d.w.Date(d.n)))
+	}
+	d.until = busyFrom
+	if busyFrom > 0 {
+		out = d.workingHours()
+	}
+	for t := busyFrom; t < 24*time.Hour; {
+		end := min(24*time.Hour, (t + time.Hour).Truncate(time.Hour))
+		if end-t < 10*time.Minute {
+			end = min(24*time.Hour, end+time.Hour)
+		}
+		s := session{from: t, to: end, spacing: 60, goesOn: true}
+		if d.w.o.Closed != NeverClosed {
+			s.closedFirst = d.minutes(1.3, 2)
+		}
+		out = append(out, s)
+		t = end
+	}
+	return out
+}
+
+// workingHours returns the sessions of an ordinary day, cut off where unceasing work begins.
+func (d *day) workingHours() []session {
+	clock := func(h, m int) time.Duration { return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute }
+	all := []session{
+		{from: clock(7, 5) + d.minutes(0, 15), to: clock(9, 28) + d.minutes(0, 6)},
+		{from: clock(9, 47) + d.minutes(0, 8), to: clock(11, 55) + d.minutes(0, 10)},
+		{from: clock(12, 45) + d.minutes(0, 12), to: clock(14, 40) + d.minutes(0, 40)},
+	}
+	hours := 0.0
+	for _, s := range all {
+		hours += (s.to - s.from).Hours()
+	}
+	first, last := d.minutes(1, 3)+20*time.Second, d.minutes(1, 3)+20*time.Second
+	skip := d.r.Float64() < d.w.o.Skipped
+	if c := d.w.o.Closed; !skip && (c == ClosedAtStart || c == ClosedAtBoth) {
+		all[0].closedFirst = first
+	}
+	if c := d.w.o.Closed; !skip && (c == ClosedAtStop || c == ClosedAtBoth) {
+		all[2].closedLast = last
+	}
+	spacing := hours * 3600 * actionChanges / math.Max(1, d.w.o.Changes)
+	out := all[:0]
+	for _, s := range all {
+		s.spacing = spacing
+		if s.to >= d.until {
+			s.to, s.goesOn = d.until, true
+		}
+		if s.to-s.from > 5*time.Minute {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// session adds the events of one session.
+func (d *day) session(s session) {
+	t := s.from
+	d.inUse = d.inUse[:0]
+	d.shutAll(t)
+	if s.closedFirst > 0 {
+		d.add(Event{At: t, Kind: FanEvent, On: true})
+		t += s.closedFirst
+		d.start(t)
+	} else {
+		d.start(t)
+		t += d.minutes(0.05, 0.15)
+		d.add(Event{At: t, Kind: FanEvent, On: true})
+	}
+	end := s.to - s.closedLast
+	for {
+		t += time.Duration((20 + (s.spacing-20)*d.r.ExpFloat64()) * float64(time.Second)).Truncate(time.Millisecond)
+		if t >= end-30*time.Second {
+			break
+		}
+		t = d.action(t)
+	}
+	if s.closedLast > 0 {
+		d.shutAll(end)
+	}
+	if !s.goesOn {
+		d.add(Event{At: s.to, Kind: FanEvent})
+		d.shutAll(min(s.to+d.minutes(0.2, 1), max(s.to, d.until-time.Second)))
+	}
+}
+
+// shutAll shuts every gate.
+func (d *day) shutAll(t time.Duration) {
+	for _, g := range d.w.gates {
+		d.add(Event{At: t, Kind: GateEvent, Name: g})
+	}
+	for _, s := range d.w.hung {
+		d.add(Event{At: t, Kind: PortEvent, Name: s})
+		d.port[s] = 0
+	}
+}
