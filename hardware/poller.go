@@ -1,0 +1,45 @@
+package hardware
+
+import (
+	"time"
+
+	"ductward/internal/reading"
+)
+
+// Poller asks one source for one value. It is for one goroutine; pollers of one group share wires and should share
+// their goroutine too.
+type Poller interface {
+	// Channel is the channel's name as package reading states it.
+	Channel() string
+
+	// Interval is how often Read should be called. Calling it more seldom is harmless.
+	Interval() time.Duration
+
+	// Read measures now. The value is SI. The error is a *Fault, and then the value is NaN. After a fault that costs
+	// bus time Read waits longer and longer, up to half a minute, before it asks the part again; until then it returns
+	// the standing fault at once.
+	Read() (float64, reading.Quality, error)
+}
+
+// Group is a number of pollers on the same wires: one I²C bus, or the board's pins.
+type Group struct {
+	Bus     string // "i2c 1", "gpio" or "fixed"
+	Pollers []Poller
+}
+
+// Intervals of what has none in the shop file.
+const (
+	defaultInterval = time.Second
+	switchInterval  = 500 * time.Millisecond // a move is told within a second; windows drop far more than that after it
+	fixedInterval   = time.Minute
+)
+
+// fixed is a switch that never moves.
+type fixed struct {
+	channel string
+	value   float64
+}
+
+func (f *fixed) Channel() string                         { return f.channel }
+func (f *fixed) Interval() time.Duration                 { return fixedInterval }
+func (f *fixed) Read() (float64, reading.Quality, error) { return f.value, reading.Good, nil }
