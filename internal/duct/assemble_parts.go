@@ -1,0 +1,139 @@
+package duct
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"ductward/internal/shop"
+)
+
+// openSelectorLoss is the loss coefficient of a selector's open port, taken as that of an open gate: common practice,
+// no source. A moved hose loses nothing where it is plugged on.
+const openSelectorLoss = 0.05
+
+// runs makes the edges of every run, and which of them each gate shuts.
+func (b *builder) runs() error {
+	b.m.gates = make([][]int32, len(b.c.Gates))
+	for i, r := range b.c.Network.Runs {
+		first, second, err := halves(r)
+		if err != nil {
+			return fmt.Errorf("run %q: %w", r.Name, err)
+		}
+		parts := runParts{run: r, hood: -1, start: b.nodeAt(b.startOf(i))}
+		from := parts.start
+		if r.Gate != "" && from == room {
+			// The hood stands before the gate: the air between them is where the machine's open side leaks.
+			entry := pipe{area: first.area, diameter: first.diameter, head: first.head}
+			first.head = 0
+			from = b.newNode(fmt.Sprintf("run %q before its gate", r.Name))
+			parts.hood = b.newEdge(room, from, entry, r.Name)
+		}
+		parts.middle = b.newNode(fmt.Sprintf("the middle of run %q", r.Name))
+		parts.first = b.newEdge(from, parts.middle, first, r.Name)
+		parts.second = b.newEdge(parts.middle, b.nodeAt(b.endOf(i)), second, r.Name)
+		if r.Gate != "" {
+			if err := b.gate(r, parts.first); err != nil {
+				return err
+			}
+		}
+		b.m.runs = append(b.m.runs, parts)
+	}
+	return nil
+}
+
+func (b *builder) gate(r *shop.Run, e int32) error {
+	i := slices.IndexFunc(b.c.Gates, func(g *shop.Gate) bool { return g.Name == r.Gate })
+	if i < 0 {
+		return fmt.Errorf("run %q has gate %q, which there is none of", r.Name, r.Gate)
+	}
+	if k := b.c.Gates[i].Open; k > 0 {
+		b.m.edges[e].pipe.head += k
+	}
+	b.m.edges[e].gated = true
+	b.m.gates[i] = append(b.m.gates[i], e)
+	return nil
+}
+
+// selectors makes an edge of each port, as wide as the run that the selector feeds.
+func (b *builder) selectors() error {
+	b.m.ports = make([][]int32, len(b.c.Selectors))
+	for i, s := range b.c.Selectors {
+		fed := find(b.c.Network.Runs, func(r *shop.Run) bool {
+			return r.From.Kind == shop.EndSelector && r.From.Name == s.Name
+		})
+		if fed == nil {
+			return fmt.Errorf("selector %q: no run begins at it", s.Name)
+		}
+		p := pipe{area: circle(fed.Diameter), diameter: fed.Diameter}
+		outlet := b.nodeAt(b.outlet[s.Name])
+		for k := range s.Ports {
+			from := int32(room)
+			if !s.Hose {
+				p.head = openSelectorLoss
+				from = b.nodeAt(b.portEnd[s.Name][k])
+			}
+			e := b.newEdge(from, outlet, p, s.Name)
+			b.m.edges[e].gated = true
+			b.m.ports[i] = append(b.m.ports[i], e)
+		}
+	}
+	b.m.inlet = b.nodeAt(b.inletEnd)
+	b.newEdge(b.m.inlet, room, pipe{}, "the collector")
+	return nil
+}
+
+// wyes makes the joints that have losses of their own.
+func (b *builder) wyes() error {
+	for _, j := range b.c.Network.Junctions {
+		if j.Kind != shop.Wye {
+			continue
+		}
+		leaves := find(b.c.Network.Runs, func(r *shop.Run) bool {
+			return r.From.Kind == shop.EndJunction && r.From.Name == j.Name
+		})
+		if leaves == nil {
+			return fmt.Errorf("wye %q: no run leaves it", j.Name)
+		}
+		s, okS := b.index[j.Straight]
+		br, okB := b.index[j.Branch]
+		if !okS || !okB || s == br || !b.endsAt(s, j.Name) || !b.endsAt(br, j.Name) {
+			return fmt.Errorf("wye %q: straight run %q and branch run %q must be two runs that end at it", j.Name, j.Straight, j.Branch)
+		}
+		if !(j.Angle > 0 && j.Angle <= math.Pi/2+1e-9) {
+			return fmt.Errorf("wye %q: angle %g rad between branch and main must be above 0 and at most 90°", j.Name, j.Angle)
+		}
+		straight, branch := b.m.runs[s], b.m.runs[br]
+		b.m.joints = append(b.m.joints, newJoint(j.Name, straight.second, branch.second,
+			circle(straight.run.Diameter), circle(branch.run.Diameter), circle(leaves.Diameter), math.Cos(j.Angle)))
+	}
+	return nil
+}
+
+func (b *builder) endsAt(run int, junction string) bool {
+	to := b.c.Network.Runs[run].To
+	return to.Kind == shop.EndJunction && to.Name == junction
+}
+
+// reach checks that every node is joined to the collector.
+func (b *builder) reach() error {
+	if b.m.inletArea == 0 {
+		return fmt.Errorf("no run ends at the collector")
+	}
+	seen := make([]bool, len(b.m.nodes))
+	seen[b.m.inlet] = true
+	for again := true; again; {
+		again = false
+		for _, e := range b.m.edges {
+			if e.from != room && e.to != room && seen[e.from] != seen[e.to] {
+				seen[e.from], seen[e.to], again = true, true, true
+			}
+		}
+	}
+	for i, s := range seen {
+		if !s {
+			return fmt.Errorf("%s is not joined to the collector", b.m.nodes[i])
+		}
+	}
+	return nil
+}

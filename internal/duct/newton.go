@@ -1,0 +1,197 @@
+package duct
+
+import "math"
+
+// When a solve is done. Both are far below what a gauge can read, and far above rounding.
+const (
+	pressureTolerance = 1e-8  // Pa, of the loss of an edge against the pressure across it
+	flowTolerance     = 1e-12 // m³/s, of the balance of a node
+	relativeTolerance = 1e-12 // of the largest pressure or flow: rounding, where numbers are huge
+)
+
+const (
+	mostSteps     = 80   // Newton steps; a solve from the usual start takes 6 to 12
+	leastFraction = 1e-6 // of a Newton step: below it the merit function has a flat spot
+	enoughDescent = 1e-4 // of what the slope of the merit function promises (Armijo)
+)
+
+// newton goes from w.q and w.p to a solution, and tells how many steps it took and whether it got there. w is then
+// evaluated at the last point.
+func (w *work) newton() (steps int, ok bool) {
+	w.evaluate()
+	merit := w.merit()
+	for steps = 0; steps < mostSteps; steps++ {
+		if w.done() {
+			return steps, true
+		}
+		if !w.jacobian() {
+			return steps, false
+		}
+		w.step(w.r, w.mass)
+		if merit, ok = w.descend(merit); !ok {
+			return steps, w.done()
+		}
+	}
+	return steps, w.done()
+}
+
+func (w *work) done() bool {
+	pressure, flow, _ := w.worst()
+	var high, most float64
+	for _, p := range w.p {
+		high = math.Max(high, math.Abs(p))
+	}
+	for _, q := range w.q {
+		most = math.Max(most, math.Abs(q))
+	}
+	return pressure <= pressureTolerance+relativeTolerance*high && flow <= flowTolerance+relativeTolerance*most
+}
+
+// descend takes the step w.dq, w.dp, or as much of it as makes the merit function fall.
+func (w *work) descend(merit float64) (float64, bool) {
+	copy(w.q1, w.q)
+	copy(w.p1, w.p)
+	for fraction := 1.0; fraction >= leastFraction; {
+		for i := range w.q {
+			w.q[i] = w.q1[i] + fraction*w.dq[i]
+		}
+		for i := range w.p {
+			w.p[i] = w.p1[i] + fraction*w.dp[i]
+		}
+		w.evaluate()
+		now := w.merit()
+		if now <= (1-2*enoughDescent*fraction)*merit {
+			return now, true
+		}
+		// The parabola through the merit, its slope -2·merit and the new value has its bottom here.
+		bottom := fraction * fraction * merit / (now - merit + 2*fraction*merit)
+		if !(bottom >= 0.1*fraction) {
+			bottom = 0.1 * fraction
+		}
+		fraction = math.Min(bottom, 0.5*fraction)
+	}
+	copy(w.q, w.q1)
+	copy(w.p, w.p1)
+	w.evaluate()
+	return merit, false
+}
+
+// jacobian fills and eliminates the matrix of the nodes at the slopes of the last evaluation.
+func (w *work) jacobian() bool {
+	w.invert()
+	w.assemble()
+	return w.matrix.factor()
+}
+
+// invert turns the slopes of losses by flows into slopes of flows by pressures; those of the two legs of a joint
+// together, since each depends on both flows.
+func (w *work) invert() {
+	for i := range w.c {
+		if w.open[i] {
+			w.c[i] = 1 / w.slope[i]
+		} else {
+			w.c[i] = w.bridge[i]
+		}
+	}
+	for k := range w.m.joints {
+		j, l := &w.m.joints[k], &w.joint[k]
+		a, b, c, d := w.slope[j.straight]+l.ss, l.sb, l.bs, w.slope[j.branch]+l.bb
+		det := a*d - b*c
+		w.pair[k] = jointLoss{ss: d / det, sb: -b / det, bs: -c / det, bb: a / det}
+		w.c[j.straight], w.c[j.branch] = w.pair[k].ss, w.pair[k].bb
+	}
+}
+
+// assemble fills the matrix: row i says how much more leaves node i, leaks counted, when the pressures rise.
+func (w *work) assemble() {
+	v := w.matrix.v
+	clear(v)
+	add := func(place int32, x float64) {
+		if place >= 0 {
+			v[place] += x
+		}
+	}
+	for i := range w.m.edges {
+		e, at, c := &w.m.edges[i], &w.m.places.edge[i], w.c[i]
+		add(e.from, c)
+		add(e.to, c)
+		add(at.fromTo, -c)
+		add(at.toFrom, -c)
+	}
+	for k := range w.m.joints {
+		at, pair := &w.m.places.joint[k], &w.pair[k]
+		for i, sign := range [4]float64{1, -1, -1, 1} {
+			add(at.sb[i], sign*pair.sb)
+			add(at.bs[i], sign*pair.bs)
+		}
+	}
+	for i, s := range w.m.spots {
+		v[s.node] += w.leakSlope[i]
+		if s.carrier >= 0 && w.open[s.carrier] {
+			c := w.leakVelocity[i] * w.c[s.carrier]
+			v[s.node] += c
+			add(w.m.places.edge[s.carrier].toFrom, -c)
+		}
+	}
+}
+
+// step solves for the change dq, dp that takes away the residuals r (Pa, by edge) and mass (m³/s, by node), to first
+// order: J·(dq, dp) = -(r, mass), J the exact Jacobian of the last evaluation.
+func (w *work) step(r, mass []float64) {
+	copy(w.dp, mass)
+	for i := range w.m.edges {
+		if w.open[i] {
+			w.dq[i] = w.c[i] * r[i]
+		} else {
+			w.dq[i] = 0
+		}
+	}
+	for k := range w.m.joints {
+		j, pair := &w.m.joints[k], &w.pair[k]
+		w.dq[j.straight] += pair.sb * r[j.branch]
+		w.dq[j.branch] += pair.bs * r[j.straight]
+	}
+	for i := range w.m.edges {
+		e := &w.m.edges[i]
+		if e.from != room {
+			w.dp[e.from] += w.dq[i]
+		}
+		if e.to != room {
+			w.dp[e.to] -= w.dq[i]
+		}
+	}
+	for i, s := range w.m.spots {
+		if s.carrier >= 0 && w.open[s.carrier] {
+			w.dp[s.node] -= w.leakVelocity[i] * w.dq[s.carrier]
+		}
+	}
+	w.matrix.solve(w.dp)
+	w.flowsOfStep()
+}
+
+// flowsOfStep turns the change of pressures into that of flows; w.dq holds what the residuals alone ask for.
+func (w *work) flowsOfStep() {
+	for i := range w.m.edges {
+		if w.open[i] {
+			w.dq[i] = w.c[i]*w.rise(i) - w.dq[i]
+		}
+	}
+	for k := range w.m.joints {
+		j, pair := &w.m.joints[k], &w.pair[k]
+		w.dq[j.straight] += pair.sb * w.rise(int(j.branch))
+		w.dq[j.branch] += pair.bs * w.rise(int(j.straight))
+	}
+}
+
+// rise is the change of the pressure across edge i.
+func (w *work) rise(i int) float64 {
+	e := &w.m.edges[i]
+	var d float64
+	if e.from != room {
+		d = w.dp[e.from]
+	}
+	if e.to != room {
+		d -= w.dp[e.to]
+	}
+	return d
+}

@@ -1,0 +1,93 @@
+package duct
+
+import "math"
+
+// reading is what a tap reads, with its derivatives by the flow of its edge, the pressure of its node and the flow
+// through the collector, and, with flow and pressure held, by the density, by the losses of its edge, and by the
+// filter, speed and fan factors (each by its logarithm).
+type reading struct {
+	value                      float64
+	flow, pressure, collector  float64
+	density, losses            float64
+	filter, speed, fan, inletP float64 // inletP: by the pressure at the collector's inlet
+}
+
+// read computes what a tap reads at the solution.
+func (w *work) read(t *tap) reading {
+	last := len(w.q) - 1
+	q := w.q[last]
+	c := &w.chain
+	switch t.kind {
+	case tapStatic:
+		return w.readStatic(t)
+	case tapVelocity:
+		vp, slope := w.dynamic(w.q[t.edge], t.area)
+		return reading{value: vp, flow: slope, density: vp}
+	case tapInletStatic:
+		vp, slope := w.dynamic(q, t.area)
+		return reading{value: w.p[w.m.inlet] - vp, inletP: 1, collector: -slope, density: -vp}
+	case tapInletVelocity:
+		vp, slope := w.dynamic(q, t.area)
+		return reading{value: vp, collector: slope, density: vp}
+	case tapFanStatic:
+		return w.readFanInlet(t)
+	case tapFilter:
+		return reading{value: c.filter(), collector: c.filterSlope(), density: c.housing, filter: c.viscous}
+	case tapSeparator:
+		return reading{value: c.separator, collector: c.separatorSlope, density: c.separator}
+	case tapPower:
+		p, slope := w.m.collector.fan.shaft(q, w.scene.air.Density, w.scene.speed)
+		return reading{value: p, collector: slope, density: p, speed: 3*p - q*slope}
+	case tapSpeed:
+		hz := w.m.shop.Fan.Speed * w.scene.speed
+		return reading{value: hz, speed: hz}
+	case tapTemperature:
+		return reading{value: w.scene.air.Temperature}
+	case tapBarometer:
+		return reading{value: w.scene.air.Pressure}
+	case tapHumidity:
+		return reading{value: w.scene.air.Humidity}
+	default:
+		return reading{value: math.NaN()}
+	}
+}
+
+// readStatic reads a static tap in a run: the total pressure in the middle of the run, moved by the loss of the half
+// between, less the velocity pressure. Behind a shut gate the air stands still.
+func (w *work) readStatic(t *tap) reading {
+	p := w.p[t.middle]
+	if !w.open[t.edge] {
+		return reading{value: p, pressure: 1}
+	}
+	q := w.q[t.edge]
+	loss, slope, _ := w.m.edges[t.edge].pipe.inner(q, &w.scene, w.x[t.edge])
+	loss *= w.factor[t.edge]
+	slope *= w.factor[t.edge]
+	vp, vpSlope := w.dynamic(q, t.area)
+	return reading{
+		value: p + t.along*loss - vp, pressure: 1, flow: t.along*slope - vpSlope,
+		density: t.along*(q*slope-loss) - vp, losses: t.along * loss,
+	}
+}
+
+func (w *work) readFanInlet(t *tap) reading {
+	c := &w.chain
+	vp, slope := w.dynamic(w.q[len(w.q)-1], t.area)
+	out := reading{
+		value: w.p[w.m.inlet] - c.separator - vp, inletP: 1,
+		collector: -c.separatorSlope - slope, density: -c.separator - vp,
+	}
+	if w.filterFirst() {
+		out.value -= c.filter()
+		out.collector -= c.filterSlope()
+		out.density -= c.housing
+		out.filter = -c.viscous
+	}
+	return out
+}
+
+// dynamic is the velocity pressure (Pa) of a flow in an area, with its slope.
+func (w *work) dynamic(q, area float64) (vp, slope float64) {
+	k := w.scene.air.Density / (2 * area * area)
+	return k * q * q, 2 * k * q
+}

@@ -1,0 +1,143 @@
+package duct
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+)
+
+// ErrNotConverged is in the error of a solve that found no state of balance. The network as described is then one for
+// which the model has no answer; no result is given out.
+var ErrNotConverged = errors.New("the duct model found no state of balance")
+
+// Solve computes the state of every flow and pressure.
+func (m *Model) Solve(st State) (*Result, error) { return m.Warm(st, nil) }
+
+// Warm is Solve from an earlier result, which should be near; from nil or a result of another model it starts afresh.
+// The answer is the same to within the tolerance of the solve.
+func (m *Model) Warm(st State, from *Result) (*Result, error) {
+	w := m.work.Get().(*work)
+	defer m.work.Put(w)
+	if err := w.prepare(st); err != nil {
+		return nil, err
+	}
+	steps, ok := w.search(from)
+	if !ok {
+		pressure, flow, node := w.worst()
+		return nil, fmt.Errorf("%w after %d steps: %.3g Pa, and %.3g m³/s at %s, are left over", ErrNotConverged, steps, pressure, flow, m.nodes[node])
+	}
+	r := w.result(steps)
+	r.state = solved{model: m, st: st, flow: slices.Clone(w.q), pressure: slices.Clone(w.p)}
+	return r, nil
+}
+
+// search tries starts until one leads to a solution: an earlier result, then a guess, then the guess with the fan far
+// right on its curve, then growing the wyes from nothing.
+func (w *work) search(from *Result) (steps int, ok bool) {
+	clear(w.x)
+	w.chain.friction = 0
+	if from != nil && from.state.model == w.m {
+		copy(w.q, from.state.flow)
+		copy(w.p, from.state.pressure)
+		w.fillShut()
+		if steps, ok = w.newton(); ok {
+			return steps, true
+		}
+	}
+	for _, speed := range [...]float64{10, 30, 3} {
+		w.guess(speed)
+		n, ok := w.newton()
+		steps += n
+		if ok {
+			return steps, true
+		}
+	}
+	n, ok := w.grow()
+	return steps + n, ok
+}
+
+// fillShut gives the edges that have been opened since an earlier result a flow to start with.
+func (w *work) fillShut() {
+	for i := range w.m.edges {
+		e := &w.m.edges[i]
+		if w.open[i] && w.q[i] == 0 && e.pipe.area > 0 && w.across(e) > 1 {
+			w.q[i] = 10 * e.pipe.area
+		}
+	}
+}
+
+// guess sets the flows and pressures of the network whose every duct resists in proportion to its flow, as much as at a
+// given speed of the air (m/s), and whose leaks are taken at 1000 Pa.
+func (w *work) guess(speed float64) {
+	const typical = 1000.0 // Pa
+	last := len(w.m.edges) - 1
+	clear(w.p)
+	for i := range last {
+		w.q[i] = speed * w.m.edges[i].pipe.area
+	}
+	w.q[last] = 0
+	w.evaluate()
+	for i := range last {
+		if w.open[i] {
+			w.slope[i] = w.loss[i] / w.q[i]
+		}
+	}
+	fan := w.m.collector.fan
+	w.slope[last] = w.chain.rise / (0.8 * fan.reach * w.scene.speed)
+	clear(w.joint)
+	clear(w.leakSlope)
+	clear(w.leakVelocity)
+	for i := range w.bridge {
+		w.bridge[i] = leastBridge
+	}
+	for _, l := range w.leaks {
+		q, _ := l.law.flow(typical)
+		if l.spot >= 0 {
+			w.leakSlope[l.spot] += q / typical
+		} else {
+			w.bridge[l.edge] += q / typical
+		}
+	}
+	clear(w.r)
+	clear(w.mass)
+	w.r[last] = -w.chain.rise
+	if !w.jacobian() {
+		return
+	}
+	w.step(w.r, w.mass)
+	copy(w.q, w.dq)
+	copy(w.p, w.dp)
+}
+
+// grow solves without the losses of the wyes, where there is a solution and Newton's method finds it, and then follows
+// it as the wyes grow to their full strength.
+func (w *work) grow() (steps int, ok bool) {
+	w.scene.wye = 0
+	w.guess(10)
+	if steps, ok = w.newton(); !ok {
+		w.scene.wye = 1
+		return steps, false
+	}
+	q, p := slices.Clone(w.q), slices.Clone(w.p)
+	reached := 0.0
+	for stride := 0.25; reached < 1; {
+		w.scene.wye = min(1, reached+stride)
+		n, ok := w.newton()
+		steps += n
+		if ok {
+			reached = w.scene.wye
+			copy(q, w.q)
+			copy(p, w.p)
+			stride *= 2
+			continue
+		}
+		copy(w.q, q)
+		copy(w.p, p)
+		if stride /= 2; stride < 1e-3 {
+			w.scene.wye = 1
+			w.evaluate()
+			return steps, false
+		}
+	}
+	return steps, true
+}

@@ -1,0 +1,48 @@
+package duct
+
+import (
+	"ductward/internal/air"
+	"ductward/internal/shop"
+)
+
+// State is everything that may change about a collector between one solve and the next. The zero value of a factor
+// means 1, and the zero value of Air the reference air.
+type State struct {
+	Setting     shop.Setting
+	Air         air.State
+	FanSpeed    float64            // over the speed at which the fan's curve holds
+	FilterRatio float64            // on the viscous part of the filter, over just cleaned
+	LossFactor  float64            // on the losses of all runs
+	LeakFactor  float64            // on the leakage as designed, of seams and seats
+	FanFactor   float64            // on the fan's pressure rise
+	Leaks       []Leak             // beside the leakage as designed
+	Blocked     map[string]float64 // by machine: on the loss of its drop, the hood and the runs up to the first joint
+}
+
+// Leak is one leak beside those of the design.
+type Leak struct {
+	Part     string  // "run:NAME", "seat:GATE", "drop:GATE" or "open-side:MACHINE"
+	Flow     float64 // m³/s at the model's ReferenceSuction
+	Exponent float64 // 0 for 0.65
+}
+
+// ParamKind says what a parameter is.
+type ParamKind int
+
+// The parameters to which readings are sensitive. Those named Log are the natural logarithm of what they name.
+const (
+	LogFilter     ParamKind = iota // FilterRatio
+	LogFanSpeed                    // FanSpeed
+	LeakAt                         // flow in m³/s at ReferenceSuction, exponent 0.65, of a leak at Part
+	LogBlock                       // Blocked of the machine Part
+	LogLoss                        // LossFactor
+	LogLeakFactor                  // LeakFactor
+	LogDensity                     // density of the air, its viscosity held
+	LogFanFactor                   // FanFactor
+)
+
+// Param is one parameter.
+type Param struct {
+	Kind ParamKind
+	Part string // a leak part or a machine, where the kind asks for one
+}
