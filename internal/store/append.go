@@ -110,7 +110,7 @@ func validate(r *reading.Reading, knownChannel bool) error {
 	switch {
 	case !knownChannel && (r.Channel == "" || len(r.Channel) > longestName || strings.ContainsRune(r.Channel, 0)):
 		return fmt.Errorf("channel %q: a name has 1 to %d bytes, none of them 0", r.Channel, longestName)
-	case math.IsInf(r.Value, 0) || math.IsNaN(r.Value) && !isSwitch(r.Channel):
+	case math.IsInf(r.Value, 0) || math.IsNaN(r.Value) && !reading.IsSwitch(r.Channel):
 		return fmt.Errorf("channel %q: value %g is not a number that a sensor can read", r.Channel, r.Value)
 	case math.IsInf(r.SD, 0) || r.SD < 0:
 		return fmt.Errorf("channel %q: standard deviation %g is not 0 or more", r.Channel, r.SD)
@@ -124,7 +124,3 @@ func validate(r *reading.Reading, knownChannel bool) error {
 	return nil
 }
 
-// isSwitch tells whether a channel holds a position, which may be not known.
-func isSwitch(name string) bool {
-	return strings.HasPrefix(name, "gate/") || strings.HasPrefix(name, "selector/") || strings.HasSuffix(name, "/fan")
-}

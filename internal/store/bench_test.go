@@ -35,6 +35,9 @@ func newWorkload(seed uint64) *workload {
 
 func isRunning(second int) bool { s := second % 86400; return s >= 8*3600 && s < 14*3600 }
 
+// counts is what a chip with 60 counts a pascal makes of x counts.
+func counts(x float64) float64 { return float64(int16(math.Round(x))) / 60 }
+
 // at gives the readings of one second.
 func (w *workload) at(boot uint32, second int) []reading.Reading {
 	w.buf = w.buf[:0]
@@ -46,9 +49,9 @@ func (w *workload) at(boot uint32, second int) []reading.Reading {
 		switch {
 		case i < 4 && on:
 			w.ar[i] = 0.8*w.ar[i] + 0.6*w.rng.NormFloat64()
-			r.Value = math.Round((mean[i]+(2+0.01*math.Abs(mean[i]))*w.ar[i])*60/4) / 60
+			r.Value = counts(15*(mean[i]+(2+0.01*math.Abs(mean[i]))*w.ar[i]))
 		case i < 4:
-			r.Value = math.Round(w.rng.NormFloat64()*0.6) / 60
+			r.Value = counts(w.rng.NormFloat64() * 0.6)
 		case i < 8:
 			if w.rng.IntN(60) == 0 {
 				w.slow[i-4] += float64(w.rng.IntN(3) - 1)
