@@ -20,7 +20,7 @@ func (b *builder) sensor(c *shop.Collector, s *shop.Sensor) error {
 	case shop.SourceI2C:
 		return b.chip(channel, s)
 	case shop.SourceMQTT:
-		return b.topic(channel, &s.From, wantSensor(s.Measures))
+		return b.topic(channel, &s.From, wantSensor(s.Measures), intervalOf(s))
 	case shop.SourceByHand:
 		return nil
 	}
@@ -37,7 +37,7 @@ func (b *builder) chip(channel string, s *shop.Sensor) error {
 	}
 	p := &sensor{
 		health:   b.health(channel, fmt.Sprintf("i2c bus %q address 0x%02X", s.From.Bus, s.From.Address)),
-		interval: s.Interval,
+		interval: intervalOf(s),
 		busName:  s.From.Bus,
 		buses:    b.buses,
 		clock:    b.clock,
@@ -45,14 +45,18 @@ func (b *builder) chip(channel string, s *shop.Sensor) error {
 		sign:     1,
 		stuck:    stuckWatch{quiet: quiet},
 	}
-	if p.interval <= 0 {
-		p.interval = defaultInterval
-	}
 	if s.From.Swapped {
 		p.sign = -1
 	}
 	b.add("i2c "+s.From.Bus, p, &p.health)
 	return nil
+}
+
+func intervalOf(s *shop.Sensor) time.Duration {
+	if s.Interval > 0 {
+		return s.Interval
+	}
+	return defaultInterval
 }
 
 // newChip returns the chip and the pressure below which it may sit still; see stuckWatch.
@@ -100,7 +104,7 @@ func (b *builder) position(channel string, f *shop.Source) error {
 		}
 		b.add("gpio", p, &p.health)
 	case shop.SourceMQTT:
-		return b.topic(channel, f, wantSwitch())
+		return b.topic(channel, f, wantSwitch(), switchInterval)
 	case shop.SourceFixed:
 		b.add("fixed", &fixed{channel, numeral(f.Fixed)}, nil)
 	case shop.SourceI2C:
@@ -116,7 +120,7 @@ func (b *builder) selector(s *shop.Selector) error {
 	case s.Position == nil || s.Position.Kind == shop.SourceByHand:
 		return nil
 	case s.Position.Kind == shop.SourceMQTT:
-		return b.topic(channel, s.Position, wantPort(s.Ports))
+		return b.topic(channel, s.Position, wantPort(s.Ports), switchInterval)
 	}
 	return fmt.Errorf("%s: its position must come from a topic that gives the port's number or name, or by hand", channel)
 }

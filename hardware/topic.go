@@ -45,8 +45,8 @@ var limits = map[shop.Quantity]want{
 	shop.FanSpeed:           {Kind: quantity.Frequency, Low: 0, High: 1000},
 }
 
-// topic notes a channel that is published.
-func (b *builder) topic(channel string, f *shop.Source, w want) error {
+// topic notes a channel that is published. The interval is for where it is polled all the same.
+func (b *builder) topic(channel string, f *shop.Source, w want, interval time.Duration) error {
 	in := mqttin.Input{Channel: channel, Topic: f.Topic, Field: f.Field, Unit: f.Unit, Stale: f.Stale, Want: w}
 	if in.Stale <= 0 {
 		in.Stale = defaultStale
@@ -56,8 +56,7 @@ func (b *builder) topic(channel string, f *shop.Source, w want) error {
 		if err != nil {
 			return err
 		}
-		p := &fedTopic{health: b.health(channel, topicPlace(f.Topic)), topic: f.Topic, decoder: d, from: b.fed, clock: b.clock}
-		p.interval = defaultInterval
+		p := &fedTopic{health: b.health(channel, topicPlace(f.Topic)), interval: interval, topic: f.Topic, decoder: d, from: b.fed, clock: b.clock}
 		b.add("mqtt", p, &p.health)
 		return nil
 	}
