@@ -32,6 +32,12 @@ func (d *day) start(t time.Duration) bool {
 	if i < 0 {
 		return false
 	}
+	d.use(i, t)
+	return true
+}
+
+// use puts a machine that is free to use.
+func (d *day) use(i int, t time.Duration) {
 	m := &d.w.machines[i]
 	for _, sp := range m.ports {
 		name := d.w.selects[sp[0]]
@@ -45,7 +51,6 @@ func (d *day) start(t time.Duration) bool {
 		d.add(Event{At: t, Kind: GateEvent, Name: d.w.gates[g], On: true})
 	}
 	d.inUse = append(d.inUse, i)
-	return true
 }
 
 // pick draws a machine that is not in use and shares no selector with one that is; -1 if there is none.

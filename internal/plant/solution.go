@@ -172,11 +172,11 @@ type RunFlow struct {
 
 // Truth returns what really happens. Its slices are the caller's.
 func (p *Plant) Truth() (Truth, error) {
+	p.dirty = p.dirty || p.filterRatio != p.state.ratio // no tangents here
 	if err := p.Err(); err != nil {
 		return Truth{}, err
 	}
 	t := p.state.truth
-	t.FilterRatio = p.filterRatio
 	t.Machines = append([]MachineFlow(nil), t.Machines...)
 	t.Runs = append([]RunFlow(nil), t.Runs...)
 	for _, l := range p.parts {

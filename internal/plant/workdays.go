@@ -120,9 +120,49 @@ func (d *day) add(e Event) { d.events = append(d.events, e) }
 // work adds the day's sessions.
 func (d *day) work() {
 	d.port = map[string]int{}
+	if d.w.o.Walk && d.w.firstDay(d.n) {
+		d.walk()
+	}
 	for _, s := range d.sessions() {
 		d.session(s)
 	}
+}
+
+// firstDay tells whether no day before was one of work.
+func (w *Workdays) firstDay(n int) bool {
+	for k := range n {
+		if w.Working(k) {
+			return false
+		}
+	}
+	return true
+}
+
+// The walk through the gates on the first day: it begins early, and stays at each machine for a while.
+const (
+	walkBegins = 5*time.Hour + 30*time.Minute
+	walkStays  = 150 * time.Second
+)
+
+// walk opens every machine's gates alone, one machine after the other, the next before the last is shut.
+func (d *day) walk() {
+	t := walkBegins
+	d.inUse = d.inUse[:0]
+	for i := range d.w.machines {
+		if i > 0 && !d.free(i) { // two machines on one hose: it is moved at once
+			d.stop(t, 0)
+		}
+		d.use(i, t)
+		if i == 0 {
+			d.add(Event{At: t + 5*time.Second, Kind: FanEvent, On: true})
+		}
+		if len(d.inUse) > 1 {
+			d.stop(t+3*time.Second, 0)
+		}
+		t += walkStays
+	}
+	d.add(Event{At: t, Kind: FanEvent})
+	d.shutAll(t + 20*time.Second)
 }
 
 // minutes returns a random duration between two numbers of minutes.

@@ -24,6 +24,7 @@ type WorkOptions struct {
 	Site    shop.Site
 	Closed  Closed
 	Skipped float64 // share of days on which the closed stretch is left out
+	Walk    bool    // on the first day of work somebody opens the gates one by one before work, as a commissioning asks
 	Changes float64 // gate changes a working day, about
 	AllDays bool    // no weekends and no holidays
 

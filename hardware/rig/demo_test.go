@@ -1,0 +1,160 @@
+package rig
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"ductward/hardware"
+	"ductward/internal/clock"
+	"ductward/internal/journal"
+)
+
+// The demonstration's half year.
+var (
+	demoStart = time.Date(2026, 5, 18, 0, 0, 0, 0, time.UTC)
+	demoEnd   = time.Date(2026, 11, 18, 13, 20, 0, 0, time.UTC)
+)
+
+// newDemo makes the demonstration with its sources open on a clock of the test's.
+func newDemo(t testing.TB) (*Demo, *clock.Virtual, *hardware.Set) {
+	t.Helper()
+	s := demo(t)
+	d, err := NewDemo(s, demoStart, demoEnd, seed)
+	require.NoError(t, err)
+	clk := clock.NewVirtual(demoStart)
+	d.Use(clk)
+	set, err := hardware.Open(s, d, clk, quiet)
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, set.Close()) })
+	return d, clk, set
+}
+
+// goTo moves the clock to a moment.
+func goTo(clk *clock.Virtual, to time.Time) { clk.Advance(to.Sub(clk.Now())) }
+
+func TestDemoTellsItsStory(t *testing.T) {
+	d, clk, _ := newDemo(t)
+	story := d.Stories()[0]
+	require.Equal(t, "run:trunk 5", story.Seam)
+	at := func(to time.Time) (newLeakage, filter float64) {
+		goTo(clk, to)
+		require.NoError(t, d.Advance())
+		truth, err := d.Truth("main")
+		require.NoError(t, err)
+		return truth.NewLeakage * 3600, truth.FilterRatio
+	}
+	leak, _ := at(story.SeamSince.Add(-time.Hour))
+	assert.Zero(t, leak, "m³/h before the seam opens")
+	leak, _ = at(story.SeamSince.AddDate(0, 0, 30))
+	assert.InDelta(t, 12, leak, 0.5, "m³/h a month after")
+	leak, filter := at(demoEnd)
+	assert.InDelta(t, 25+10, leak, 1, "m³/h at the end: the seam and the seat")
+	assert.InDelta(t, 1+0.55*(story.cleanAt-1), filter, 0.1*(story.cleanAt-1), "the filter is due in one to two weeks")
+}
+
+func TestDemoFollowsAnyClock(t *testing.T) {
+	moments := []time.Duration{0, 9*time.Hour + 17*time.Minute, 33 * time.Hour, 24 * 50 * time.Hour, 24*50*time.Hour + time.Second}
+	read := func(step time.Duration) (out []float64) {
+		d, clk, _ := newDemo(t)
+		for _, m := range moments {
+			for clk.Mono() < m {
+				clk.Advance(min(step, m-clk.Mono()))
+				require.NoError(t, d.Advance())
+			}
+			truth, err := d.Truth("main")
+			require.NoError(t, err)
+			out = append(out, truth.FanFlow, truth.FilterRatio, truth.InletStatic)
+		}
+		return out
+	}
+	fine, coarse := read(10*time.Minute), read(100*24*time.Hour)
+	assert.InDeltaSlice(t, fine, coarse, 5e-3, "the plant is where it is, however one gets there")
+}
+
+func TestDemoIsNeverStillOnceLive(t *testing.T) {
+	d, clk, set := newDemo(t)
+	goTo(clk, demoEnd)
+	require.NoError(t, d.Advance())
+	last := map[string]float64{}
+	for hour := range 30 { // through a night
+		moved := 0
+		for range 60 {
+			clk.Advance(time.Minute)
+			for _, p := range set.Pollers() {
+				v, _, err := p.Read()
+				if err != nil || len(p.Channel()) < 5 || p.Channel()[:5] != "gate/" {
+					continue
+				}
+				if v != last[p.Channel()] {
+					moved++
+				}
+				last[p.Channel()] = v
+			}
+		}
+		assert.Greater(t, moved, 15, "gates moved in hour %d after the end", hour)
+		truth, err := d.Truth("main")
+		require.NoError(t, err)
+		assert.True(t, truth.FanOn, "hour %d", hour)
+	}
+}
+
+func TestDemoIdlesAtNight(t *testing.T) {
+	d, clk, _ := newDemo(t)
+	goTo(clk, time.Date(2026, 6, 3, 20, 0, 0, 0, time.UTC))
+	assert.Equal(t, time.Date(2026, 6, 4, 0, 0, 0, 0, time.UTC), d.IdleUntil())
+	goTo(clk, time.Date(2026, 6, 4, 3, 0, 0, 0, time.UTC))
+	start := d.IdleUntil()
+	assert.True(t, start.After(time.Date(2026, 6, 4, 7, 0, 0, 0, time.UTC)), "%v", start)
+	goTo(clk, start.Add(time.Second))
+	assert.True(t, d.IdleUntil().IsZero(), "the fan runs")
+}
+
+func TestDemoJournal(t *testing.T) {
+	d, _, _ := newDemo(t)
+	entries := d.Journal(demoEnd)
+	kinds := map[journal.Kind]int{}
+	for i, e := range entries {
+		kinds[e.Kind]++
+		assert.True(t, e.Time.Before(demoEnd))
+		if i > 0 {
+			assert.False(t, e.Time.Before(entries[i-1].Time), "in order")
+		}
+	}
+	assert.Greater(t, kinds[journal.FilterCleaned], 2)
+	assert.Greater(t, kinds[journal.BinEmptied], 15)
+}
+
+// TestHalfYearThroughTheDrivers reads the demonstration as a watch does, each pressure once a second while the fan
+// runs, and judges what came of it.
+func TestHalfYearThroughTheDrivers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads half a year")
+	}
+	d, clk, set := newDemo(t)
+	began := time.Now()
+	reads, faults := 0, map[hardware.Code]int{}
+	for clk.Now().Before(demoEnd) {
+		if idle := d.IdleUntil(); !idle.IsZero() {
+			goTo(clk, idle)
+			continue
+		}
+		clk.Advance(time.Second)
+		for _, p := range set.Pollers() {
+			if p.Channel() == "main/air" && clk.Mono()%time.Minute != 0 {
+				continue
+			}
+			reads++
+			if _, _, err := p.Read(); err != nil {
+				var f *hardware.Fault
+				require.ErrorAs(t, err, &f)
+				faults[f.Code]++
+			}
+		}
+	}
+	t.Logf("%d reads in %v; faults %v", reads, time.Since(began), faults)
+	assert.Greater(t, reads, 20_000_000)
+	assert.Empty(t, faults, "no part of the demonstration is at fault")
+}

@@ -1,0 +1,220 @@
+package rig
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+	"time"
+
+	"periph.io/x/conn/v3/gpio"
+	"periph.io/x/conn/v3/i2c"
+
+	"ductward/internal/clock"
+	"ductward/internal/plant"
+	"ductward/internal/shop"
+)
+
+// Rig is a board whose wires lead to simulated plants. It is safe for concurrent use; the plants belong to it.
+type Rig struct {
+	mu       sync.Mutex
+	clk      clock.Clock
+	instant  bool // conversions take no time
+	before   func(now time.Time)
+	buses    []*bus
+	pins     []*pin
+	topics   map[string]*topic
+	channels map[string]breakable
+}
+
+// breakable is something whose wire or part can fail.
+type breakable interface {
+	fail(f fault) error
+	mend()
+}
+
+// New wires a rig for a shop. plants holds the plant of each collector, by name; one that is missing is an error.
+func New(plants map[string]*plant.Plant, s *shop.Shop, clk clock.Clock) (*Rig, error) {
+	r := &Rig{topics: map[string]*topic{}, channels: map[string]breakable{}}
+	r.use(clk)
+	var errs []error
+	for _, c := range s.Collectors {
+		p := plants[c.Name]
+		if p == nil {
+			errs = append(errs, fmt.Errorf("rig: there is no plant for collector %q", c.Name))
+			continue
+		}
+		errs = append(errs, r.collector(c, p))
+	}
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// Use makes the rig follow another clock from now on. What has happened stays as it is.
+func (r *Rig) Use(clk clock.Clock) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.use(clk)
+}
+
+func (r *Rig) use(clk clock.Clock) {
+	r.clk = clk
+	_, r.instant = clk.(*clock.Virtual)
+	for _, b := range r.buses {
+		for _, d := range b.devices {
+			d.restart(clk.Mono())
+		}
+	}
+}
+
+// collector wires the sensors, gates, selectors and fan of one collector.
+func (r *Rig) collector(c *shop.Collector, p *plant.Plant) error {
+	var errs []error
+	for _, s := range c.Sensors {
+		errs = append(errs, r.sensor(c, s, p))
+	}
+	if c.FanSwitch != nil {
+		errs = append(errs, r.position(c.Name+"/fan", c.FanSwitch, 1, func() int { return number(p.FanOn()) }))
+	}
+	for _, g := range c.Gates {
+		if g.Position != nil {
+			errs = append(errs, r.position("gate/"+g.Name, g.Position, 1, func() int { return number(p.GateOpen(g.Name)) }))
+		}
+	}
+	for _, s := range c.Selectors {
+		if s.Position != nil {
+			errs = append(errs, r.position("selector/"+s.Name, s.Position, 2, func() int { return p.Port(s.Name) }))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func number(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// position wires a switch. On a pin, active is the value that it tells by its active level.
+func (r *Rig) position(channel string, f *shop.Source, active int, value func() int) error {
+	switch f.Kind {
+	case shop.SourceGPIO:
+		p := &pin{rig: r, name: f.Pin, activeLow: f.ActiveLow, active: func() bool { return value() == active }}
+		r.pins = append(r.pins, p)
+		r.channels[channel] = p
+	case shop.SourceMQTT:
+		return r.topic(channel, f, "", func() (float64, error) { return float64(value()), nil })
+	}
+	return nil
+}
+
+// sensor wires a sensor to its part or topic.
+func (r *Rig) sensor(c *shop.Collector, s *shop.Sensor, p *plant.Plant) error {
+	channel := c.Name + "/" + s.Name
+	tap := p.Tap(channel)
+	if tap == nil {
+		return fmt.Errorf("rig: the plant of collector %q has no channel %q", c.Name, channel)
+	}
+	switch s.From.Kind {
+	case shop.SourceI2C:
+		return r.chip(channel, s, probe{tap: tap, plant: p, swapped: s.From.Swapped})
+	case shop.SourceMQTT:
+		kind, err := kindOf(s.Measures)
+		if err != nil {
+			return fmt.Errorf("rig: channel %q: %w", channel, err)
+		}
+		pr := &probe{tap: tap, plant: p}
+		senml, convert := published(kind, &s.From)
+		return r.topic(channel, &s.From, senml, func() (float64, error) { return convert(pr.sample(r.clk.Mono())) })
+	}
+	return nil
+}
+
+// chip puts a part on its bus.
+func (r *Rig) chip(channel string, s *shop.Sensor, pr probe) error {
+	var d device
+	switch s.From.Chip {
+	case "abp2":
+		d = newABP2(s.From, pr)
+	case "sdp8xx":
+		d = newSDP8xx(s.From, pr)
+	default:
+		return fmt.Errorf("rig: channel %q: there is no simulated %q; there are \"abp2\" and \"sdp8xx\"", channel, s.From.Chip)
+	}
+	name := busName(s.From.Bus)
+	b := r.busNamed(name)
+	if b == nil {
+		b = &bus{rig: r, name: name}
+		r.buses = append(r.buses, b)
+	}
+	for _, other := range b.devices {
+		if other.address() == s.From.Address {
+			return fmt.Errorf("rig: channel %q: address 0x%02X of bus %q is taken", channel, s.From.Address, name)
+		}
+	}
+	b.devices = append(b.devices, d)
+	r.channels[channel] = d
+	return nil
+}
+
+// busName drops what may stand before a bus's number.
+func busName(name string) string {
+	return strings.TrimPrefix(strings.TrimPrefix(name, "/dev/i2c-"), "I2C")
+}
+
+func (r *Rig) busNamed(name string) *bus {
+	for _, b := range r.buses {
+		if b.name == name {
+			return b
+		}
+	}
+	return nil
+}
+
+// I2C returns a bus on which the shop has parts.
+func (r *Rig) I2C(name string) (i2c.Bus, error) {
+	if b := r.busNamed(busName(name)); b != nil {
+		return b, nil
+	}
+	return nil, fmt.Errorf("rig: no part of the shop is on i2c bus %q", name)
+}
+
+// Pin returns a pin that a switch of the shop is on.
+func (r *Rig) Pin(name string) (gpio.PinIn, error) {
+	for _, p := range r.pins {
+		if p.name == name {
+			return p, nil
+		}
+	}
+	return nil, fmt.Errorf("rig: no switch of the shop is on pin %q", name)
+}
+
+// moment brings the plants to the clock's moment and returns it. The lock must be held.
+func (r *Rig) moment() time.Duration {
+	if r.before != nil {
+		r.before(r.clk.Now())
+	}
+	return r.clk.Mono()
+}
+
+// probe samples a plant's tap in step with the clock.
+type probe struct {
+	tap     *plant.Tap
+	plant   *plant.Plant
+	swapped bool
+	last    time.Duration
+}
+
+// sample returns what the sensor's part feels now.
+func (p *probe) sample(now time.Duration) float64 {
+	dt := (now - p.last).Seconds()
+	p.last = now
+	v := p.tap.Sample(max(0, dt))
+	if p.swapped {
+		return -v
+	}
+	return v
+}
