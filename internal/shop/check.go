@@ -3,7 +3,6 @@ package shop
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // check looks at the collector as a whole, when all names are known.
@@ -39,15 +38,9 @@ func (p *parts) needs() {
 	if !p.clean {
 		p.object.wrong(p.drawing, "ducts are drawn, but the filter has no clean drop", "write filter with \"clean: {drop: 300 Pa, flow: 3000 m3/h}\", or leave ducts out")
 	}
-	if p.clean && math.IsNaN(p.Filter.Limit) && !p.filterLimitGiven() {
+	if p.clean && math.IsNaN(p.Filter.Limit) && p.get("filter").pair("limit") == nil {
 		p.warn(p.Filter.Line, p.where+": the filter has no limit", "without it, only the air that the machines lack tells when to clean")
 	}
-}
-
-// filterLimitGiven tells whether the file has a limit, readable or not.
-func (p *parts) filterLimitGiven() bool {
-	v := p.get("filter")
-	return v != nil && slices.ContainsFunc(v.pairs, func(q pair) bool { return q.key.text == "limit" })
 }
 
 // graph holds which runs meet at each end. Ends that could not be resolved are left out; lost tells where.
@@ -107,7 +100,7 @@ func (p *parts) from(o *object) End {
 		o.wrong(o.get("from"), fmt.Sprintf("from %q is a run", name), fmt.Sprintf(`leave from out, and write "to: %s" in run %q`, o.word("run"), name))
 		return End{}
 	case e.Kind == EndNone && !p.broken:
-		o.wrong(o.get("from"), fmt.Sprintf("from %s is not the name of a machine, junction, selector or stub", shown(name)), choose(name, p.beginnings()))
+		o.wrong(o.get("from"), fmt.Sprintf("from %s is not the name of a machine, junction, selector or stub", shown(name)), p.choose(name, p.beginnings()))
 	}
 	return e
 }
@@ -123,7 +116,7 @@ func (p *parts) to(o *object, r *Run) End {
 	case name == "":
 		return End{}
 	case e.Kind == EndMachine || e.Kind == EndStub:
-		o.wrong(o.get("to"), fmt.Sprintf("to %q is where air comes in; runs lead from the machines to the collector", name), "turn the run round: from the machine, to what comes next")
+		o.wrong(o.get("to"), fmt.Sprintf("to %q is where air comes in, not where it goes", name), "turn the run round: it leads from the machine towards the collector")
 		return End{}
 	case e.Kind == EndRun && name == r.Name:
 		o.wrong(o.get("to"), "it leads to itself", "write the run, junction or selector that comes next, or \"to: collector\"")
@@ -132,7 +125,7 @@ func (p *parts) to(o *object, r *Run) End {
 		o.wrong(o.get("to"), fmt.Sprintf("to %q is a moved hose, where air comes in from machines", name), fmt.Sprintf("write \"from: %s\" in the run behind the hose", name))
 		return End{}
 	case e.Kind == EndNone && !p.broken:
-		o.wrong(o.get("to"), fmt.Sprintf("to %s is not the name of a run, junction or selector", shown(name)), choose(name, p.endings()))
+		o.wrong(o.get("to"), fmt.Sprintf("to %s is not the name of a run, junction or selector", shown(name)), p.choose(name, p.endings()))
 	}
 	return e
 }

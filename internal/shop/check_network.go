@@ -17,7 +17,7 @@ func (p *parts) checkHoses(g *graph) {
 		for _, m := range s.Ports {
 			switch other, ok := served[m]; {
 			case p.Collector.Machine(m) == nil && !p.broken:
-				o.wrong(o.get("hose"), fmt.Sprintf("no machine is named %s", shown(m)), choose(m, p.machineNames()))
+				o.wrong(o.get("hose"), fmt.Sprintf("no machine is named %s", shown(m)), p.choose(m, p.machineNames()))
 			case ok:
 				o.wrong(o.get("hose"), fmt.Sprintf("machine %q is served by hose %q already", m, other), "let one hose serve each machine")
 			case g != nil && len(g.out[End{EndMachine, m}]) > 0:
@@ -69,6 +69,14 @@ func (p *parts) oneOutlet(g *graph, s *Selector, o *object) {
 	}
 }
 
+// choose words what to write for an unknown name. A part that is likely to have been meant is not reported as unused.
+func (p *parts) choose(name string, known []string) string {
+	if n := nearest(name, known); n != "" {
+		p.meant[n] = true
+	}
+	return choose(name, known)
+}
+
 // checkMachines checks that each hood and stub has exactly one run.
 func (p *parts) checkMachines(g *graph) {
 	for _, m := range p.Machines {
@@ -84,7 +92,7 @@ func (p *parts) checkMachines(g *graph) {
 
 func (p *parts) oneRun(g *graph, e End, what string, line int, served bool, ifNone, ifMany string) {
 	out := g.out[e]
-	if len(out) == 0 && !served && !p.broken {
+	if len(out) == 0 && !served && !p.broken && !p.meant[e.Name] {
 		p.problem(line, 1, fmt.Sprintf("%s %q: no run begins at it", what, e.Name), ifNone)
 	}
 	for _, r := range out[min(1, len(out)):] {
@@ -99,7 +107,7 @@ func (p *parts) checkStarts(g *graph) {
 		o, before := p.runs[r], g.in[End{EndRun, r.Name}]
 		switch {
 		case p.Collector.Run(r.Name) != r: // a second run of one name, reported as that
-		case r.From.Kind == EndNone && len(before) == 0 && o.word("from") == "" && !p.broken:
+		case r.From.Kind == EndNone && len(before) == 0 && o.word("from") == "" && !p.broken && !p.meant[r.Name]:
 			o.wrong(o.v, "nothing flows into it", fmt.Sprintf(`write "from:" with its machine, junction, selector or stub, or "to: %s" in the run before it`, r.Name))
 		case r.From.Kind != EndNone && len(before) > 0:
 			o.wrong(o.get("from"), fmt.Sprintf("it begins at %q, and run %q leads to it as well", r.From.Name, before[0].Name), "join them at a junction")
@@ -141,7 +149,7 @@ func (p *parts) wyeLegs(o *object, j *Junction, in, out []*Run) {
 	}
 	for _, leg := range []struct{ key, name string }{{"straight", j.Straight}, {"branch", j.Branch}} {
 		if leg.name != "" && !leads(leg.name) {
-			o.wrong(o.get(leg.key), fmt.Sprintf("%s %s is not a run that leads to it", leg.key, shown(leg.name)), choose(leg.name, names))
+			o.wrong(o.get(leg.key), fmt.Sprintf("%s %s is not a run that leads to it", leg.key, shown(leg.name)), p.choose(leg.name, names))
 		}
 	}
 	switch {
@@ -237,10 +245,11 @@ func (p *parts) checkGates() {
 		switch first := sits[r.Gate]; {
 		case r.Gate == "":
 			continue
+		case p.Collector.Gate(r.Gate) == nil && p.broken:
 		case p.Collector.Gate(r.Gate) == nil && len(known) == 0:
 			o.wrong(o.get("gate"), fmt.Sprintf("no gate is named %s", shown(r.Gate)), fmt.Sprintf("add \"- gate: %s\" under gates", cut(r.Gate)))
 		case p.Collector.Gate(r.Gate) == nil:
-			o.wrong(o.get("gate"), fmt.Sprintf("no gate is named %s", shown(r.Gate)), choose(r.Gate, known))
+			o.wrong(o.get("gate"), fmt.Sprintf("no gate is named %s", shown(r.Gate)), p.choose(r.Gate, known))
 		case first != nil:
 			o.wrong(o.get("gate"), fmt.Sprintf("gate %q sits in run %q already", r.Gate, first.Name), "name each slide by itself")
 		}
@@ -249,7 +258,7 @@ func (p *parts) checkGates() {
 		}
 	}
 	for _, g := range p.Gates {
-		if sits[g.Name] == nil && !p.broken {
+		if sits[g.Name] == nil && !p.broken && !p.meant[g.Name] {
 			p.problem(g.Line, 1, fmt.Sprintf("gate %q: it sits in no run", g.Name), fmt.Sprintf(`write "gate: %s" in its run`, g.Name))
 		}
 		if p.Collector.Machine(g.Name) != nil && sits[g.Name] != nil && !p.reader.failed() && !slices.Contains(p.MachineGates(g.Name), g.Name) {
@@ -261,7 +270,7 @@ func (p *parts) checkGates() {
 // checkHoods warns about hoods that lose nothing.
 func (p *parts) checkHoods() {
 	for _, r := range p.Network.Runs {
-		if r.From.Kind == EndMachine && len(r.Fittings) == 0 && !slices.ContainsFunc(p.runs[r].v.pairs, func(q pair) bool { return q.key.text == "fittings" }) {
+		if r.From.Kind == EndMachine && p.runs[r].v.pair("fittings") == nil {
 			p.warn(r.Line, fmt.Sprintf("run %q: it has no fittings, so that the hood of %q loses nothing", r.Name, r.From.Name), `begin its fittings with an entry, such as "- entry: flanged", or with a measured loss`)
 		}
 	}

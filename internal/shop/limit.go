@@ -95,10 +95,14 @@ func (l limit) instead(text string, x float64) string {
 	return fmt.Sprintf("write %s from %s to %s", l.kind, l.bound(l.lo), l.bound(l.hi))
 }
 
-// advice puts a guess for figures without a unit into what the parser wants.
+// advice puts a guess into what the parser wants: a point for a comma, or a unit for figures without one.
 func (l limit) advice(text, want string) string {
+	point := strings.Replace(text, ",", ".", 1)
+	if x, err := quantity.Parse(l.kind, point); err == nil && l.breach(x) == "" {
+		return fmt.Sprintf("did you mean %q?", point)
+	}
 	i := strings.Index(want, "such as ")
-	if s := l.guess(text); s != "" && i >= 0 {
+	if s := l.guess(text); s != "" && i >= 0 && strings.Trim(text, "0123456789.") == "" {
 		return want[:i] + fmt.Sprintf("such as %q", s)
 	}
 	return want

@@ -34,20 +34,29 @@ func (o *object) name(key, example string) string {
 // lists parted by commas, topics.
 func (o *object) goodName(v *value, key, w string) bool {
 	if len([]rune(w)) > maxName {
-		o.wrong(v, fmt.Sprintf("%s %s has %d letters, the limit is %d", key, shown(w), len([]rune(w)), maxName), "shorten it")
+		o.misnamed(v, key, fmt.Sprintf("%s %s has %d letters, the limit is %d", key, shown(w), len([]rune(w)), maxName), "shorten it")
 		return false
 	}
 	if bad := strings.IndexFunc(w, func(c rune) bool {
 		return !unicode.IsLetter(c) && !unicode.IsDigit(c) && c != ' ' && c != '-' && c != '_'
 	}); bad >= 0 || strings.TrimSpace(w) != w || strings.Contains(w, "  ") {
-		o.wrong(v, fmt.Sprintf("%s %s cannot be a name", key, shown(w)), "use letters, digits, single spaces, - and _")
+		o.misnamed(v, key, fmt.Sprintf("%s %s cannot be a name", key, shown(w)), "use letters, digits, single spaces, - and _")
 		return false
 	}
 	if is, ok := reserved[strings.ToLower(w)]; ok {
-		o.wrong(v, fmt.Sprintf("%s %s stands for %s", key, shown(w), is), "take another name")
+		o.misnamed(v, key, fmt.Sprintf("%s %s stands for %s", key, shown(w), is), "take another name")
 		return false
 	}
 	return true
+}
+
+// misnamed reports a name. Where it is the part's own, it is not said twice.
+func (o *object) misnamed(v *value, key, text, want string) {
+	if key == o.title || o.where == "" {
+		o.problem(v.line, v.column, text, want)
+		return
+	}
+	o.wrong(v, text, want)
 }
 
 // was returns the earlier names of a part.
@@ -67,10 +76,7 @@ func (o *object) was() []string {
 
 // register holds the names of one namespace, so that no two parts share one. Names that differ only in case count as
 // one: they would be mistaken for each other by people.
-type register struct {
-	what  string // "machine, run, junction, selector or stub"
-	taken map[string]taken
-}
+type register struct{ taken map[string]taken }
 
 type taken struct {
 	what string // such as `run "saw drop"`

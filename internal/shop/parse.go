@@ -105,7 +105,7 @@ func (r *reader) collector(v *value, g *names) *Collector {
 		g.collectors.add(o, o.get("collector"), "collector", c.Name, nil)
 	}
 	p := &parts{Collector: c, object: o, names: g, ends: newRegister(), sensors: newRegister(),
-		runs: map[*Run]*object{}, joints: map[*Junction]*object{}, ports: map[*Selector]*object{}, sensorAt: map[*Sensor]*object{}}
+		meant: map[string]bool{}, runs: map[*Run]*object{}, joints: map[*Junction]*object{}, ports: map[*Selector]*object{}, sensorAt: map[*Sensor]*object{}}
 	c.Fan = p.fan()
 	c.Separator = p.separator()
 	c.Filter = p.filter()
@@ -131,10 +131,11 @@ type parts struct {
 	names   *names
 	ends    *register // machines, runs, junctions, selectors and stubs: what a run can begin or end at
 	sensors *register
-	curve   *value // the fan's curve, nil if it has none
-	clean   bool   // the filter's clean drop is given
-	drawing *value // nil: no ducts were given
-	broken  bool   // a run or junction has no usable name: what refers to it cannot be judged
+	curve   *value          // the fan's curve, nil if it has none
+	clean   bool            // the filter's clean drop is given
+	drawing *value          // nil: no ducts were given
+	broken  bool            // a part has no usable name: what refers to it cannot be judged
+	meant   map[string]bool // names that were probably meant where an unknown one stands
 
 	// Where each part stands in the file.
 	runs     map[*Run]*object

@@ -88,7 +88,7 @@ func (o *object) checkPoints(v *value, points []CurvePoint) (humped bool) {
 		}
 	}
 	if points[0].Flow > 0 {
-		o.warn(v.items[0].line, fmt.Sprintf("%s: curve starts at %s; it is extended to no flow by its first slope", o.where, flowText(points[0].Flow)), "add the point of no flow if the data sheet has it")
+		o.warn(v.items[0].line, fmt.Sprintf("%s: curve starts at %s; it is extended to no flow", o.where, flowText(points[0].Flow)), "add the point of no flow if the data sheet has it")
 	}
 	if peak > 0 {
 		o.warn(v.items[peak].line, fmt.Sprintf("%s: curve has a hump: its peak of %s is at %s; left of it the working point may be ambiguous", o.where, pressureText(points[peak].Pressure), flowText(points[peak].Flow)), "")

@@ -26,7 +26,7 @@ func (p *parts) fitting(v *value, run *object, r *Run) []Fitting {
 			continue
 		}
 		given = key
-		o.where = run.where + ": " + key
+		o.where = run.where
 		p.fill(&f, key, o, r)
 	}
 	f.What = o.word("what")
@@ -74,6 +74,7 @@ func (p *parts) fill(f *Fitting, key string, o *object, r *Run) {
 // elbow reads turn, radius and make. The radius may be a plain number of diameters or a length.
 func (o *object) elbow(f *Fitting, diameter float64) {
 	f.Angle = o.quantity("elbow", elbowAngle, 90*degree)
+	o.where += ": elbow"
 	f.Make = ElbowMake(max(0, o.oneOf("make", []string{"smooth", "gored", "mitred"})))
 	f.RadiusRatio = math.NaN()
 	o.require("make", `"make: smooth", "make: gored" or "make: mitred"`)
@@ -117,7 +118,7 @@ func (o *object) radius(diameter float64) float64 {
 
 // cone reads the large end and the angle of a contraction or expansion.
 func (p *parts) cone(parent *object, key, end string, own float64) (large, angle float64) {
-	o := p.reader.object(parent.get(key), parent.where, "")
+	o := p.reader.object(parent.get(key), parent.where+": "+key, "")
 	large = o.quantity(end, ductDiameter, math.NaN())
 	angle = o.quantity("angle", coneAngle, math.NaN())
 	o.require(end, fmt.Sprintf("the diameter at the large end, such as \"%s: 200 mm\"", end))

@@ -26,7 +26,7 @@ func (r *reader) broker(v *value) *MQTT {
 	m := &MQTT{Broker: o.word("broker"), Prefix: "ductward", Line: v.line}
 	o.require("broker", "broker: tcp://localhost:1883")
 	if why := badBroker(m.Broker); m.Broker != "" && why != "" {
-		o.wrong(o.get("broker"), fmt.Sprintf("broker %s %s", shown(m.Broker), why), "write tcp://HOST:PORT, or ssl://HOST:PORT for an encrypted line")
+		o.wrong(o.get("broker"), fmt.Sprintf("broker %s %s", redacted(m.Broker), why), "write tcp://HOST:PORT, or ssl://HOST:PORT for an encrypted line")
 	}
 	if p := o.word("prefix"); p != "" {
 		m.Prefix = p
@@ -54,14 +54,22 @@ func badBroker(address string) string {
 	}
 	port, err := strconv.Atoi(u.Port())
 	switch {
-	case u.Scheme != "tcp" && u.Scheme != "ssl":
-		return "begins with neither tcp:// nor ssl://"
 	case u.User != nil:
 		return "holds a user or password, which belong under username and password_file"
+	case u.Scheme != "tcp" && u.Scheme != "ssl":
+		return "begins with neither tcp:// nor ssl://"
 	case err != nil || port < 1 || port > 65535:
 		return "has no port"
 	case u.Path != "" || u.RawQuery != "" || u.Fragment != "":
 		return "has something behind its port"
 	}
 	return ""
+}
+
+// redacted quotes an address without what stands before its @, which may be a password.
+func redacted(address string) string {
+	if i := strings.LastIndexByte(address, '@'); i >= 0 {
+		address = "…" + address[i:]
+	}
+	return shown(address)
 }

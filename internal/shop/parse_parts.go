@@ -12,6 +12,7 @@ func (p *parts) machines() {
 		m := &Machine{Name: o.name("machine", "bench saw"), Was: o.was(), Line: v.line}
 		m.Needs = o.quantity("needs", someFlow, math.NaN())
 		o.close()
+		p.broken = p.broken || m.Name == ""
 		if m.Name != "" {
 			p.ends.add(o, o.get("machine"), "machine", m.Name, m.Was)
 			p.Machines = append(p.Machines, m)
@@ -31,6 +32,7 @@ func (p *parts) gates() {
 		g.SeatLeak = o.quantity("seat_leak", leakFlow, 0)
 		g.Position = o.position("position", false)
 		o.close()
+		p.broken = p.broken || g.Name == ""
 		if g.Name != "" {
 			p.names.gates.add(o, o.get("gate"), "gate", g.Name, g.Was)
 			p.Gates = append(p.Gates, g)
@@ -48,6 +50,7 @@ func (p *parts) selectors() {
 		s.Position = o.position("position", true)
 		o.close()
 		if s.Name == "" {
+			p.broken = true
 			continue
 		}
 		p.ends.add(o, o.get("selector"), "selector", s.Name, nil)
@@ -114,6 +117,7 @@ func (p *parts) ducts() {
 		s := p.reader.object(item, "stub", "stub")
 		name := s.name("stub", "spare by the door")
 		s.close()
+		p.broken = p.broken || name == ""
 		if name != "" {
 			p.ends.add(s, s.get("stub"), "stub", name, nil)
 			p.Network.Stubs = append(p.Network.Stubs, &Stub{Name: name, Line: item.line})

@@ -47,11 +47,23 @@ type reader struct {
 	problems []Problem
 }
 
+// maxProblems is how many problems are kept: whoever has more has another kind of file.
+const maxProblems = 500
+
 func (r *reader) problem(line, column int, text, want string) {
+	if len(r.problems) >= maxProblems {
+		if len(r.problems) == maxProblems {
+			r.problems = append(r.problems, Problem{File: r.file, Line: line, Column: column, Text: fmt.Sprintf("there are more than %d problems", maxProblems), Want: "mend these first"})
+		}
+		return
+	}
 	r.problems = append(r.problems, Problem{File: r.file, Line: line, Column: column, Text: text, Want: want})
 }
 
 func (r *reader) warn(line int, text, want string) {
+	if len(r.problems) >= maxProblems {
+		return
+	}
 	r.problems = append(r.problems, Problem{File: r.file, Line: line, Column: 1, Text: text, Want: want, Warning: true})
 }
 
