@@ -1,0 +1,103 @@
+package dashboard
+
+import (
+	"time"
+
+	"ductward/internal/alarm"
+	"ductward/internal/finding"
+	"ductward/internal/journal"
+)
+
+// The types in this file are the JSON that other programs read: keys are added, never renamed, and each carries its
+// unit. Standard errors end in _sd, as in the other files that the tool writes.
+
+type findingDTO struct {
+	ID             string          `json:"id"`
+	Collector      string          `json:"collector"`
+	Kind           finding.Kind    `json:"kind"`
+	Subject        string          `json:"subject"`
+	Priority       string          `json:"priority"`
+	Raised         *time.Time      `json:"raised"`
+	Onset          *time.Time      `json:"onset"`
+	OnsetLow       *time.Time      `json:"onset_low"`
+	OnsetHigh      *time.Time      `json:"onset_high"`
+	Ended          *time.Time      `json:"ended"`
+	Size           *float64        `json:"size"`
+	SizeLow        *float64        `json:"size_low"`
+	SizeHigh       *float64        `json:"size_high"`
+	SizeUnit       string          `json:"size_unit"`
+	Confidence     *float64        `json:"confidence"`
+	Where          []finding.Place `json:"where"`
+	ConfusableWith []string        `json:"confusable_with"`
+	Text           string          `json:"text"`
+	Action         string          `json:"action"`
+	Evidence       string          `json:"evidence"`
+}
+
+func newFindingDTO(f *finding.Finding) findingDTO {
+	return findingDTO{
+		ID: f.ID, Collector: f.Collector, Kind: f.Kind, Subject: f.Subject, Priority: string(f.Priority),
+		Raised: stamp(f.Raised), Onset: stamp(f.Onset), OnsetLow: stamp(f.OnsetLow), OnsetHigh: stamp(f.OnsetHigh),
+		Ended: stamp(f.Ended), Size: num(f.Size), SizeLow: num(f.SizeLow), SizeHigh: num(f.SizeHigh),
+		SizeUnit: f.SizeUnit, Confidence: num(f.Confidence), Where: list(f.Where),
+		ConfusableWith: list(f.ConfusableWith), Text: f.Text, Action: f.Action, Evidence: f.Evidence,
+	}
+}
+
+type alarmDTO struct {
+	ID             string     `json:"id"`
+	Cause          string     `json:"cause"`
+	Priority       string     `json:"priority"`
+	State          string     `json:"state"`
+	Text           string     `json:"text"`
+	Action         string     `json:"action"`
+	Raised         *time.Time `json:"raised"`
+	Cleared        *time.Time `json:"cleared"`
+	Acknowledged   *time.Time `json:"acknowledged"`
+	AcknowledgedBy string     `json:"acknowledged_by"`
+}
+
+func newAlarmDTO(a alarm.Alarm) alarmDTO {
+	return alarmDTO{ID: a.ID, Cause: a.Cause, Priority: string(a.Priority), State: string(a.State), Text: a.Text,
+		Action: a.Action, Raised: stamp(a.Raised), Cleared: stamp(a.Cleared), Acknowledged: stamp(a.Acked),
+		AcknowledgedBy: a.AckedBy}
+}
+
+type entryDTO struct {
+	Time    *time.Time   `json:"time"`
+	Kind    journal.Kind `json:"kind"`
+	Subject string       `json:"subject"`
+	Note    string       `json:"note"`
+	By      string       `json:"by"`
+}
+
+func newEntryDTO(e journal.Entry) entryDTO {
+	return entryDTO{stamp(e.Time), e.Kind, e.Subject, e.Note, e.By}
+}
+
+type chartDTO struct {
+	Channel string      `json:"channel"`
+	Unit    string      `json:"unit"`
+	Buckets []bucketDTO `json:"buckets"`
+}
+
+type bucketDTO struct {
+	Start time.Time `json:"start"`
+	End   time.Time `json:"end"`
+	Min   *float64  `json:"min"`
+	Mean  *float64  `json:"mean"`
+	Max   *float64  `json:"max"`
+	N     int       `json:"n"`
+}
+
+func newBucketDTOs(buckets []Bucket) []bucketDTO {
+	out := make([]bucketDTO, 0, len(buckets))
+	for _, b := range buckets {
+		d := bucketDTO{Start: b.Start.UTC(), End: b.End.UTC(), N: b.N}
+		if b.N > 0 {
+			d.Min, d.Mean, d.Max = num(b.Min), num(b.Mean), num(b.Max)
+		}
+		out = append(out, d)
+	}
+	return out
+}

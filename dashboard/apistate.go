@@ -1,0 +1,186 @@
+package dashboard
+
+import (
+	"math"
+	"time"
+
+	"ductward/internal/estimate"
+	"ductward/internal/finding"
+	"ductward/internal/reading"
+	"ductward/internal/watch"
+)
+
+type stateDTO struct {
+	Shop             string         `json:"shop"`
+	Time             time.Time      `json:"time"`
+	ReferenceSuction float64        `json:"reference_suction_pa"`
+	Collectors       []collectorDTO `json:"collectors"`
+}
+
+type collectorDTO struct {
+	Name     string       `json:"name"`
+	State    string       `json:"state"`
+	Sentence string       `json:"sentence"`
+	Baseline baselineDTO  `json:"baseline"`
+	Now      nowDTO       `json:"now"`
+	Days     []dayDTO     `json:"days"`
+	Findings []findingDTO `json:"findings"`
+	Sensors  []sensorDTO  `json:"sensors"`
+	Lacks    []string     `json:"lacks"`
+}
+
+type baselineDTO struct {
+	From      *time.Time `json:"from"`
+	To        *time.Time `json:"to"`
+	Version   int        `json:"version"`
+	GateSets  int        `json:"gate_sets"`
+	MisfitRMS *float64   `json:"misfit_rms"`
+	Complete  bool       `json:"complete"`
+	Lacks     string     `json:"lacks"`
+}
+
+type nowDTO struct {
+	At       *time.Time   `json:"at"`
+	FanOn    bool         `json:"fan_on"`
+	Open     []string     `json:"open"`
+	Settled  bool         `json:"settled"`
+	Flow     *float64     `json:"flow_m3_s"`
+	FlowSD   *float64     `json:"flow_m3_s_sd"`
+	Filter   *float64     `json:"filter_resistance_ratio"`
+	FilterSD *float64     `json:"filter_resistance_ratio_sd"`
+	Leak     *float64     `json:"new_leakage_m3_s"`
+	LeakSD   *float64     `json:"new_leakage_m3_s_sd"`
+	Machines []machineDTO `json:"machines"`
+	Runs     []runDTO     `json:"runs"`
+}
+
+type machineDTO struct {
+	Name   string   `json:"name"`
+	Open   bool     `json:"open"`
+	Flow   *float64 `json:"flow_m3_s"`
+	FlowSD *float64 `json:"flow_m3_s_sd"`
+	Needs  *float64 `json:"needed_m3_s"`
+}
+
+type runDTO struct {
+	Name     string   `json:"name"`
+	Flow     *float64 `json:"flow_m3_s"`
+	Velocity *float64 `json:"velocity_m_s"`
+	Settles  bool     `json:"dust_may_settle"`
+}
+
+type dayDTO struct {
+	Date         string        `json:"date"`
+	FanHours     *float64      `json:"fan_hours"`
+	Filter       *float64      `json:"filter_resistance_ratio"`
+	FilterSD     *float64      `json:"filter_resistance_ratio_sd"`
+	Leak         *float64      `json:"new_leakage_m3_s"`
+	LeakSD       *float64      `json:"new_leakage_m3_s_sd"`
+	Fan          *float64      `json:"fan_speed_ratio"`
+	FanSD        *float64      `json:"fan_speed_ratio_sd"`
+	Flow         *float64      `json:"flow_m3_s"`
+	FlowSD       *float64      `json:"flow_m3_s_sd"`
+	Blockage     []blockageDTO `json:"blockage"`
+	Zones        []zoneDTO     `json:"zones"`
+	ClosedChecks int           `json:"closed_checks"`
+	Due          *dueDTO       `json:"cleaning_due"`
+}
+
+type blockageDTO struct {
+	Machine  string   `json:"machine"`
+	Factor   *float64 `json:"loss_factor"`
+	FactorSD *float64 `json:"loss_factor_sd"`
+}
+
+type zoneDTO struct {
+	finding.Place
+	Leak   *float64 `json:"new_leakage_m3_s"`
+	LeakSD *float64 `json:"new_leakage_m3_s_sd"`
+}
+
+type dueDTO struct {
+	Date       *time.Time `json:"date"`
+	Low        *time.Time `json:"low"`
+	High       *time.Time `json:"high"`
+	Confidence *float64   `json:"confidence"`
+	Reason     string     `json:"reason"`
+}
+
+type sensorDTO struct {
+	Channel string     `json:"channel"`
+	Value   *float64   `json:"value"`
+	Unit    string     `json:"unit"`
+	At      *time.Time `json:"at"`
+	Noise   *float64   `json:"noise_sd"`
+	Zero    *float64   `json:"zero"`
+	ZeroAt  *time.Time `json:"zero_at"`
+	Fault   string     `json:"fault"`
+	Since   *time.Time `json:"since"`
+}
+
+// stateDTO turns the snapshot into what other programs read.
+func (s *server) stateDTO(rq *request) stateDTO {
+	out := stateDTO{Shop: rq.snap.Shop, Time: rq.now.UTC(), ReferenceSuction: rq.snap.ReferenceSuction,
+		Collectors: []collectorDTO{}}
+	latest := s.Readings.Latest()
+	for i := range rq.snap.Collectors {
+		out.Collectors = append(out.Collectors, s.collectorDTO(rq, &rq.snap.Collectors[i], latest))
+	}
+	return out
+}
+
+func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string]reading.Reading) collectorDTO {
+	st := s.stateOf(rq, c, latest)
+	b := c.Baseline
+	out := collectorDTO{
+		Name: c.Name, State: string(st.Word), Sentence: st.Sentence,
+		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks},
+		Now:      newNowDTO(&c.Now), Days: []dayDTO{}, Findings: []findingDTO{}, Sensors: []sensorDTO{}, Lacks: list(c.Lacks),
+	}
+	for i := range c.Days {
+		out.Days = append(out.Days, newDayDTO(&c.Days[i]))
+	}
+	for i := range c.Findings {
+		out.Findings = append(out.Findings, newFindingDTO(&c.Findings[i]))
+	}
+	for _, x := range c.Sensors {
+		unit, _ := s.channelUnit(x.Channel)
+		out.Sensors = append(out.Sensors, sensorDTO{x.Channel, num(x.Value), unit, stamp(x.At), num(x.Noise), num(x.Zero),
+			stamp(x.ZeroAt), x.Fault, stamp(x.Since)})
+	}
+	return out
+}
+
+func newNowDTO(n *estimate.Now) nowDTO {
+	out := nowDTO{At: stamp(n.At), FanOn: n.FanOn, Open: list(n.Open), Settled: n.Settled,
+		Flow: num(n.Flow.V), FlowSD: num(n.Flow.SE), Filter: num(n.Filter.V), FilterSD: num(n.Filter.SE),
+		Leak: num(n.Leakage.V), LeakSD: num(n.Leakage.SE), Machines: []machineDTO{}, Runs: []runDTO{}}
+	for _, m := range n.Machines {
+		out.Machines = append(out.Machines, machineDTO{m.Machine, m.Open, num(m.Flow.V), num(m.Flow.SE), num(m.Needs)})
+	}
+	for _, r := range n.Runs {
+		out.Runs = append(out.Runs, runDTO{r.Run, num(r.Flow), num(r.Velocity), r.Settles})
+	}
+	return out
+}
+
+func newDayDTO(d *estimate.Day) dayDTO {
+	out := dayDTO{Date: d.Date, FanHours: num(d.FanHours), Filter: num(d.FilterRatio.V), FilterSD: num(d.FilterRatio.SE),
+		Leak: num(d.Leakage.V), LeakSD: num(d.Leakage.SE), Fan: num(d.FanRatio.V), FanSD: num(d.FanRatio.SE),
+		Flow: num(d.Flow.V), FlowSD: num(d.Flow.SE), Blockage: []blockageDTO{}, Zones: []zoneDTO{},
+		ClosedChecks: d.ClosedChecks}
+	for _, b := range d.Blockage {
+		out.Blockage = append(out.Blockage, blockageDTO{b.Machine, num(b.Factor.V), num(b.Factor.SE)})
+	}
+	for _, z := range d.Zones {
+		p := z.Place
+		if math.IsNaN(p.Probability) {
+			p.Probability = 0
+		}
+		out.Zones = append(out.Zones, zoneDTO{p, num(z.Leakage.V), num(z.Leakage.SE)})
+	}
+	if d.Due != nil {
+		out.Due = &dueDTO{stamp(d.Due.Date), stamp(d.Due.Low), stamp(d.Due.High), num(d.Due.Confidence), d.Due.Reason}
+	}
+	return out
+}

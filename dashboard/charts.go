@@ -1,0 +1,62 @@
+package dashboard
+
+import (
+	"net/http"
+
+	"ductward/dashboard/plot"
+	"ductward/internal/watch"
+)
+
+// chartOption answers with the options of one chart for the script: /charts/filter?c=COLLECTOR, /charts/leaks?c=… and
+// /charts/channel?ch=CHANNEL&from=&to=.
+func (s *server) chartOption(w http.ResponseWriter, r *http.Request) {
+	rq := s.newRequest(r)
+	var ch *plot.Chart
+	switch name := r.PathValue("name"); name {
+	case "filter", "leaks":
+		c := rq.collector(r.URL.Query().Get("c"))
+		if c == nil {
+			s.notFound(w, r)
+			return
+		}
+		entries, err := s.Journal.Journal()
+		if err != nil {
+			s.trouble(w, r, err)
+			return
+		}
+		if ch = s.filterChart(rq, c, entries); name == "leaks" {
+			ch = s.leaksChart(rq, c, entries)
+		}
+	case "channel":
+		v, err := s.readSpan(r, rq.now)
+		if err != nil {
+			s.fail(w, r, http.StatusBadRequest, err.Error())
+			return
+		}
+		if len(v.channels) == 0 {
+			s.notFound(w, r)
+			return
+		}
+		if ch, _, err = s.channelChart(v.channels[0], v); err != nil {
+			s.trouble(w, r, err)
+			return
+		}
+	default:
+		s.notFound(w, r)
+		return
+	}
+	writeJSON(w, http.StatusOK, ch.Options())
+}
+
+// collector finds a collector in the snapshot.
+func (rq *request) collector(name string) *watch.Collector {
+	if rq.snap == nil {
+		return nil
+	}
+	for i := range rq.snap.Collectors {
+		if rq.snap.Collectors[i].Name == name {
+			return &rq.snap.Collectors[i]
+		}
+	}
+	return nil
+}

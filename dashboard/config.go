@@ -1,0 +1,62 @@
+package dashboard
+
+import (
+	"log/slog"
+	"time"
+
+	"ductward/internal/alarm"
+	"ductward/internal/clock"
+	"ductward/internal/journal"
+	"ductward/internal/reading"
+	"ductward/internal/shop"
+	"ductward/internal/watch"
+)
+
+// Watch tells what is known now.
+type Watch interface {
+	// Snapshot returns the newest snapshot, or nil before the first. It is not changed afterwards.
+	Snapshot() *watch.Snapshot
+}
+
+// Bucket sums up one channel over [Start, End). N is 0 where there is no reading: Min, Mean and Max then say nothing.
+type Bucket struct {
+	Start, End     time.Time
+	Min, Mean, Max float64 // SI
+	N              int
+}
+
+// Readings gives the record of the channels.
+type Readings interface {
+	// Chart returns n buckets of equal length, oldest first, or as many as it can fill.
+	Chart(channel string, from, to time.Time, n int) ([]Bucket, error)
+	// Latest returns the last reading of each channel.
+	Latest() map[string]reading.Reading
+}
+
+// Journal is the shop's logbook.
+type Journal interface {
+	Journal() ([]journal.Entry, error)
+	// AddJournal keeps the entry and tells the watch of it. It is durable when AddJournal returns.
+	AddJournal(journal.Entry) (uint64, error)
+}
+
+// Alarms are the findings that ask something of a person.
+type Alarms interface {
+	List() []alarm.Alarm
+	// Acknowledge notes that by has seen the alarm. It is durable when Acknowledge returns.
+	Acknowledge(id, by string, at time.Time) (alarm.Alarm, error)
+}
+
+// Config is what the dashboard works with. Shop, Watch, Readings, Journal, Alarms and Clock must be set.
+type Config struct {
+	Shop     *shop.Shop
+	Watch    Watch
+	Readings Readings
+	Journal  Journal
+	Alarms   Alarms
+	Clock    clock.Clock
+	Log      *slog.Logger    // nil: slog.Default()
+	Closing  <-chan struct{} // closed when the daemon stops, so that open streams end; nil: they end with their client
+	Refresh  time.Duration   // between looks for news on an open stream; 2 s when 0
+	Version  string          // of the program, shown at the foot of each page
+}

@@ -1,0 +1,116 @@
+package draw
+
+import (
+	"fmt"
+	"html"
+	"math"
+	"strings"
+)
+
+// canvas collects the picture's elements. Letters go over everything else.
+type canvas struct {
+	Shape
+	p       *Picture
+	scale   float64 // units of width for 1 m³/s
+	top     float64
+	axis    float64 // height of the trunk
+	height  float64 // of the whole picture
+	body    strings.Builder
+	letters strings.Builder
+}
+
+// point is a place in the picture.
+type point struct{ x, y float64 }
+
+// finish puts the frame around everything.
+func (k *canvas) finish() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="drawing d-%s" viewBox="0 0 %.0f %.0f" role="img" aria-label="%s">`, k.name, k.width, k.height, html.EscapeString(k.p.Title))
+	fmt.Fprintf(&b, `<defs><pattern id="%s" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="2.5" height="9" class="d-stripe"/></pattern></defs>`, k.hatchID())
+	b.WriteString(k.body.String())
+	if k.p.Stale {
+		fmt.Fprintf(&b, `<rect width="%.0f" height="%.0f" fill="url(#%s)"/>`, k.width, k.height, k.hatchID())
+	}
+	b.WriteString(k.letters.String())
+	b.WriteString("</svg>")
+	return b.String()
+}
+
+// hatchID names the hatching: each picture has its own, since a hidden picture's would not show.
+func (k *canvas) hatchID() string { return "hatch-" + k.name + k.p.ID }
+
+// text sets words.
+func (k *canvas) text(x, y, size float64, anchor, class, words string) {
+	if words == "" {
+		return
+	}
+	fmt.Fprintf(&k.letters, `<text x="%.1f" y="%.1f" font-size="%.0f" text-anchor="%s" class="%s">%s</text>`,
+		x, y, size, anchor, class, html.EscapeString(words))
+}
+
+// shape adds a filled or stroked path.
+func (k *canvas) shape(class, d string) {
+	fmt.Fprintf(&k.body, `<path class="%s" d="%s"/>`, class, d)
+}
+
+// hatched adds a path filled with "cannot tell".
+func (k *canvas) hatched(d string) {
+	fmt.Fprintf(&k.body, `<path fill="url(#%s)" d="%s"/>`, k.hatchID(), d)
+}
+
+// spine is the centre line of a channel with its unit normals, which point to the floor.
+type spine struct {
+	at     []point
+	normal []point
+}
+
+// bendSteps is how many straight pieces make a bend: enough that no corner shows.
+const bendSteps = 14
+
+// newSpine runs level from (x0, y0) and bends so that it arrives level at (x1, y1). The bend takes as much length as
+// its height asks for, so that all drops come in at about the angle of a wye.
+func newSpine(x0, y0, x1, y1 float64) spine {
+	var s spine
+	rise := math.Abs(y1 - y0)
+	if rise < 0.5 {
+		s.at = []point{{x0, y0}, {x1, y1}}
+		s.normal = []point{{0, 1}, {0, 1}}
+		return s
+	}
+	run := math.Min(math.Max(0.9*rise, 36), math.Max(x1-x0-4, 4))
+	b := x1 - run
+	s.at, s.normal = append(s.at, point{x0, y0}), append(s.normal, point{0, 1})
+	for i := 0; i <= bendSteps; i++ {
+		t := float64(i) / bendSteps
+		// A cubic with level ends: x goes evenly but for its ends, y as 3t²−2t³.
+		x := b + run*(0.5*3*t*(1-t)*(1-t)+0.5*3*t*t*(1-t)+t*t*t)
+		y := y0 + (y1-y0)*t*t*(3-2*t)
+		dx := run * (1.5 - 3*t + 3*t*t)
+		dy := (y1 - y0) * 6 * t * (1 - t)
+		n := math.Hypot(dx, dy)
+		s.at, s.normal = append(s.at, point{x, y}), append(s.normal, point{-dy / n, dx / n})
+	}
+	return s
+}
+
+// edge is the line at a distance from the spine, towards the floor, as path commands.
+func (s spine) edge(d float64, first string, back bool) string {
+	var b strings.Builder
+	for i := range s.at {
+		j := i
+		if back {
+			j = len(s.at) - 1 - i
+		}
+		verb := "L"
+		if i == 0 {
+			verb = first
+		}
+		fmt.Fprintf(&b, "%s%.1f %.1f", verb, s.at[j].x+s.normal[j].x*d, s.at[j].y+s.normal[j].y*d)
+	}
+	return b.String()
+}
+
+// strip is the closed space between two distances from the spine.
+func (s spine) strip(d1, d2 float64) string {
+	return s.edge(d1, "M", false) + s.edge(d2, "L", true) + "Z"
+}

@@ -1,0 +1,177 @@
+package draw
+
+import (
+	"fmt"
+	"math"
+
+	"ductward/internal/shop"
+)
+
+// ninety turns a standard error into the half-width that holds the true value nine times out of ten: Φ⁻¹(0.95).
+const ninety = 1.6448536269514722
+
+// draw draws the ducts from the far ends to the collector, then the collector, then what leaks in.
+func (k *canvas) draw(root *limb) {
+	k.limb(root)
+	k.collector(root)
+	k.leaks(root)
+}
+
+// limb draws what feeds a limb, and the limb over it.
+func (k *canvas) limb(l *limb) {
+	for _, kid := range l.kids {
+		k.limb(kid)
+	}
+	s := newSpine(l.x0, l.y0, l.x1, l.y1)
+	half := l.width / 2
+	switch {
+	case l.leaf != nil && l.leaf.kind == stubLeaf:
+		k.shape("d-thin", s.edge(0, "M", false))
+		k.shape("d-bar", fmt.Sprintf("M%.1f %.1fv18", l.x0, l.y0-9))
+	case l.leaf != nil && !l.open:
+		k.shut(l, s)
+	default:
+		k.channel(l, s, half)
+	}
+	k.gates(l)
+	if l.leaf != nil {
+		k.label(l)
+	}
+}
+
+// shut draws a drop that takes no air: a line, broken where a hose hangs elsewhere or a ring has been cut.
+func (k *canvas) shut(l *limb, s spine) {
+	class := "d-thin"
+	if l.leaf.port > 0 || l.leaf.kind == ringLeaf {
+		class = "d-thin d-away"
+	}
+	k.shape(class, s.edge(0, "M", false))
+}
+
+// channel draws an open channel with its walls, its air, the doubt about it, its need and its dust.
+func (k *canvas) channel(l *limb, s spine, half float64) {
+	k.shape("d-duct", s.strip(-half, half))
+	if known(l.flow) {
+		k.air(l, s, half)
+	} else if l.open {
+		k.hatched(s.strip(-half, half))
+	}
+	k.shape("d-wall", s.edge(-half, "M", false)+s.edge(half, "M", false))
+	if l.leaf != nil && l.leaf.kind == machineLeaf {
+		k.hood(l, half)
+	}
+	if k.settles(l) {
+		k.shape("d-dust", s.edge(half-4, "M", false))
+	}
+}
+
+// air fills the channel from its floor. Where more flows than is needed, a line marks the need.
+func (k *canvas) air(l *limb, s spine, half float64) {
+	surface := half - l.fill
+	k.shape("d-air", s.strip(surface, half))
+	if need := l.need * k.scale; l.open && need > 0 && l.fill > need+1 {
+		k.shape("d-need", s.edge(half-need, "M", false))
+	}
+	if l.leaf == nil {
+		return
+	}
+	m, ok := k.p.machine(l.leaf.name)
+	if doubt := ninety * m.Flow.SE * k.scale; ok && known(doubt) && doubt >= 0.75 {
+		up, down := math.Max(surface-doubt, -half), math.Min(surface+doubt, half)
+		k.shape("d-doubt", s.strip(up, down))
+		k.shape("d-edge", s.edge(up, "M", false)+s.edge(down, "M", false))
+	}
+}
+
+// hood flares the channel where the machine's dust enters.
+func (k *canvas) hood(l *limb, half float64) {
+	k.shape("d-wall", fmt.Sprintf("M%.1f %.1fl-8 -7M%.1f %.1fl-8 7", l.x0, l.y0-half, l.x0, l.y0+half))
+}
+
+// settles tells whether dust may settle in any run of the limb.
+func (k *canvas) settles(l *limb) bool {
+	for _, r := range l.runs {
+		if air, ok := k.p.run(r.Name); ok && air.Settles {
+			return true
+		}
+	}
+	return false
+}
+
+// gates draws the gates of a limb: a bar across where shut, two ends beside the channel where open.
+func (k *canvas) gates(l *limb) {
+	for i, r := range l.runs {
+		if r.Gate == "" {
+			continue
+		}
+		x, y := k.gateAt(l, i)
+		half := l.width/2 + 3
+		if !k.gateOpen(l, r) {
+			k.shape("d-bar", fmt.Sprintf("M%.1f %.1fV%.1f", x, y-half-7, y+half+7))
+			continue
+		}
+		k.shape("d-gate", fmt.Sprintf("M%.1f %.1fv-9M%.1f %.1fv9", x, y-half, x, y+half))
+	}
+}
+
+// gateAt is where a gate is drawn: on the level part of a drop, or in the middle of a run of trunk.
+func (k *canvas) gateAt(l *limb, i int) (x, y float64) {
+	if l.leaf != nil {
+		return l.x0 + k.lead()*(0.4+0.5*float64(i)/float64(len(l.runs))), l.y0
+	}
+	return l.x0 + (l.x1-l.x0)*(float64(i)+0.5)/float64(len(l.runs)), l.y0
+}
+
+// gateOpen tells whether a run's gate is open.
+func (k *canvas) gateOpen(l *limb, r *shop.Run) bool {
+	for _, name := range k.p.Now.Open {
+		if name == r.Gate {
+			return true
+		}
+	}
+	return l.open && l.leaf != nil
+}
+
+// label sets a machine's name, large when it is open, with its air.
+func (k *canvas) label(l *limb) {
+	x, anchor := k.left-20, "end"
+	if k.namesAbove {
+		x, anchor = k.left-2, "start"
+	}
+	if !l.open {
+		y := l.y0 + k.small*0.35
+		if k.namesAbove {
+			y = l.y0 - l.width/2 - 7
+		}
+		k.text(x, y, k.small, anchor, "d-shut", leafName(l.leaf))
+		return
+	}
+	figure, class := "", "d-figure"
+	if m, ok := k.p.machine(l.leaf.name); ok && k.p.Figure != nil {
+		var short bool
+		if figure, short = k.p.Figure(m); short {
+			class = "d-figure d-short"
+		}
+	}
+	y := l.y0 - 1
+	if k.namesAbove {
+		y = l.y0 - l.width/2 - 12 - k.medium
+	}
+	k.text(x, y, k.large, anchor, "d-open", leafName(l.leaf))
+	k.text(x, y+k.medium+5, k.medium, anchor, class, figure)
+}
+
+// leafName is what stands at a far end.
+func leafName(l *leaf) string {
+	switch l.kind {
+	case stubLeaf:
+		return l.name + " (capped)"
+	case ringLeaf:
+		return "from " + l.name + " (ring)"
+	case bareLeaf:
+		if l.name == "" {
+			return "open end"
+		}
+	}
+	return l.name
+}

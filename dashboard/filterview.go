@@ -1,0 +1,292 @@
+package dashboard
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"ductward/dashboard/draw"
+	"ductward/dashboard/plot"
+	"ductward/internal/estimate"
+	"ductward/internal/finding"
+	"ductward/internal/journal"
+	"ductward/internal/watch"
+)
+
+// filterBody is the content of the filter page.
+type filterBody struct {
+	Sentence string
+	Parts    []filterPart
+}
+
+// filterPart is one collector's filter.
+type filterPart struct {
+	Name      string
+	Sentence  string
+	Reason    string
+	Chart     chartPart
+	Cleanings []cleaningRow
+	Cautions  []string
+}
+
+// cleaningRow is what one cleaning recovered.
+type cleaningRow struct{ When, Before, After, Recovered, Told string }
+
+// filterView tells how loaded the filter is, and when it must be cleaned.
+func (s *server) filterView(rq *request) (any, error) {
+	b := filterBody{Sentence: "Nothing is known of the filter yet."}
+	if rq.snap == nil {
+		return b, nil
+	}
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	var lead []string
+	for i := range rq.snap.Collectors {
+		c := &rq.snap.Collectors[i]
+		p := filterPart{Sentence: s.filterSentence(c, rq.now), Chart: s.filterPart(rq, c, entries), Cautions: cautions(finding.FilterDue)}
+		if d := lastDue(c); d != nil {
+			p.Reason = s.dueReason(d, rq.now)
+		}
+		if len(s.Shop.Collectors) > 1 {
+			p.Name = c.Name
+			lead = append(lead, c.Name+": "+p.Sentence)
+		} else {
+			lead = append(lead, p.Sentence)
+		}
+		for _, w := range cleanings(c, entries) {
+			p.Cleanings = append(p.Cleanings, s.cleaningRow(w, c, rq.now))
+		}
+		b.Parts = append(b.Parts, p)
+	}
+	b.Sentence = strings.Join(lead, " ")
+	return b, nil
+}
+
+// filterSentence says how the filter stands.
+func (s *server) filterSentence(c *watch.Collector, now time.Time) string {
+	day := lastDay(c)
+	if day == nil || !known(day.FilterRatio.V) {
+		return "How loaded the filter is cannot be told yet. " + strings.Join(s.dueSentence(c, now), " ")
+	}
+	text := "The filter resists " + rounded(day.FilterRatio, 100) + "\u00a0% of what it did at the baseline. "
+	if due := s.dueSentence(c, now); len(due) > 0 {
+		return text + strings.Join(due, " ")
+	}
+	return text + "There is no date for its cleaning yet."
+}
+
+// dueReason says why it must be cleaned then, and how sure the date is.
+func (s *server) dueReason(d *estimate.Due, now time.Time) string {
+	why := "its own limit of pressure drop comes first"
+	if machine, ok := strings.CutPrefix(d.Reason, "air-short:"); ok {
+		why = "from then on " + machine + " would no longer have the air it needs; the filter’s own limit comes later"
+	}
+	text := "Most likely on " + s.day(d.Date, now) + ": " + why + "."
+	if d.Confidence > 0 && d.Confidence < 1 {
+		text += " The span of days is meant to hold the true one " + oddsText(d.Confidence) + "."
+	}
+	return text
+}
+
+// filterPart is the chart of resistance over time with its table.
+func (s *server) filterPart(rq *request, c *watch.Collector, entries []journal.Entry) chartPart {
+	ch := s.filterChart(rq, c, entries)
+	p := chartPart{Title: ch.Title, URL: "/charts/filter?c=" + queryEscape(c.Name), Head: []string{"Day", "Resistance, % of baseline", "Fan hours", "Closed checks"}}
+	p.Sentence = "Corrected for flow and for the air’s viscosity. The doubled edge holds the true value nine times in ten."
+	for i := len(c.Days) - 1; i >= 0; i-- {
+		d := &c.Days[i]
+		p.Rows = append(p.Rows, []string{s.dateText(d.Date), percent(d.FilterRatio), plainOr(d.FanHours, "h"), fmt.Sprint(d.ClosedChecks)})
+	}
+	if ch.Empty() {
+		p.Empty = "No day has been measured yet. The line starts with the first day on which the fan has run with a gate open."
+		return p
+	}
+	p.Still = ch.Still()
+	return p
+}
+
+// filterChart draws the resistance ratio of each day, what is expected, and the cleanings.
+func (s *server) filterChart(rq *request, c *watch.Collector, entries []journal.Entry) *plot.Chart {
+	ch := &plot.Chart{Title: "How hard does the air get through the filter?", Unit: "% of baseline", Location: s.location(), Zero: false}
+	line := s.dayLine("Resistance", c.Days, func(d *estimate.Day) estimate.Value { return d.FilterRatio }, 100, "%")
+	s.spanOf(ch, c.Days, rq.now)
+	ch.Lines = []plot.Line{line}
+	for _, w := range cleanings(c, entries) {
+		ch.Events = append(ch.Events, plot.Event{At: w.at, Text: w.word()})
+	}
+	d, day := lastDue(c), lastDay(c)
+	if d == nil || day == nil || d.Ratio <= 0 || d.Date.IsZero() {
+		return ch
+	}
+	ch.Marks = append(ch.Marks, plot.Mark{V: roundTo(d.Ratio*100, 0), Text: "to be cleaned", Tone: plot.Plan})
+	last, ok := lastPoint(line.Points)
+	if ok && d.High.After(last.At) && d.High.Before(last.At.AddDate(1, 0, 0)) {
+		ch.Lines = append(ch.Lines, expected(last, d))
+		ch.To = d.High.AddDate(0, 0, 3)
+	}
+	return ch
+}
+
+// expected is the dotted way from the last value to the mark, as early and as late as the forecast says.
+func expected(last plot.Point, d *estimate.Due) plot.Line {
+	level := roundTo(d.Ratio*100, 0)
+	l := plot.Line{Name: "Expected", Tone: plot.Ink, Dotted: true, Points: []plot.Point{{At: last.At, V: last.V}}}
+	if d.Date.After(last.At) {
+		l.Points = append(l.Points, plot.Point{At: d.Date, V: level, Text: "most likely date"})
+	}
+	l.Points = append(l.Points, plot.Point{At: d.High, V: math.NaN()}, plot.Point{At: maxTime(d.Low, last.At), V: level}, plot.Point{At: d.High, V: level})
+	return l
+}
+
+// lastPoint is the last value that is known.
+func lastPoint(points []plot.Point) (plot.Point, bool) {
+	for i := len(points) - 1; i >= 0; i-- {
+		if known(points[i].V) {
+			return points[i], true
+		}
+	}
+	return plot.Point{}, false
+}
+
+// maxTime is the later of two times.
+func maxTime(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+// cleaning is one cleaning or replacement of the filter, noticed or written down or both.
+type cleaning struct {
+	at       time.Time
+	noticed  bool
+	by       string // who wrote it down
+	replaced bool
+}
+
+// word is what stands at its tick.
+func (w cleaning) word() string {
+	if w.replaced {
+		return "replaced"
+	}
+	return "cleaned"
+}
+
+// cleanings joins what the tool noticed with what people wrote on the same or the next day.
+func cleanings(c *watch.Collector, entries []journal.Entry) []cleaning {
+	var out []cleaning
+	for i := range c.Findings {
+		f := &c.Findings[i]
+		if f.Kind == finding.FilterCleaned {
+			at := f.Onset
+			if at.IsZero() {
+				at = f.Raised
+			}
+			out = append(out, cleaning{at: at, noticed: true})
+		}
+	}
+	for _, e := range entries {
+		if e.Kind != journal.FilterCleaned && e.Kind != journal.FilterReplaced || e.Subject != "" && e.Subject != c.Name {
+			continue
+		}
+		out = mergeCleaning(out, e)
+	}
+	return out
+}
+
+// mergeCleaning adds a written line to the cleaning that it tells of, or as one of its own.
+func mergeCleaning(list []cleaning, e journal.Entry) []cleaning {
+	for i := range list {
+		if d := list[i].at.Sub(e.Time); d > -36*time.Hour && d < 36*time.Hour {
+			list[i].by, list[i].replaced = e.By, e.Kind == journal.FilterReplaced
+			return list
+		}
+	}
+	list = append(list, cleaning{at: e.Time, by: e.By, replaced: e.Kind == journal.FilterReplaced})
+	for i := len(list) - 1; i > 0 && list[i].at.Before(list[i-1].at); i-- {
+		list[i], list[i-1] = list[i-1], list[i]
+	}
+	return list
+}
+
+// around returns the last day before a cleaning and the first after it.
+func (s *server) around(w cleaning, c *watch.Collector) (before, after *estimate.Day) {
+	date := s.local(w.at).Format(time.DateOnly)
+	for i := range c.Days {
+		d := &c.Days[i]
+		if !known(d.FilterRatio.V) {
+			continue
+		}
+		if d.Date < date {
+			before = d
+		}
+		if d.Date > date {
+			return before, d
+		}
+	}
+	return before, nil
+}
+
+// cleaningRow says what a cleaning recovered.
+func (s *server) cleaningRow(w cleaning, c *watch.Collector, now time.Time) cleaningRow {
+	r := cleaningRow{When: s.day(w.at, now), Before: unknown, After: "not run since", Recovered: unknown, Told: "written down by " + w.by}
+	switch {
+	case w.noticed && w.by != "":
+		r.Told = "noticed, and written down by " + w.by
+	case w.noticed:
+		r.Told = "noticed; nobody wrote it down"
+	}
+	before, after := s.around(w, c)
+	if before != nil {
+		r.Before = percent(before.FilterRatio)
+	}
+	if after != nil {
+		r.After = percent(after.FilterRatio)
+	}
+	if before != nil && after != nil {
+		gain := estimate.Value{V: before.FilterRatio.V - after.FilterRatio.V, SE: math.Hypot(before.FilterRatio.SE, after.FilterRatio.SE)}
+		r.Recovered = percent(gain)
+	}
+	return r
+}
+
+// filterPicture is the comb of the drawing.
+func (s *server) filterPicture(c *watch.Collector, now time.Time) draw.Filter {
+	nan := math.NaN()
+	f := draw.Filter{Now: nan, Low: nan, High: nan, Due: nan, Emptied: nan, Words: "filter: cannot tell"}
+	v := c.Now.Filter
+	if day := lastDay(c); day != nil && !known(v.V) {
+		v = day.FilterRatio
+	}
+	if known(v.V) {
+		f.Now, f.Low, f.High = v.V, v.V-ninety*v.SE, v.V+ninety*v.SE
+		f.Words = "filter " + rounded(v, 100) + "\u00a0% of baseline"
+	}
+	if d := lastDue(c); d != nil {
+		if d.Ratio > 0 {
+			f.Due = d.Ratio
+		}
+		f.Words += "\n" + s.dueShort(d, now)
+	}
+	if list := cleanings(c, nil); len(list) > 0 {
+		if _, after := s.around(list[len(list)-1], c); after != nil {
+			f.Emptied = after.FilterRatio.V
+		}
+	}
+	return f
+}
+
+// dueShort is the forecast in the fewest words: "clean 26 Nov to 1 Dec".
+func (s *server) dueShort(d *estimate.Due, now time.Time) string {
+	if d.High.Before(now) {
+		return "cleaning overdue"
+	}
+	low, high := s.local(d.Low), s.local(d.High)
+	if d.Low.Before(now) {
+		return "clean by " + high.Format("2 Jan")
+	}
+	return "clean " + low.Format("2 Jan") + " to " + high.Format("2 Jan")
+}

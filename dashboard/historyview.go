@@ -1,0 +1,262 @@
+package dashboard
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"ductward/dashboard/plot"
+)
+
+const (
+	defaultBuckets = 400  // about one for every two dots of a laptop's screen
+	maxBuckets     = 5000 // what one request may ask for
+	maxChannels    = 8    // charts on one page
+)
+
+// span is what the history page shows: channels, from, to.
+type span struct {
+	channels []channel
+	from, to time.Time
+}
+
+// presets are the spans that one tap chooses.
+var presets = []struct {
+	Name string
+	d    time.Duration
+}{
+	{"10 minutes", 10 * time.Minute}, {"hour", time.Hour}, {"day", 24 * time.Hour}, {"week", 7 * 24 * time.Hour},
+	{"month", 30 * 24 * time.Hour}, {"year", 365 * 24 * time.Hour},
+}
+
+// formTime is how a browser writes a moment in a form.
+const formTime = "2006-01-02T15:04"
+
+// readSpan takes the span from the query; without one it is the last day of the first two sensors.
+func (s *server) readSpan(r *http.Request, now time.Time) (span, error) {
+	q := r.URL.Query()
+	v := span{to: now, from: now.Add(-24 * time.Hour)}
+	for _, name := range q["ch"] {
+		c, ok := s.channel(name)
+		if !ok {
+			return v, fmt.Errorf("channel %q is not in the shop file: choose one of the list", name)
+		}
+		v.channels = append(v.channels, c)
+	}
+	if len(v.channels) > maxChannels {
+		return v, fmt.Errorf("%d channels are more than the %d that one page can show: choose fewer", len(v.channels), maxChannels)
+	}
+	if len(v.channels) == 0 {
+		all := s.channels()
+		v.channels = all[:min(2, len(all))]
+	}
+	var err error
+	if v.from, err = s.formMoment(q.Get("from"), v.from); err != nil {
+		return v, err
+	}
+	if v.to, err = s.formMoment(q.Get("to"), v.to); err != nil {
+		return v, err
+	}
+	if !v.from.Before(v.to) {
+		return v, fmt.Errorf("the span ends (%s) before it begins (%s): turn the two round", s.clockTime(v.to), s.clockTime(v.from))
+	}
+	return v, nil
+}
+
+// formMoment reads a local time, or RFC 3339; empty gives the other.
+func (s *server) formMoment(text string, other time.Time) (time.Time, error) {
+	if text == "" {
+		return other, nil
+	}
+	if t, err := time.Parse(time.RFC3339, text); err == nil {
+		return t, nil
+	}
+	t, err := time.ParseInLocation(formTime, text, s.location())
+	if err != nil {
+		return other, fmt.Errorf("%q is not a time: write it as 2026-03-14T08:30", text)
+	}
+	return t, nil
+}
+
+// historyBody is the content of the history page.
+type historyBody struct {
+	Sentence string
+	From, To string // for the form
+	Choices  []choice
+	Links    []navItem
+	Moves    []navItem
+	CSV      string
+	Charts   []chartPart
+	Problem  string
+}
+
+// choice is one channel of the form.
+type choice struct {
+	Name, Words string
+	On          bool
+}
+
+// historyView shows any channels over any span.
+func (s *server) historyView(rq *request) (any, error) {
+	v, err := s.readSpan(rq.Request, rq.now)
+	b := historyBody{From: s.local(v.from).Format(formTime), To: s.local(v.to).Format(formTime)}
+	on := map[string]bool{}
+	for _, c := range v.channels {
+		on[c.Name] = true
+	}
+	for _, c := range s.channels() {
+		b.Choices = append(b.Choices, choice{c.Name, c.words, on[c.Name]})
+	}
+	for _, p := range presets {
+		b.Links = append(b.Links, navItem{Href: "/history?" + s.spanQuery(span{v.channels, rq.now.Add(-p.d), rq.now}), Name: "last " + p.Name})
+	}
+	if err != nil {
+		b.Problem = err.Error()
+		b.Sentence = "This span cannot be shown."
+		return b, nil
+	}
+	b.Moves, b.CSV = s.moves(v, rq.now), "/history.csv?"+s.spanQuery(v)
+	b.Sentence = "From " + s.moment(v.from, rq.now) + " to " + s.moment(v.to, rq.now) + ", as it was read."
+	for _, c := range v.channels {
+		p, err := s.channelPart(c, v)
+		if err != nil {
+			return nil, err
+		}
+		b.Charts = append(b.Charts, p)
+	}
+	return b, nil
+}
+
+// spanQuery is the span as a query, so that every view has an address of its own.
+func (s *server) spanQuery(v span) string {
+	q := url.Values{"from": {v.from.UTC().Format(time.RFC3339)}, "to": {v.to.UTC().Format(time.RFC3339)}}
+	for _, c := range v.channels {
+		q.Add("ch", c.Name)
+	}
+	return q.Encode()
+}
+
+// moves are the steps in time that need no dragging.
+func (s *server) moves(v span, now time.Time) []navItem {
+	d := v.to.Sub(v.from)
+	link := func(name string, from, to time.Time) navItem {
+		return navItem{Href: "/history?" + s.spanQuery(span{v.channels, from, to}), Name: name}
+	}
+	out := []navItem{link("earlier", v.from.Add(-d), v.to.Add(-d))}
+	if v.to.Before(now) {
+		out = append(out, link("later", v.from.Add(d), v.to.Add(d)))
+	}
+	if d > time.Minute {
+		out = append(out, link("closer", v.from.Add(d/4), v.to.Add(-d/4)))
+	}
+	return append(out, link("wider", v.from.Add(-d/2), v.to.Add(d/2)))
+}
+
+// channelPart is one channel's chart with its table.
+func (s *server) channelPart(c channel, v span) (chartPart, error) {
+	one := span{[]channel{c}, v.from, v.to}
+	ch, buckets, err := s.channelChart(c, v)
+	if err != nil {
+		return chartPart{}, err
+	}
+	p := chartPart{Title: ch.Title, URL: "/charts/channel?" + s.spanQuery(one), CSV: "/history.csv?" + s.spanQuery(one),
+		Head: []string{"From", "Least", "Mean", "Most", "Readings"}}
+	if ch.Empty() {
+		p.Empty = "There is no reading in this span."
+		return p, nil
+	}
+	p.Still = ch.Still()
+	step := max(1, len(buckets)/100) // the table tells the course; the CSV has every bucket
+	low, high, n := math.Inf(1), math.Inf(-1), 0
+	for i, b := range buckets {
+		if b.N == 0 {
+			continue
+		}
+		low, high, n = min(low, b.Min), max(high, b.Max), n+b.N
+		if i%step == 0 {
+			p.Rows = append(p.Rows, []string{s.local(b.Start).Format("2 Jan 2006 15:04:05"), c.show(b.Min), c.show(b.Mean), c.show(b.Max), strconv.Itoa(b.N)})
+		}
+	}
+	p.Sentence = fmt.Sprintf("%s readings, from %s to %s.", plain(float64(n)), c.show(low), c.show(high))
+	if c.si == "1" && c.unit == "" {
+		p.Sentence = "1 is open or on, 0 is shut or off."
+	}
+	return p, nil
+}
+
+// channelChart draws what one channel read.
+func (s *server) channelChart(c channel, v span) (*plot.Chart, []Bucket, error) {
+	buckets, err := s.Readings.Chart(c.Name, v.from, v.to, defaultBuckets)
+	if err != nil {
+		return nil, nil, fmt.Errorf("record of %q: %w", c.Name, err)
+	}
+	isSwitch := c.measure == switchMeasure
+	l := plot.Line{Name: c.Name, Tone: plot.Air, Band: plot.Range, Step: isSwitch}
+	if isSwitch {
+		l.Band = plot.NoBand
+	}
+	for _, b := range buckets {
+		p := plot.Point{At: b.Start.Add(b.End.Sub(b.Start) / 2), V: math.NaN()}
+		if b.N > 0 && known(b.Mean) {
+			p.V, p.Lo, p.Hi = c.shown(b.Mean), c.shown(b.Min), c.shown(b.Max)
+			p.Text = c.show(b.Mean) + " (" + c.show(b.Min) + " to " + c.show(b.Max) + ")"
+		}
+		l.Points = append(l.Points, p)
+	}
+	ch := &plot.Chart{Title: "What did " + c.Name + " read?", Unit: c.unit, From: v.from, To: v.to, Location: s.location(),
+		Lines: []plot.Line{l}, Zero: isSwitch}
+	if isSwitch {
+		ch.Title = "When was " + c.Name + " open or on?"
+	}
+	return ch, buckets, nil
+}
+
+// shown is a value in the unit that is shown, to a tenth of a thousandth of what a chart can resolve.
+func (c channel) shown(v float64) float64 {
+	x := v*c.factor + c.offset
+	if x == 0 || !known(x) {
+		return x
+	}
+	return roundTo(x, 5-int(math.Ceil(math.Log10(math.Abs(x)))))
+}
+
+// historyCSV sends what is seen: one row a bucket and channel, SI with the unit in its own column.
+func (s *server) historyCSV(w http.ResponseWriter, r *http.Request) {
+	v, err := s.readSpan(r, s.Clock.Now())
+	if err != nil {
+		s.fail(w, r, http.StatusBadRequest, err.Error())
+		return
+	}
+	rows := [][]string{{"start", "end", "channel", "min", "mean", "max", "unit", "n"}}
+	for _, c := range v.channels {
+		buckets, err := s.Readings.Chart(c.Name, v.from, v.to, defaultBuckets)
+		if err != nil {
+			s.trouble(w, r, fmt.Errorf("record of %q: %w", c.Name, err))
+			return
+		}
+		for _, b := range buckets {
+			rows = append(rows, bucketRow(c, b))
+		}
+	}
+	w.Header().Set("Content-Type", "text/csv; charset=utf-8; header=present")
+	w.Header().Set("Content-Disposition", `attachment; filename="ductward-history.csv"`)
+	out := csv.NewWriter(w)
+	_ = out.WriteAll(rows) // the client may have gone; there is nobody left to tell
+}
+
+// bucketRow is one row of the CSV; a gap has empty values.
+func bucketRow(c channel, b Bucket) []string {
+	row := []string{b.Start.UTC().Format(time.RFC3339Nano), b.End.UTC().Format(time.RFC3339Nano), c.Name, "", "", "", c.si, strconv.Itoa(b.N)}
+	if b.N > 0 {
+		for i, v := range []float64{b.Min, b.Mean, b.Max} {
+			if known(v) {
+				row[3+i] = strconv.FormatFloat(v, 'g', -1, 64)
+			}
+		}
+	}
+	return row
+}

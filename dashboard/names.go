@@ -1,0 +1,205 @@
+package dashboard
+
+import (
+	"strings"
+
+	"ductward/internal/finding"
+	"ductward/internal/journal"
+	"ductward/internal/shop"
+)
+
+// kindTitles say in a few words what each kind of finding is.
+var kindTitles = map[finding.Kind]string{
+	finding.FilterDue:            "Filter due for cleaning",
+	finding.FilterCleaned:        "Filter cleaned",
+	finding.FilterNotRecovering:  "Filter no longer recovers",
+	finding.FilterLostResistance: "Filter lost resistance: it may be torn or not sealed",
+	finding.NewLeak:              "New leak",
+	finding.GrowingLeak:          "Growing leak",
+	finding.DropBlocked:          "Drop partly blocked",
+	finding.FanSlow:              "Fan slow",
+	finding.AirShort:             "Too little air",
+	finding.DustMaySettle:        "Dust may settle",
+	finding.SensorZero:           "Sensor’s zero has moved",
+	finding.SensorStuck:          "Sensor stuck",
+	finding.SensorPlugged:        "Sensor’s tap or tube plugged",
+	finding.SensorLost:           "Sensor not answering",
+	finding.SensorDisagrees:      "Sensor disagrees with the others",
+}
+
+// kindTitle says what a finding is; a kind that a newer watch adds is shown by its own name.
+func kindTitle(k finding.Kind) string {
+	if t, ok := kindTitles[k]; ok {
+		return t
+	}
+	return capital(strings.ReplaceAll(string(k), "-", " "))
+}
+
+// entryTitles say what each kind of logbook line is, in words that fit on a button.
+var entryTitles = map[journal.Kind]string{
+	journal.FilterCleaned:  "Filter cleaned",
+	journal.FilterReplaced: "Filter replaced",
+	journal.BinEmptied:     "Bin emptied",
+	journal.Sealed:         "Seam re-sealed",
+	journal.GateReplaced:   "Gate replaced",
+	journal.HoseChanged:    "Hose changed",
+	journal.DuctChanged:    "Duct changed",
+	journal.SensorChanged:  "Sensor changed",
+	journal.Baseline:       "Baseline taken",
+	journal.Check:          "Check done",
+	journal.Other:          "Something else",
+}
+
+// entryTitle says what a logbook line is.
+func entryTitle(k journal.Kind) string {
+	if t, ok := entryTitles[k]; ok {
+		return t
+	}
+	return capital(strings.ReplaceAll(string(k), "-", " "))
+}
+
+// partName says in words which part a qualified name means: "seat:planer" is "the shut gate planer".
+func partName(part string) string {
+	kind, name, ok := strings.Cut(part, ":")
+	if !ok {
+		switch part {
+		case "none":
+			return "nowhere: nothing has changed"
+		case "several":
+			return "several places at once"
+		case "other":
+			return "somewhere else"
+		}
+		return part
+	}
+	switch kind {
+	case "run":
+		return "seam of " + name
+	case "seat":
+		return "past the shut gate " + name
+	case "drop":
+		return "drop of " + name + ", on the trunk side of its gate"
+	case "open-side":
+		return "machine side of the gate at " + name
+	case "blockage":
+		return "blockage in the drop of " + name
+	}
+	return part
+}
+
+// measure says what a sensor measures and in which unit it is shown; the value shown is SI·factor + offset.
+type measure struct {
+	words  string
+	si     string
+	unit   string
+	factor float64
+	offset float64
+}
+
+var measures = map[shop.Quantity]measure{
+	shop.FilterDrop:         {"filter drop", "Pa", "Pa", 1, 0},
+	shop.StaticPressure:     {"static pressure", "Pa", "Pa", 1, 0},
+	shop.VelocityPressure:   {"velocity pressure", "Pa", "Pa", 1, 0},
+	shop.AirTemperature:     {"air temperature", "K", "°C", 1, -273.15},
+	shop.BarometricPressure: {"barometric pressure", "Pa", "hPa", 0.01, 0},
+	shop.RelativeHumidity:   {"relative humidity", "1", "%", 100, 0},
+	shop.FanPower:           {"fan power", "W", "kW", 1e-3, 0},
+	shop.FanSpeed:           {"fan speed", "Hz", "rev/min", 60, 0},
+	shop.SeparatorDrop:      {"separator drop", "Pa", "Pa", 1, 0},
+}
+
+// switchMeasure is that of a gate, a selector or the fan.
+var switchMeasure = measure{"position", "1", "", 1, 0}
+
+// channel is one channel that the shop file names.
+type channel struct {
+	Name string
+	measure
+}
+
+// channels lists every channel, sensors first, in the order of the shop file.
+func (s *server) channels() []channel {
+	var out, switches []channel
+	for _, c := range s.Shop.Collectors {
+		for _, x := range c.Sensors {
+			out = append(out, channel{c.Name + "/" + x.Name, measures[x.Measures]})
+		}
+		switches = append(switches, channel{c.Name + "/fan", switchMeasure})
+		for _, g := range c.Gates {
+			switches = append(switches, channel{"gate/" + g.Name, switchMeasure})
+		}
+		for _, l := range c.Selectors {
+			switches = append(switches, channel{"selector/" + l.Name, switchMeasure})
+		}
+	}
+	return append(out, switches...)
+}
+
+// channel finds a channel by its name.
+func (s *server) channel(name string) (channel, bool) {
+	for _, c := range s.channels() {
+		if c.Name == name {
+			return c, true
+		}
+	}
+	return channel{}, false
+}
+
+// channelUnit returns the SI unit of a channel of the shop file.
+func (s *server) channelUnit(name string) (string, bool) {
+	c, ok := s.channel(name)
+	return c.si, ok
+}
+
+// subjects lists what a logbook line can be about, without repeats, in the order of the shop file.
+func (s *server) subjects() []string {
+	var out []string
+	seen := map[string]bool{}
+	add := func(name string) {
+		if name != "" && !seen[name] {
+			seen[name] = true
+			out = append(out, name)
+		}
+	}
+	for _, c := range s.Shop.Collectors {
+		add(c.Name)
+		for _, m := range c.Machines {
+			add(m.Name)
+		}
+		for _, g := range c.Gates {
+			add(g.Name)
+		}
+		for _, l := range c.Selectors {
+			add(l.Name)
+		}
+		if c.Network != nil {
+			for _, r := range c.Network.Runs {
+				add(r.Name)
+			}
+		}
+		for _, x := range c.Sensors {
+			add(x.Name)
+		}
+	}
+	return out
+}
+
+// capital makes the first letter a capital one.
+func capital(text string) string {
+	for i, r := range text {
+		return strings.ToUpper(string(r)) + text[i+len(string(r)):]
+	}
+	return text
+}
+
+// sentenceList joins names as a sentence does: "a", "a and b", "a, b and c".
+func sentenceList(names []string) string {
+	switch n := len(names); n {
+	case 0:
+		return ""
+	case 1:
+		return names[0]
+	default:
+		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
+	}
+}

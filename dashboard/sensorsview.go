@@ -1,0 +1,87 @@
+package dashboard
+
+import (
+	"fmt"
+	"strings"
+)
+
+// sensorsBody is the content of the sensors page.
+type sensorsBody struct {
+	Sentence string
+	Rows     []sensorRow
+}
+
+// sensorRow is the health of one sensor.
+type sensorRow struct {
+	Name, Measures, Value, At, Noise, Zero, ZeroAt, Health, Since string
+	Sound                                                         bool
+	History                                                       string // address of its record
+}
+
+// sensorsView tells which sensors can be trusted.
+func (s *server) sensorsView(rq *request) (any, error) {
+	b := sensorsBody{Sentence: "No sensor has been heard of yet."}
+	if rq.snap == nil {
+		return b, nil
+	}
+	latest := s.Readings.Latest()
+	var bad []string
+	for i := range rq.snap.Collectors {
+		c := &rq.snap.Collectors[i]
+		for _, x := range c.Sensors {
+			ch, _ := s.channel(x.Channel)
+			row := sensorRow{Name: x.Channel, Measures: ch.words, Value: ch.show(x.Value), At: s.moment(x.At, rq.now),
+				Noise: ch.showSpan(x.Noise), Zero: ch.showSpan(x.Zero), ZeroAt: s.moment(x.ZeroAt, rq.now), Health: "sound",
+				Sound: x.Fault == "", History: "/history?ch=" + queryEscape(x.Channel)}
+			if r, ok := latest[x.Channel]; ok && r.Time.After(x.At) {
+				row.Value, row.At = ch.show(r.Value), s.moment(r.Time, rq.now)
+				x.At = r.Time
+			}
+			if x.ZeroAt.IsZero() {
+				row.Zero, row.ZeroAt = "never taken", ""
+			}
+			if x.Fault == "" && (x.At.IsZero() || rq.now.Sub(x.At) > s.staleAfter(c.Name)) {
+				x.Fault, x.Since = "silent", x.At
+			}
+			if x.Fault != "" {
+				row.Sound, row.Health = false, x.Fault
+				bad = append(bad, x.Channel)
+			}
+			if !x.Since.IsZero() {
+				row.Since = s.moment(x.Since, rq.now)
+			}
+			b.Rows = append(b.Rows, row)
+		}
+	}
+	b.Sentence = sensorsSentence(len(b.Rows), bad)
+	return b, nil
+}
+
+// sensorsSentence says which sensors are not to be trusted.
+func sensorsSentence(n int, bad []string) string {
+	switch {
+	case n == 0:
+		return "The shop file names no sensor."
+	case len(bad) == 0:
+		return capital(plural(n, "the one sensor is sound.", fmt.Sprintf("all %d sensors are sound.", n)))
+	case len(bad) == n:
+		return "No sensor can be trusted, so nothing can be told of the plant."
+	}
+	return strings.TrimSpace(capital(sentenceList(bad)) + " cannot be trusted; the others are sound.")
+}
+
+// show writes a value of the channel in the unit that is shown.
+func (c channel) show(v float64) string {
+	if !known(v) {
+		return unknown
+	}
+	return join(plain(v*c.factor+c.offset), c.unit)
+}
+
+// showSpan writes a difference of values of the channel, such as a noise or a zero.
+func (c channel) showSpan(v float64) string {
+	if !known(v) {
+		return unknown
+	}
+	return join(minus(fmt.Sprintf("%.2g", v*c.factor)), c.unit)
+}

@@ -1,0 +1,89 @@
+"use strict";
+// The pages read without this script. It keeps the first page live and draws the charts that stand there as pictures.
+(function () {
+  // live keeps the part of the page that changes up to date, and says so when it cannot.
+  function live() {
+    var part = document.getElementById("live");
+    var age = document.getElementById("age");
+    if (!part || !window.EventSource) return;
+    var last = Date.now();
+    var lost = document.getElementById("lost");
+    var say = document.getElementById("say"); // read out when what the page says has changed
+    var source = new EventSource("/live");
+    source.addEventListener("now", function (e) {
+      last = Date.now();
+      part.innerHTML = e.data;
+      var said = part.querySelector(".state");
+      if (said && said.textContent !== say.textContent) say.textContent = said.textContent;
+    });
+    source.addEventListener("beat", function (e) {
+      last = Date.now();
+      age.textContent = e.data;
+    });
+    window.setInterval(function () {
+      var silent = Date.now() - last > 15000;
+      lost.hidden = !silent;
+      document.body.classList.toggle("lost", silent);
+    }, 2000);
+    window.addEventListener("pagehide", function () { source.close(); });
+  }
+
+  // paint puts the scheme's colours where the chart's options name them: "@air" becomes the value of --air.
+  function paint(option, style) {
+    if (typeof option === "string") {
+      return option.charAt(0) === "@" ? style.getPropertyValue("--" + option.slice(1)).trim() : option;
+    }
+    if (Array.isArray(option)) return option.map(function (o) { return paint(o, style); });
+    if (option && typeof option === "object") {
+      var out = {};
+      Object.keys(option).forEach(function (k) { out[k] = paint(option[k], style); });
+      return out;
+    }
+    return option;
+  }
+
+  // words is the pointer's text: the moment, then each line's value as the server wrote it.
+  function words(points) {
+    var lines = points.filter(function (p) { return p.seriesName && p.name; });
+    if (!lines.length) return "";
+    var at = new Date(lines[0].value[0]).toISOString();
+    return [at.slice(0, 10) + " " + at.slice(11, 19)].concat(lines.map(function (p) { return p.name; })).join("\n");
+  }
+
+  function draw(box, option) {
+    var style = getComputedStyle(document.documentElement);
+    var chart = echarts.getInstanceByDom(box) || echarts.init(box, null, { renderer: "canvas" });
+    var o = paint(option, style);
+    o.tooltip = { trigger: "axis", renderMode: "richText", formatter: words, confine: true,
+      backgroundColor: style.getPropertyValue("--paper").trim(), borderColor: style.getPropertyValue("--ink").trim(),
+      textStyle: { color: style.getPropertyValue("--ink").trim() }, axisPointer: { type: "line", label: { show: false } } };
+    chart.setOption(o, true);
+    return chart;
+  }
+
+  function charts() {
+    if (typeof echarts === "undefined") return;
+    var dark = window.matchMedia("(prefers-color-scheme: dark)");
+    document.querySelectorAll("[data-chart]").forEach(function (box) {
+      fetch(box.dataset.chart, { headers: { Accept: "application/json" } }).then(function (r) {
+        if (!r.ok) throw new Error(r.status);
+        return r.json();
+      }).then(function (option) {
+        box.closest("figure").classList.add("drawn");
+        var chart = draw(box, option);
+        box.dataset.ready = "yes";
+        dark.addEventListener("change", function () { draw(box, option); });
+        window.addEventListener("resize", function () { chart.resize(); });
+      }).catch(function () { box.hidden = true; }); // the still picture stays
+    });
+  }
+
+  // A button marked data-print opens the print dialogue; without the script it is not there.
+  document.querySelectorAll("[data-print]").forEach(function (b) {
+    b.hidden = false;
+    b.addEventListener("click", function () { window.print(); });
+  });
+
+  live();
+  charts();
+})();

@@ -1,0 +1,128 @@
+package dashboard
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"sync"
+	"time"
+)
+
+// eventDeadline is how long one event may take to reach its client before the stream is dropped. It replaces the
+// server's write timeout, which would end every stream.
+const eventDeadline = 10 * time.Second
+
+// liveMemo keeps the newest live part, so that fifty viewers cost one rendering, not fifty.
+type liveMemo struct {
+	mu   sync.Mutex
+	made time.Time // by the clock that timers run on
+	body []byte
+	err  error
+}
+
+// livePart returns the part of the Now page that changes, at most Refresh old.
+func (s *server) livePart(r *http.Request) ([]byte, error) {
+	s.live.mu.Lock()
+	defer s.live.mu.Unlock()
+	if time.Since(s.live.made) < s.Refresh && s.live.body != nil {
+		return s.live.body, s.live.err
+	}
+	s.live.body, s.live.err = s.makeLive(s.newRequest(r))
+	s.live.made = time.Now()
+	return s.live.body, s.live.err
+}
+
+// makeLive renders the part of the Now page that changes.
+func (s *server) makeLive(rq *request) ([]byte, error) {
+	view, err := s.nowView(rq)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if err := s.pages["now.html"].ExecuteTemplate(&b, "live", view); err != nil {
+		return nil, fmt.Errorf("live part: %w", err)
+	}
+	return b.Bytes(), nil
+}
+
+// liveNow answers once with the live part, for a client that cannot keep a stream open.
+func (s *server) liveNow(w http.ResponseWriter, r *http.Request) {
+	body, err := s.livePart(r)
+	if err != nil {
+		s.trouble(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	_, _ = w.Write(body) // the client may have gone; there is nobody left to tell
+}
+
+// stream sends server-sent events: "now" with the live part whenever it differs, then "beat" with the age of the
+// readings, so that the page can tell a quiet shop from a lost connection. It ends with its client or with the daemon.
+func (s *server) stream(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Type", "text/event-stream")
+	w.Header().Set("X-Accel-Buffering", "no")
+	tick := time.NewTicker(s.Refresh)
+	defer tick.Stop()
+	var last []byte
+	for {
+		body, err := s.livePart(r)
+		if err != nil {
+			s.Log.Error("stream ends", "error", err)
+			return
+		}
+		if !bytes.Equal(body, last) {
+			if err := sendEvent(w, "now", body); err != nil {
+				return // the client has gone, or is too slow to be served
+			}
+			last = body
+		}
+		if err := sendEvent(w, "beat", []byte(s.beat(r))); err != nil {
+			return
+		}
+		select {
+		case <-tick.C:
+		case <-r.Context().Done():
+			return
+		case <-s.Closing:
+			return
+		}
+	}
+}
+
+// beat is the age of the newest reading in words.
+func (s *server) beat(r *http.Request) string {
+	rq := s.newRequest(r)
+	var newest time.Time
+	if rq.snap != nil {
+		latest := s.Readings.Latest()
+		for i := range rq.snap.Collectors {
+			if at := s.newest(&rq.snap.Collectors[i], latest); at.After(newest) {
+				newest = at
+			}
+		}
+	}
+	return s.ageText(newest, rq.now)
+}
+
+// sendEvent writes one event and pushes it out before its deadline.
+func sendEvent(w http.ResponseWriter, event string, data []byte) error {
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "event: %s\n", event)
+	for line := range bytes.Lines(data) {
+		b.WriteString("data: ")
+		b.Write(bytes.TrimRight(line, "\r\n"))
+		b.WriteByte('\n')
+	}
+	if len(data) == 0 {
+		b.WriteString("data:\n")
+	}
+	b.WriteByte('\n')
+	ctl := http.NewResponseController(w)
+	if err := ctl.SetWriteDeadline(time.Now().Add(eventDeadline)); err != nil {
+		return err
+	}
+	if _, err := w.Write(b.Bytes()); err != nil {
+		return err
+	}
+	return ctl.Flush()
+}
