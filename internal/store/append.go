@@ -123,4 +123,3 @@ func validate(r *reading.Reading, knownChannel bool) error {
 	}
 	return nil
 }
-

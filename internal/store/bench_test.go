@@ -49,7 +49,7 @@ func (w *workload) at(boot uint32, second int) []reading.Reading {
 		switch {
 		case i < 4 && on:
 			w.ar[i] = 0.8*w.ar[i] + 0.6*w.rng.NormFloat64()
-			r.Value = counts(15*(mean[i]+(2+0.01*math.Abs(mean[i]))*w.ar[i]))
+			r.Value = counts(15 * (mean[i] + (2+0.01*math.Abs(mean[i]))*w.ar[i]))
 		case i < 4:
 			r.Value = counts(w.rng.NormFloat64() * 0.6)
 		case i < 8:

@@ -3,7 +3,9 @@ package store
 import (
 	"cmp"
 	"encoding/binary"
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -36,9 +38,17 @@ func (s *Store) NewBoot() (uint32, error) {
 	s.mu.Lock()
 	id := uint32(1)
 	for boot := range s.boots {
-		id = max(id, boot+1)
+		if boot+1 > id || boot == math.MaxUint32 {
+			id = boot + 1 // 0 after the last number
+		}
+		if id == 0 {
+			break
+		}
 	}
 	s.mu.Unlock()
+	if id == 0 {
+		return 0, errors.New("number a new boot: all numbers are used up")
+	}
 	return id, s.putBoot(id, bootRecord{})
 }
 
@@ -57,6 +67,17 @@ func (s *Store) PlaceBoot(boot uint32, monoZero time.Time) error {
 		return fmt.Errorf("place boot %d: it is not known: take a number from NewBoot", boot)
 	}
 	return s.putBoot(boot, bootRecord{Placed: true, Zero: monoZero.UnixNano()})
+}
+
+// addBoot makes a boot of a given number.
+func (s *Store) addBoot(id uint32, zero time.Time) error {
+	s.write.Lock()
+	defer s.write.Unlock()
+	r := bootRecord{}
+	if !zero.IsZero() {
+		r = bootRecord{Placed: true, Zero: zero.UnixNano()}
+	}
+	return s.putBoot(id, r)
 }
 
 // putBoot writes a boot's record. The caller holds write.

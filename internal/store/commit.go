@@ -30,12 +30,22 @@ func (s *Store) Commit() error {
 	if err := s.usable(); err != nil {
 		return err
 	}
-	return s.commit()
+	return s.commit(false)
 }
 
-// commit is Commit for a caller that holds write.
-func (s *Store) commit() error {
-	bs, runs, sealing := s.batches()
+// Seal is Commit that also seals what is open, whatever the hour. Nobody needs to call it to have readings kept.
+func (s *Store) Seal() error {
+	s.write.Lock()
+	defer s.write.Unlock()
+	if err := s.usable(); err != nil {
+		return err
+	}
+	return s.commit(true)
+}
+
+// commit is Commit or Seal for a caller that holds write.
+func (s *Store) commit(seal bool) error {
+	bs, runs, sealing := s.batches(seal)
 	if len(bs) == 0 && len(runs) == 0 {
 		return nil
 	}
@@ -64,7 +74,7 @@ func (s *Store) commit() error {
 }
 
 // batches takes what there is to write, and tells whether it is time to seal.
-func (s *Store) batches() (bs []batch, runs []steady.Run, sealing bool) {
+func (s *Store) batches(seal bool) (bs []batch, runs []steady.Run, sealing bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	fresh := false
@@ -77,6 +87,9 @@ func (s *Store) batches() (bs []batch, runs []steady.Run, sealing bool) {
 		bs = append(bs, batch{ch: ch, all: ch.open[:n:n], new: ch.open[ch.done:n:n]})
 		fresh = fresh || ch.done < n
 		sealing = sealing || n >= sealAt
+	}
+	if seal && len(bs) > 0 {
+		fresh, sealing = true, true
 	}
 	if !fresh {
 		bs, sealing = nil, false

@@ -41,8 +41,8 @@ func setAside(path string) (string, error) {
 	}
 }
 
-// isTornFile tells whether opening failed because the file is shorter than two pages. bbolt says so only in words.
-func isTornFile(path string, err error) bool {
+// isStub tells whether opening failed because the file is shorter than two pages. bbolt says so only in words.
+func isStub(path string, err error) bool {
 	if err == nil {
 		return false
 	}

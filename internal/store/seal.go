@@ -142,49 +142,6 @@ func without(rs, old []rec) []rec {
 	return out
 }
 
-// addRolls counts fresh readings of one boot in the roll-ups of every level.
-func (s *Store) addRolls(tx *bolt.Tx, id uint32, fresh []rec) error {
-	rolls := rollUp(fresh, &levels[0])
-	for i := range levels {
-		l := &levels[i]
-		if i > 0 {
-			rolls = coarsen(rolls, &levels[i-1], l)
-		}
-		for rest := rolls; len(rest) > 0; {
-			period := l.period(rest[0].slot)
-			n := 1
-			for n < len(rest) && l.period(rest[n].slot) == period {
-				n++
-			}
-			key := rollKey{id, fresh[0].boot, uint32(period)}
-			if err := s.mergeRollBlock(tx, l, key, rest[:n]); err != nil {
-				return err
-			}
-			rest = rest[n:]
-		}
-	}
-	return nil
-}
-
-// mergeRollBlock adds roll-ups to the block under key. A block that cannot be read is kept aside and begun anew: what
-// it held is in the raw readings or in the other levels.
-func (s *Store) mergeRollBlock(tx *bolt.Tx, l *level, key rollKey, add []roll) error {
-	bucket := tx.Bucket(l.bucket)
-	bucket.FillPercent = fill
-	k := key.bytes()
-	if v := bucket.Get(k); v != nil {
-		old, err := readRolls(k, v, l)
-		if err != nil {
-			s.notice("bucket %q, %v: %v; it is kept aside and begun anew", l.bucket, key, err)
-			if err := keepAside(tx, l.bucket, k, v); err != nil {
-				return err
-			}
-		}
-		add = mergeRolls(old, add)
-	}
-	return bucket.Put(k, s.coder.appendRolls(nil, k, add))
-}
-
 // keepAside copies what cannot be read, so that somebody may look at it later.
 func keepAside(tx *bolt.Tx, bucket, key, value []byte) error {
 	name := append(append(bytes.Clone(bucket), 0), key...)

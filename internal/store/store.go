@@ -142,13 +142,12 @@ func Open(dir string, opt Options) (*Store, error) {
 }
 
 func openFile(path string, opt Options) (*Store, error) {
-	db, err := bolt.Open(path, 0o644, &bolt.Options{Timeout: opt.OpenTimeout, PageSize: pageSize,
-		FreelistType: bolt.FreelistMapType})
+	db, err := openBolt(path, opt.OpenTimeout)
 	switch {
 	case errors.Is(err, bolterrors.ErrTimeout):
 		return nil, fmt.Errorf("open %s: %w: stop the other ductward, or choose another data folder", path, ErrInUse)
 	case errors.Is(err, bolterrors.ErrInvalid), errors.Is(err, bolterrors.ErrChecksum),
-		errors.Is(err, bolterrors.ErrVersionMismatch), isTornFile(path, err):
+		errors.Is(err, bolterrors.ErrVersionMismatch), isStub(path, err):
 		return nil, &damagedFileError{path, err}
 	case err != nil:
 		return nil, fmt.Errorf("open %s: %w", path, err)
@@ -161,6 +160,27 @@ func openFile(path string, opt Options) (*Store, error) {
 		return nil, err
 	}
 	return s, nil
+}
+
+// openBolt opens the file. bbolt panics over a list of free pages that makes no sense, and would keep the file locked.
+func openBolt(path string, timeout time.Duration) (db *bolt.DB, err error) {
+	var file *os.File
+	defer func() {
+		var damage *damagedFileError
+		if errors.As(err, &damage) && file != nil {
+			_ = file.Close() // the damage is the news
+		}
+	}()
+	err = guard(path, func() (err error) {
+		db, err = bolt.Open(path, 0o644, &bolt.Options{Timeout: timeout, PageSize: pageSize,
+			FreelistType: bolt.FreelistMapType,
+			OpenFile: func(name string, flag int, mode os.FileMode) (*os.File, error) {
+				file, err = os.OpenFile(name, flag, mode)
+				return file, err
+			}})
+		return err
+	})
+	return db, err
 }
 
 // Notices returns what there is to tell about the file, oldest first.
@@ -221,7 +241,7 @@ func (s *Store) Close() error {
 		return ErrClosed
 	}
 	s.mu.Unlock()
-	commitErr := s.commit()
+	commitErr := s.commit(false)
 	s.mu.Lock()
 	s.closed = true
 	s.mu.Unlock()

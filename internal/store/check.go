@@ -1,0 +1,331 @@
+package store
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+
+	"ductward/internal/alarm"
+	"ductward/internal/finding"
+	"ductward/internal/journal"
+)
+
+// Breach is one place in the file that does not keep one of the invariants that the package comment numbers.
+type Breach struct {
+	Invariant   int
+	Bucket, Key string
+	Text        string
+}
+
+func (b Breach) String() string {
+	return fmt.Sprintf("invariant %d: bucket %q, key %s: %s", b.Invariant, b.Bucket, b.Key, b.Text)
+}
+
+// mostBreaches bounds what Check returns; a file with more is damaged throughout.
+const mostBreaches = 1000
+
+// Check tests every invariant over what has been committed, in one read transaction. It reads the whole file, and the
+// file may grow meanwhile if readings are committed. The error says that it could not be tested, not that it is unsound.
+func (s *Store) Check() ([]Breach, error) {
+	var c checker
+	err := s.view(func(tx *bolt.Tx) error {
+		c.tx = tx
+		if c.layout(); len(c.breaches) > 0 {
+			return nil // the other tests need the buckets
+		}
+		c.names()
+		c.pieces()
+		c.blocks()
+		c.rollUps()
+		c.records()
+		c.pages()
+		return nil
+	})
+	return c.breaches, err
+}
+
+// checker gathers breaches over one transaction.
+type checker struct {
+	tx       *bolt.Tx
+	breaches []Breach
+	channels map[uint32]string
+	boots    map[uint32]bool
+	open     map[dayOf][]rec // what pieces hold
+	days     map[dayOf]bool  // days with raw readings; false: not all of them could be read
+}
+
+// dayOf is one day of monotonic time of one channel and boot.
+type dayOf struct {
+	channel, boot uint32
+	day           int64
+}
+
+func (c *checker) breach(invariant int, bucket []byte, key, format string, args ...any) {
+	if len(c.breaches) < mostBreaches {
+		c.breaches = append(c.breaches, Breach{invariant, string(bucket), key, fmt.Sprintf(format, args...)})
+	}
+}
+
+// layout tests invariant 1.
+func (c *checker) layout() {
+	for _, name := range allBuckets {
+		if c.tx.Bucket(name) == nil {
+			c.breach(1, name, "", "is not there")
+		}
+	}
+	_ = c.tx.ForEach(func(name []byte, _ *bolt.Bucket) error {
+		if !slices.ContainsFunc(allBuckets, func(b []byte) bool { return string(b) == string(name) }) {
+			c.breach(1, name, "", "is no bucket of this format")
+		}
+		return nil
+	})
+	if meta := c.tx.Bucket(bucketMeta); meta != nil {
+		if err := checkFormat("the file", meta.Get([]byte("format"))); err != nil {
+			c.breach(1, bucketMeta, "format", "%v", err)
+		}
+	}
+}
+
+// each goes over a bucket.
+func (c *checker) each(bucket []byte, f func(k, v []byte)) {
+	_ = c.tx.Bucket(bucket).ForEach(func(k, v []byte) error {
+		f(k, v)
+		return nil
+	})
+}
+
+// names tests the first half of invariant 2, and reads the boots for invariant 8.
+func (c *checker) names() {
+	c.channels, c.boots = map[uint32]string{}, map[uint32]bool{}
+	ids := map[string]uint32{}
+	c.each(bucketChannels, func(k, v []byte) {
+		if len(k) != 4 {
+			c.breach(2, bucketChannels, fmt.Sprintf("%x", k), "is no channel number")
+			return
+		}
+		id, name := binary.BigEndian.Uint32(k), string(v)
+		if other, twice := ids[name]; twice || name == "" {
+			c.breach(2, bucketChannels, fmt.Sprint(id), "has the name %q, as has channel %d", name, other)
+		}
+		ids[name], c.channels[id] = id, name
+	})
+	c.each(bucketBoots, func(k, v []byte) {
+		var r bootRecord
+		if len(k) != 4 {
+			c.breach(8, bucketBoots, fmt.Sprintf("%x", k), "is no boot number")
+			return
+		}
+		c.boots[binary.BigEndian.Uint32(k)] = true
+		if err := unpackRecord(k, v, &r); err != nil {
+			c.breach(9, bucketBoots, fmt.Sprint(binary.BigEndian.Uint32(k)), "%v", err)
+		}
+	})
+}
+
+// known tests that a key's channel has a name and its boot is there.
+func (c *checker) known(bucket []byte, key string, channel, boot uint32) {
+	if _, ok := c.channels[channel]; !ok {
+		c.breach(2, bucket, key, "channel %d has no name", channel)
+	}
+	if !c.boots[boot] {
+		c.breach(8, bucket, key, "boot %d is not known", boot)
+	}
+}
+
+// pieces tests invariant 5.
+func (c *checker) pieces() {
+	c.open = map[dayOf][]rec{}
+	c.each(bucketOpen, func(k, v []byte) {
+		key := fmt.Sprintf("piece %x", k)
+		err := readPiece(k, v, func(id blockKey, rs []rec) error {
+			c.known(bucketOpen, key, id.channel, id.boot)
+			at := dayOf{id.channel, id.boot, rs[0].day()}
+			c.open[at] = append(c.open[at], rs...)
+			return nil
+		})
+		if err != nil || len(k) != 8 {
+			c.breach(5, bucketOpen, key, "%v", err)
+		}
+	})
+	for at, rs := range c.open {
+		c.twice(bucketOpen, at, rs)
+	}
+}
+
+// twice tests invariant 4 for the readings of one day, and sorts them.
+func (c *checker) twice(bucket []byte, at dayOf, rs []rec) {
+	slices.SortFunc(rs, func(a, b rec) int { return a.compare(&b) })
+	for i := 1; i < len(rs); i++ {
+		if rs[i].compare(&rs[i-1]) == 0 {
+			c.breach(4, bucket, at.String(), "the reading at %v with sequence %d stands twice", time.Duration(rs[i].mono), rs[i].seq)
+			return
+		}
+	}
+}
+
+func (d dayOf) String() string {
+	return fmt.Sprintf("channel %d, boot %d, day %d", d.channel, d.boot, d.day)
+}
+
+// blocks tests invariants 3 and 4, and the first half of 7.
+func (c *checker) blocks() {
+	c.days = map[dayOf]bool{}
+	var at dayOf
+	var rs []rec
+	whole, any := true, false
+	finish := func() {
+		if any {
+			c.day(at, rs, whole)
+		}
+		rs, whole = rs[:0], true
+	}
+	c.each(bucketBlocks, func(k, v []byte) {
+		key, ok := parseBlockKey(k)
+		if !ok {
+			c.breach(3, bucketBlocks, fmt.Sprintf("%x", k), "is no key of a block")
+			return
+		}
+		if here := (dayOf{key.channel, key.boot, key.mono / int64(day)}); !any || here != at {
+			finish()
+			at, any = here, true
+			c.known(bucketBlocks, key.String(), key.channel, key.boot)
+		}
+		got, err := readBlock(nil, k, v, key.boot)
+		switch {
+		case err != nil:
+			c.breach(3, bucketBlocks, key.String(), "%v", err)
+			whole = false
+		case got[0].mono != key.mono:
+			c.breach(3, bucketBlocks, key.String(), "begins at %d ns", got[0].mono)
+			whole = false
+		default:
+			rs = append(rs, got...)
+		}
+	})
+	finish()
+}
+
+// day tests all raw readings of one day against each other, against the pieces and against the minutes.
+func (c *checker) day(at dayOf, rs []rec, whole bool) {
+	c.days[at] = whole
+	c.twice(bucketBlocks, at, rs)
+	if open := c.open[at]; len(open) > 0 {
+		c.twice(bucketBlocks, at, append(slices.Clone(rs), open...))
+	}
+	if kept := keptIn(c.tx, at.boot); !whole || at.day*int64(day) < kept[0] || at.day*int64(day) < kept[1] {
+		return
+	}
+	want := rollUp(rs, &levels[0])
+	key := rollKey{at.channel, at.boot, uint32(at.day)}
+	v := c.tx.Bucket(levels[0].bucket).Get(key.bytes())
+	if v == nil {
+		if len(want) > 0 {
+			c.breach(7, levels[0].bucket, key.String(), "is not there, and there are raw readings of it")
+		}
+		return
+	}
+	if got, err := readRolls(key.bytes(), v, &levels[0]); err == nil { // rollUps names the others
+		c.compare(&levels[0], key, got, want, "the raw readings")
+	}
+}
+
+// compare tests that roll-ups count the same.
+func (c *checker) compare(l *level, key rollKey, got, want []roll, of string) {
+	if len(got) != len(want) {
+		c.breach(7, l.bucket, key.String(), "has %d roll-ups, and %s make %d", len(got), of, len(want))
+		return
+	}
+	for i := range got {
+		g, w := &got[i], &want[i]
+		if g.slot != w.slot || g.n != w.n || g.min != w.min || g.max != w.max ||
+			math.Abs(g.mean()-w.mean()) > meanTolerance*max(math.Abs(g.min), math.Abs(g.max)) {
+			c.breach(7, l.bucket, key.String(), "roll-up %d (n %d, %g to %g, mean %g) is not that of %s (n %d, %g to %g, mean %g)",
+				g.slot, g.n, g.min, g.max, g.mean(), of, w.n, w.min, w.max, w.mean())
+			return
+		}
+	}
+}
+
+// meanTolerance is for the rounding of means to 32 bits of mantissa, once at each of up to some thousand additions to
+// one roll-up of a day.
+const meanTolerance = 1e-6
+
+// rollUps tests invariant 6 and the rest of 7.
+func (c *checker) rollUps() {
+	for i := range levels {
+		l := &levels[i]
+		c.each(l.bucket, func(k, v []byte) {
+			key, ok := parseRollKey(k)
+			if !ok {
+				c.breach(6, l.bucket, fmt.Sprintf("%x", k), "is no key of roll-ups")
+				return
+			}
+			c.known(l.bucket, key.String(), key.channel, key.boot)
+			rs, err := readRolls(k, v, l)
+			if err == nil && (l.period(rs[0].slot) != int64(key.period) || l.period(rs[len(rs)-1].slot) != int64(key.period)) {
+				err = fmt.Errorf("holds slots of another period")
+			}
+			if err != nil {
+				c.breach(6, l.bucket, key.String(), "%v", err)
+				return
+			}
+			c.below(i, key, rs)
+		})
+	}
+}
+
+// below tests roll-ups of level i against what is below them.
+func (c *checker) below(i int, key rollKey, rs []roll) {
+	l := &levels[i]
+	kept := keptIn(c.tx, key.boot)
+	if i == 0 {
+		at := dayOf{key.channel, key.boot, int64(key.period)}
+		if _, raw := c.days[at]; !raw && at.day*int64(day) >= kept[0] {
+			c.breach(7, l.bucket, key.String(), "counts readings that are not there")
+		}
+		return
+	}
+	want := rebuild(c.tx, i, key)
+	if i == 1 {
+		gone := func(r roll) bool { return r.slot*int64(l.width) < kept[1] }
+		rs, want = slices.DeleteFunc(rs, gone), slices.DeleteFunc(want, gone)
+	}
+	c.compare(l, key, rs, want, "the level below")
+}
+
+// records tests invariant 9.
+func (c *checker) records() {
+	test := func(bucket []byte, numbered bool, decode func(k, v []byte) error) {
+		next := uint64(1)
+		c.each(bucket, func(k, v []byte) {
+			if numbered {
+				if len(k) != 8 || binary.BigEndian.Uint64(k) != next {
+					c.breach(9, bucket, fmt.Sprintf("%x", k), "should be number %d", next)
+				}
+				next++
+			}
+			if err := decode(k, v); err != nil {
+				c.breach(9, bucket, fmt.Sprintf("%q", k), "%v", err)
+			}
+		})
+	}
+	test(bucketRuns, false, func(k, v []byte) error { _, err := unpackRun(k, v); return err })
+	test(bucketJournal, true, func(k, v []byte) error { return unpackRecord(k, v, new(journal.Entry)) })
+	test(bucketFindings, false, func(k, v []byte) error {
+		return unpackRecord(k, v, &findingRecord{Finding: finding.Finding{}})
+	})
+	test(bucketAlarms, false, func(k, v []byte) error { return unpackRecord(k, v, new(alarm.Alarm)) })
+	test(bucketBaselines, false, func(k, v []byte) error { return unpackRecord(k, v, new(Baseline)) })
+	test(bucketShops, true, func(k, v []byte) error { return unpackRecord(k, v, new(Shop)) })
+}
+
+// pages tests invariant 10.
+func (c *checker) pages() {
+	for err := range c.tx.Check() {
+		c.breach(10, nil, "", "%v", err)
+	}
+}
