@@ -25,9 +25,9 @@ func (s *sticky) SetSpeed(physic.Frequency) error { return nil }
 func (s *sticky) Close() error                    { s.closed++; return nil }
 
 func (s *sticky) Tx(_ uint16, w, r []byte) error {
-	if s.hang != nil {
-		close(s.begun)
-		<-s.hang
+	if hang := s.hang; hang != nil {
+		close(s.begun) // from here on the test may change the fields
+		<-hang
 	}
 	for i := range r {
 		r[i] = s.answer
@@ -64,7 +64,7 @@ func TestBoundedHangs(t *testing.T) {
 	}
 	assert.True(t, b.Hanging())
 	hang := s.hang
-	s.hang, s.answer = nil, 4 // ordered before the worker goes on by the close below
+	s.hang, s.answer = nil, 4
 	close(hang)
 	require.Eventually(t, func() bool { return !b.Hanging() }, 10*time.Second, time.Millisecond)
 	assert.Equal(t, []byte{1, 2}, r, "the late answer must not be written anywhere")

@@ -46,8 +46,6 @@ func (c *abp2Chip) code(err error) (Code, bool) {
 		return LatchedUp, true
 	case abp2.ErrLow, abp2.ErrHigh, abp2.ErrMath:
 		return Saturated, true
-	case abp2.ErrStatus:
-		return WrongChip, true
 	}
 	return ChipError, true
 }

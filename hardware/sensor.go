@@ -46,14 +46,33 @@ func (s *sensor) Read() (float64, reading.Quality, error) {
 	return s.sign * pa, reading.Good, nil
 }
 
-// attempt measures, with one more try at once after a failure that a single disturbance on the wires may have made, or
-// that setting the part up again may heal.
+// tries is how often a part is asked within one Read, with a pause between: a single disturbance on the wires costs no
+// reading. Some boards do not carry the first transfer after the bus has been idle, so that a second one comes before
+// the part is set up again, which would cost a thermal part the mean that it has gathered.
+const (
+	tries = 3
+	pause = time.Millisecond
+)
+
+// attempt measures. A part that is known to be away is asked once only, from the beginning.
 func (s *sensor) attempt() (float64, bool, Code, error) {
-	pa, nearEnd, code, err := s.once()
-	if code == BadCRC || (code == NotAnswering && s.wait == 0) {
-		pa, nearEnd, code, err = s.once()
+	for try := 1; ; try++ {
+		pa, nearEnd, code, err := s.once()
+		if err == nil {
+			return pa, nearEnd, "", nil
+		}
+		passing := code == NotAnswering || code == BadCRC
+		if !passing || try == tries || s.wait > 0 {
+			// Whatever the trouble was, the part may have lost its supply meanwhile: begin again from the beginning,
+			// except where it plainly measures.
+			s.ready = s.ready && (code == Saturated || code == Stuck)
+			return 0, false, code, err
+		}
+		if try == tries-1 {
+			s.ready = false
+		}
+		s.clock.Sleep(pause)
 	}
-	return pa, nearEnd, code, err
 }
 
 func (s *sensor) once() (float64, bool, Code, error) {
@@ -64,11 +83,7 @@ func (s *sensor) once() (float64, bool, Code, error) {
 	}
 	counts, pa, nearEnd, err := s.chip.read()
 	if err != nil {
-		code := s.codeOf(err)
-		// Whatever the chip's trouble was, it may have lost its supply meanwhile: begin again from the beginning,
-		// except where it plainly measures.
-		s.ready = code == Saturated
-		return 0, false, code, err
+		return 0, false, s.codeOf(err), err
 	}
 	if math.IsNaN(pa) || math.IsInf(pa, 0) {
 		return 0, false, ChipError, errNotFinite

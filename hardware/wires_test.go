@@ -118,12 +118,17 @@ type thermal struct {
 	counts  int16
 	scale   uint16
 	damage  int // that many of the next answers have a wrong byte
+	deaf    int // that many of the next transfers are not acknowledged
 	started bool
 	asked   bool // for its product number
 	starts  int
 }
 
 func (p *thermal) tx(w, r []byte) error {
+	if p.deaf > 0 {
+		p.deaf--
+		return errNACK
+	}
 	switch string(w) {
 	case "\x3F\xF9":
 		if !p.started {

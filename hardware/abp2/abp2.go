@@ -13,8 +13,8 @@
 //
 // Known traps. There is no checksum: a damaged byte is a wrong pressure. The chip has no command that resets it and no
 // identity to ask for: whatever answers at its address with a good status is taken for one. After a disturbed supply a
-// part may latch up: it answers with a good status and pressure counts of 0, which is 12.5 % of the span below its
-// minimum and no pressure at all. The code of the sheet's I²C example shifts a signed type and so fails for bytes over
+// part may latch up (the kernel driver's comments tell of it): it answers with a status that it should not have, or with
+// a good status and pressure counts of 0, which is 12.5 % of the span below its minimum and no pressure at all. The code of the sheet's I²C example shifts a signed type and so fails for bytes over
 // 0x7F; the counts are unsigned.
 package abp2
 
@@ -67,7 +67,7 @@ func (e Error) Error() string { return string(e) }
 // The reasons. A bus that does not answer is none of them: its own error is returned.
 const (
 	ErrBusy      Error = "the chip still converts after 13 ms"
-	ErrStatus    Error = "the status byte is none that the chip has; another part may sit at its address"
+	ErrStatus    Error = "the status byte is none that the chip has: it has latched up, or another part sits at its address"
 	ErrIntegrity Error = "the chip reports that its memory is damaged"
 	ErrMath      Error = "the chip's arithmetic saturated: the pressure is far out of its range"
 	ErrLatched   Error = "good status with pressure counts of 0: the chip has latched up"

@@ -1,7 +1,9 @@
 // Package sdp8xx reads Sensirion's SDP8xx differential pressure sensors over I²C.
 //
-// Datasheet: Sensirion, "Datasheet SDP8xx-Digital", version 1 of 2017 and later; section numbers below are those of
-// that sheet, from memory. The commands and product numbers were compared with two open drivers of the same parts.
+// Datasheet: Sensirion, "Datasheet SDP8xx-Digital", version 1.1, April 2019. Its sections are named here by their titles,
+// since their numbers moved between versions. The text is from memory, except for "Read Product Identifier", which was
+// seen in the preliminary version (5.3.6); commands, times and product numbers were compared with open drivers of the
+// same parts that cite version 1.1.
 //
 // The part is thermal: a small flow through it carries heat from one side of a heater to the other. It has no drift of
 // zero worth the name, and it breathes, so that dust and moisture reach it and a long tube lowers its reading: it is
@@ -27,7 +29,7 @@ const (
 	AddressAlt uint16 = 0x26
 )
 
-// Section 5.3, commands, high byte first. None of them stretches the clock: the triggered commands that do are not used,
+// Section "Commands", high byte first. None of them stretches the clock: the triggered commands that do are not used,
 // since they hang older boards. The soft reset is a general call to all chips on the bus, and is not used either.
 var (
 	cmdStart   = [2]byte{0x36, 0x15} // continuous, compensated for differential pressure, average until read
@@ -36,10 +38,10 @@ var (
 	cmdIDThen  = [2]byte{0xE1, 0x02}
 )
 
-// Section 5.3.1 and 2: times to wait.
+// Sections "Stop" and "Start Continuous Measurement": times to wait.
 const (
-	afterStop  = time.Millisecond     // 500 µs until idle
-	afterStart = 8 * time.Millisecond // until the first result
+	afterStop  = time.Millisecond      // 500 µs until idle
+	afterStart = 20 * time.Millisecond // 8 ms until the first result, and 12 ms until the part has settled
 )
 
 // calibrated is the absolute pressure in Pa at which the parts are calibrated.
@@ -67,8 +69,8 @@ const (
 	ErrRange   Error = "the part's range is another than the shop file says"
 )
 
-// CRC is the checksum of section 5.4 over one word: CRC-8, polynomial x⁸+x⁵+x⁴+1 (0x31), first value 0xFF, not
-// reflected. The sheet's example is CRC(0xBE, 0xEF) = 0x92.
+// CRC is the checksum of the section "Checksum Calculation" over one word: CRC-8, polynomial x⁸+x⁵+x⁴+1 (0x31), first
+// value 0xFF, not reflected. The sheet's example is CRC(0xBE, 0xEF) = 0x92.
 func CRC(high, low byte) byte {
 	return crcTable[crcTable[0xFF^high]^low]
 }
@@ -93,10 +95,11 @@ var crcTable = func() (t [256]byte) {
 //
 //	Δp = Δp(read) · 966 mbar / p
 //
-// Source: the sheet's section on altitude, and the maker's note on compensation. At sea level it is 0.953: leaving it
-// out is an error of 5 %. (In the mass flow mode, which is not used here, a reading stands for mass flow in a bypass
-// and needs no such factor.) A pressure at which nobody works, under 30 or over 120 kPa or not a number, is taken to be
-// unknown and gives the factor of the standard atmosphere at sea level.
+// Source: the altitude correction in the datasheets of the maker's SDP600 and SDPx108 families, from memory for the
+// formula; open drivers of the SDP8xx apply the same. At sea level it is 0.953: leaving it out is an error of 5 %. (In
+// the mass flow mode, which is not used here, a reading stands for mass flow in a bypass and needs no such factor.) A
+// pressure at which nobody works, under 30 or over 120 kPa or not a number, is taken to be unknown and gives the factor
+// of the standard atmosphere at sea level.
 func Correction(ambient float64) float64 {
 	if !(ambient >= 30e3 && ambient <= 120e3) {
 		ambient = 101325
@@ -135,14 +138,14 @@ func Decode(f *Frame) (Sample, error) {
 		return s, ErrLow
 	}
 	s.Pressure = float64(s.Counts) / float64(scale)
-	s.Temperature = float64(word(f[3], f[4]))/200 + 273.15 // section 5.3.1: 200 counts per °C
+	s.Temperature = float64(word(f[3], f[4]))/200 + 273.15 // 200 counts per °C
 	s.NearEnd = s.Counts > nearEnd || s.Counts < -nearEnd
 	return s, nil
 }
 
 func word(high, low byte) int16 { return int16(uint16(high)<<8 | uint16(low)) }
 
-// Product is the number that a part gives of itself; section 5.3.5. Its last byte is a revision.
+// Product is the number that a part gives of itself. Its last byte is a revision, which the sheet reserves to change.
 type Product uint32
 
 // The family's numbers without the revision: SDP8xx parts begin with 0x0302, SDP3x parts with 0x0301.
@@ -173,8 +176,8 @@ type Dev struct {
 }
 
 // Start sets the part up from any state: idle after power-up, or measuring since before this program started. Only an
-// idle part tells its product number, so the part is stopped first; that command is not acknowledged by a part that is
-// idle already, and its error says nothing.
+// idle part tells its product number, so the part is stopped first; that command need not be acknowledged by a part that
+// is idle already, so its error says nothing.
 func (d *Dev) Start() error {
 	_ = d.Bus.Tx(d.Addr, cmdStop[:], nil)
 	d.Sleep(afterStop)
