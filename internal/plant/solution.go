@@ -152,7 +152,7 @@ type Truth struct {
 	Density     float64 // kg/m³
 	Machines    []MachineFlow
 	Runs        []RunFlow
-	Leakage     float64 // m³/s that enters by seams, seats and openings, now
+	Leakage     float64 // m³/s of the fan's flow that no open machine gave: it entered by seams, seats and openings
 	NewLeakage  float64 // m³/s at 1500 Pa of all leaks that SetLeak has opened
 }
 
@@ -197,12 +197,15 @@ func (p *Plant) readTruth(t *Truth) {
 		t.FilterDrop, _ = p.filter.drop(s.q[n.filter], p.filterRatio, p.rho, p.mu)
 		t.InletStatic = p.inletStatic()
 	}
-	t.Machines, t.Runs, t.Leakage = t.Machines[:0], t.Runs[:0], 0
+	t.Machines, t.Runs, t.Leakage = t.Machines[:0], t.Runs[:0], q
 	for i := range p.machines {
 		m := &p.machines[i]
 		f := MachineFlow{Name: m.name, Open: p.MachineOpen(m.name)}
 		if p.joined(m) {
 			f.Flow = s.q[m.entry]
+		}
+		if f.Open {
+			t.Leakage -= f.Flow
 		}
 		t.Machines = append(t.Machines, f)
 	}
@@ -212,11 +215,5 @@ func (p *Plant) readTruth(t *Truth) {
 			f.StaticStart, f.StaticEnd = p.static(i, shop.AtStart), p.static(i, shop.AtEnd)
 		}
 		t.Runs = append(t.Runs, f)
-	}
-	for i := range n.segments {
-		t.Leakage += s.leaks[i]
-		if e := &n.segments[i]; p.shut(e) {
-			t.Leakage += s.q[i]
-		}
 	}
 }
