@@ -28,6 +28,7 @@ func (p *parts) check() {
 	p.checkReach(g)
 	p.checkGates()
 	p.checkHoods()
+	p.checkSense(g)
 }
 
 // needs reports what a drawing cannot be solved without.

@@ -31,13 +31,13 @@ type Network struct {
 type Run struct {
 	Name      string
 	Was       []string // earlier names
-	From, To  End
-	Diameter  float64 // m
-	Length    float64 // m of straight duct
-	Material  string  // a name from Materials, "" where Roughness was given
-	Roughness float64 // m, absolute
-	Flexible  bool    // flexible hose
-	Stretch   float64 // factor ≥ 1 on the friction of hose that is not fully stretched; 1 when not given
+	From, To  End      // From is EndNone where the run begins at the end of the run whose To names it
+	Diameter  float64  // m
+	Length    float64  // m of straight duct
+	Material  string   // a name from Materials, "" where Roughness was given
+	Roughness float64  // m, absolute
+	Flexible  bool     // flexible hose
+	Stretch   float64  // factor ≥ 1 on the friction of hose that is not fully stretched; 1 when not given
 	Fittings  []Fitting
 	Gate      string  // name of the gate in this run; "" for none
 	Tightness Leakage // the seams' leakage as designed; class A when not given
@@ -143,6 +143,7 @@ type Gate struct {
 // whose ports are machines; otherwise its ports are the runs that end at it.
 type Selector struct {
 	Name     string
+	Was      []string
 	Hose     bool
 	Ports    []string // machines (Hose) or runs, in the order of their numbers 1, 2, …
 	SeatLeak float64  // m³/s past each shut port at 1500 Pa

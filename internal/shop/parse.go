@@ -100,9 +100,9 @@ func location(zone string) (*time.Location, error) {
 // collector reads one collector.
 func (r *reader) collector(v *value, g *names) *Collector {
 	o := r.object(v, "collector", "collector")
-	c := &Collector{Name: o.name("collector", "main"), Line: v.line}
+	c := &Collector{Name: o.name("collector", "main"), Was: o.was(), Line: v.line}
 	if c.Name != "" {
-		g.collectors.add(o, o.get("collector"), "collector", c.Name, nil)
+		g.collectors.add(o, o.get("collector"), "collector", c.Name, c.Was)
 	}
 	p := &parts{Collector: c, object: o, names: g, ends: newRegister(), sensors: newRegister(),
 		meant: map[string]bool{}, runs: map[*Run]*object{}, joints: map[*Junction]*object{}, ports: map[*Selector]*object{}, sensorAt: map[*Sensor]*object{}}

@@ -44,7 +44,7 @@ func (p *parts) gates() {
 func (p *parts) selectors() {
 	for _, v := range p.entries("selectors") {
 		o := p.reader.object(v, "selector", "selector")
-		s := &Selector{Name: o.name("selector", "moved hose"), Line: v.line}
+		s := &Selector{Name: o.name("selector", "moved hose"), Was: o.was(), Line: v.line}
 		p.readPorts(o, s)
 		s.SeatLeak = o.quantity("seat_leak", leakFlow, 0)
 		s.Position = o.position("position", true)
@@ -53,8 +53,8 @@ func (p *parts) selectors() {
 			p.broken = true
 			continue
 		}
-		p.ends.add(o, o.get("selector"), "selector", s.Name, nil)
-		p.names.selectors.add(o, o.get("selector"), "selector", s.Name, nil)
+		p.ends.add(o, o.get("selector"), "selector", s.Name, s.Was)
+		p.names.selectors.add(o, o.get("selector"), "selector", s.Name, s.Was)
 		p.Selectors = append(p.Selectors, s)
 		p.ports[s] = o
 	}

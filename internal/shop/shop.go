@@ -23,6 +23,7 @@ type Site struct {
 // Collector is one fan with its separator, filter, ducts and sensors.
 type Collector struct {
 	Name      string
+	Was       []string // earlier names
 	Fan       Fan
 	Separator *Separator // nil: none
 	Filter    Filter

@@ -1,0 +1,92 @@
+package shop
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+)
+
+// Chip is a family of differential-pressure parts that can be read over I²C.
+type Chip struct {
+	Name      string
+	Addresses []uint16 // that the family is sold with
+	Spans     []float64
+	About     string
+}
+
+// Chips lists the parts that a sensor's source may name.
+var Chips = []Chip{
+	{Name: "sdp8xx", Addresses: []uint16{0x25, 0x26}, Spans: []float64{125, 500}, About: "Sensirion SDP8xx digital: thermal, two-sided"},
+	{Name: "abp2", Addresses: []uint16{0x08, 0x18, 0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell ABP2 digital: membrane; spans by order code"},
+}
+
+func chipNames() []string {
+	names := make([]string, len(Chips))
+	for i, c := range Chips {
+		names[i] = c.Name
+	}
+	return names
+}
+
+var bus = regexp.MustCompile(`^([0-9]{1,3}|I2C[0-9]{1,3}|/dev/i2c-[0-9]{1,3})$`)
+
+// i2c reads a chip on a bus.
+func (o *object) i2c(s *Source) {
+	if s.Bus = o.word("i2c"); s.Bus != "" && !bus.MatchString(s.Bus) {
+		o.wrong(o.get("i2c"), fmt.Sprintf("i2c %s is not a bus", shown(s.Bus)), `write its number, such as "i2c: 1", or "/dev/i2c-1"`)
+	}
+	i := o.oneOf("chip", chipNames())
+	o.require("chip", "one of "+quoted(chipNames()))
+	address := o.address()
+	span := o.quantity("span", sensorSpan, math.NaN())
+	o.require("address", "the chip's address on the bus, such as \"address: 0x25\"")
+	o.require("span", "the full scale of the part, such as \"span: 500 Pa\"")
+	s.Address, s.Span = address, span
+	s.OneSided, s.Swapped = o.flag("one_sided"), o.flag("swapped")
+	if i < 0 {
+		return
+	}
+	s.Chip = Chips[i].Name
+	o.fits(Chips[i], s)
+}
+
+// address reads a 7-bit address. 0x00–0x07 and 0x7C–0x7F belong to the bus (NXP UM10204, table 4: reserved addresses).
+func (o *object) address() uint16 {
+	w := o.word("address")
+	if w == "" {
+		return 0
+	}
+	n, err := strconv.ParseUint(w, 0, 16)
+	if err != nil || n < 0x08 || n > 0x7b || strings.Contains(w, "_") {
+		o.wrong(o.get("address"), fmt.Sprintf("address %s is not an address on the bus", shown(w)), "write the 7-bit address from 0x08 to 0x7b, such as 0x25")
+		return 0
+	}
+	return uint16(n)
+}
+
+// fits reports an address or span with which the part is not sold.
+func (o *object) fits(c Chip, s *Source) {
+	known := s.Address == 0
+	var addresses []string
+	for _, a := range c.Addresses {
+		known = known || a == s.Address
+		addresses = append(addresses, fmt.Sprintf("0x%02x", a))
+	}
+	if !known {
+		o.wrong(o.get("address"), fmt.Sprintf("address 0x%02x is none of the %s", s.Address, c.Name), "it is one of "+strings.Join(addresses, ", "))
+	}
+	if len(c.Spans) == 0 || math.IsNaN(s.Span) {
+		return
+	}
+	known = false
+	var spans []string
+	for _, x := range c.Spans {
+		known = known || math.Abs(x-s.Span) < 0.5
+		spans = append(spans, pressureText(x))
+	}
+	if !known {
+		o.wrong(o.get("span"), fmt.Sprintf("span %s is none of the %s", pressureText(s.Span), c.Name), "it is one of "+strings.Join(spans, ", "))
+	}
+}
