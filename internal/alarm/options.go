@@ -21,7 +21,8 @@ type Options struct {
 
 // DefaultOptions returns the choices for a small shop (common practice, no source). Findings are already tests with a
 // stated false-alarm rate, so they are told at once; what the delays stop is chatter. Instrument trouble is the
-// exception: a connector that is touched in passing answers again within a minute.
+// exception: a connector that is touched in passing answers again within a minute. Its off-delay is longer than it takes
+// after a restart to find that a sensor is still lost, so that the alarm stands through it.
 func DefaultOptions() Options {
 	return Options{
 		ActToday:   Delay{Off: 10 * time.Minute},

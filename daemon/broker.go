@@ -1,0 +1,211 @@
+package daemon
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	paho "github.com/eclipse/paho.mqtt.golang"
+
+	"ductward/internal/shop"
+)
+
+// The states on PREFIX/SHOP/status. The broker itself says the second one when the daemon falls silent.
+const (
+	online  = "online"
+	offline = "offline"
+)
+
+// The longest waits for the broker. A token of the client may never complete when the connection is lost at the wrong
+// moment, so none is waited for without an end.
+const (
+	connectLimit = 15 * time.Second
+	publishLimit = 10 * time.Second
+	partingLimit = 3 * time.Second // for everything that is left when the daemon stops
+	keepAlive    = 30 * time.Second
+)
+
+// broker is where to publish.
+type broker struct {
+	url      string
+	clientID string
+	username string
+	password string
+	tls      *tls.Config
+	status   string // topic
+}
+
+// newBroker reads the secrets that the shop file names.
+func newBroker(m *shop.MQTT, status string) (broker, error) {
+	b := broker{url: m.Broker, clientID: m.ClientID, username: m.Username, status: status}
+	if m.PasswordFile != "" {
+		text, err := os.ReadFile(m.PasswordFile)
+		if err != nil {
+			return b, fmt.Errorf("the broker's password: %w", err)
+		}
+		b.password = strings.TrimRight(string(text), "\r\n")
+	}
+	if m.CAFile != "" {
+		pem, err := os.ReadFile(m.CAFile)
+		if err != nil {
+			return b, fmt.Errorf("the broker's certificate authority: %w", err)
+		}
+		pool := x509.NewCertPool()
+		if !pool.AppendCertsFromPEM(pem) {
+			return b, fmt.Errorf("the broker's certificate authority: %s holds no PEM certificate", m.CAFile)
+		}
+		b.tls = &tls.Config{RootCAs: pool, MinVersion: tls.VersionTLS12}
+	}
+	if b.clientID != "" {
+		return b, nil
+	}
+	var random [5]byte // 13 letters and these make 23, the most that every broker must take (MQTT 3.1.1, 3.1.3.1)
+	if _, err := rand.Read(random[:]); err != nil {
+		return b, err
+	}
+	b.clientID = "ductward-out-" + hex.EncodeToString(random[:])
+	return b, nil
+}
+
+// connection is one connection to the broker; lost is closed when it breaks.
+type connection struct {
+	client paho.Client
+	lost   chan struct{}
+}
+
+// connect makes one attempt. The client's own ways of trying again are off: what waits is kept in the outbox.
+func (b *broker) connect(ctx context.Context) (*connection, error) {
+	c := &connection{lost: make(chan struct{})}
+	opt := paho.NewClientOptions().AddBroker(b.url).SetClientID(b.clientID).SetCleanSession(true).
+		SetUsername(b.username).SetPassword(b.password).
+		SetAutoReconnect(false).SetConnectRetry(false).SetOrderMatters(false).
+		SetConnectTimeout(connectLimit).SetWriteTimeout(publishLimit).SetKeepAlive(keepAlive).SetPingTimeout(publishLimit).
+		SetWill(b.status, offline, 1, true).
+		SetConnectionLostHandler(func(paho.Client, error) { close(c.lost) })
+	if b.tls != nil {
+		opt.SetTLSConfig(b.tls)
+	}
+	c.client = paho.NewClient(opt)
+	if err := wait(ctx, c.client.Connect(), connectLimit); err != nil {
+		c.client.Disconnect(0)
+		return nil, fmt.Errorf("connect to %s: %w", b.url, err)
+	}
+	return c, nil
+}
+
+// publish sends one message and waits until the broker has it.
+func (c *connection) publish(ctx context.Context, m message) error {
+	qos := byte(0)
+	if m.kept {
+		qos = 1
+	}
+	if err := wait(ctx, c.client.Publish(m.topic, qos, m.kept, m.payload), publishLimit); err != nil {
+		return fmt.Errorf("publish on %q: %w", m.topic, err)
+	}
+	return nil
+}
+
+// wait waits for a token of the client, but not for ever.
+func wait(ctx context.Context, t paho.Token, limit time.Duration) error {
+	timer := time.NewTimer(limit)
+	defer timer.Stop()
+	select {
+	case <-t.Done():
+		return t.Error()
+	case <-timer.C:
+		return fmt.Errorf("no answer within %v", limit)
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// run publishes until the context is done. A broker that is away stops nothing: what waits is kept, newest first of
+// each topic, and the attempts grow rarer.
+func (o *outward) run(ctx context.Context) error {
+	trouble := trouble{what: "connection to the broker", log: o.log}
+	begun := time.Now()
+	pause := o.pace.retryFirst
+	for ctx.Err() == nil {
+		c, err := o.broker.connect(ctx)
+		if err == nil {
+			_ = trouble.see(time.Since(begun), nil)
+			o.log.Info("publishing", "broker", o.broker.url, "topic", o.root)
+			connected := time.Now()
+			if err = o.serve(ctx, c); err == nil {
+				return nil
+			}
+			if time.Since(connected) > o.pace.retryMost {
+				pause = o.pace.retryFirst
+			}
+		}
+		if ctx.Err() != nil {
+			return nil
+		}
+		_ = trouble.see(time.Since(begun), err) // logged there, at first and then seldom
+		timer := time.NewTimer(pause)
+		select {
+		case <-timer.C:
+		case <-ctx.Done():
+			timer.Stop()
+		}
+		pause = min(2*pause, o.pace.retryMost)
+	}
+	return nil
+}
+
+// serve publishes over one connection until it breaks, which is an error, or the context is done.
+func (o *outward) serve(ctx context.Context, c *connection) error {
+	defer c.client.Disconnect(uint(partingLimit.Milliseconds() / 10))
+	if err := c.publish(ctx, message{topic: o.broker.status, payload: []byte(online), kept: true}); err != nil {
+		return err
+	}
+	o.repeat()
+	for {
+		select {
+		case <-o.box.wake:
+			if err := o.drain(ctx, c); err != nil && ctx.Err() == nil {
+				return err
+			}
+		case <-c.lost:
+			return errors.New("the connection was lost")
+		case <-ctx.Done():
+			return o.part(c)
+		}
+	}
+}
+
+// drain sends all that waits.
+func (o *outward) drain(ctx context.Context, c *connection) error {
+	for {
+		m, ok := o.box.next()
+		if !ok {
+			return nil
+		}
+		if err := c.publish(ctx, m); err != nil {
+			o.box.back(m)
+			return err
+		}
+	}
+}
+
+// part sends what is left and says goodbye, within a limit. A broker that does not listen any more is no failure of the
+// daemon's.
+func (o *outward) part(c *connection) error {
+	ctx, cancel := context.WithTimeout(context.Background(), partingLimit)
+	defer cancel()
+	err := o.drain(ctx, c)
+	if err == nil {
+		err = c.publish(ctx, message{topic: o.broker.status, payload: []byte(offline), kept: true})
+	}
+	if err != nil {
+		o.log.Warn("the broker did not take the last messages", "err", err)
+	}
+	return nil
+}

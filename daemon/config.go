@@ -1,0 +1,89 @@
+package daemon
+
+import (
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"ductward/hardware"
+	"ductward/internal/alarm"
+	"ductward/internal/clock"
+	"ductward/internal/shop"
+)
+
+// Config is what a Daemon works with. Shop, DataDir and Clock must be set.
+type Config struct {
+	Shop    *shop.Shop
+	DataDir string         // where the store lives; made if it is missing
+	Listen  string         // host:port of the dashboard; port 0 takes a free one; "" serves no dashboard
+	Buses   hardware.Buses // nil: a board without wires
+	Clock   clock.Clock
+	Log     *slog.Logger // nil: slog.Default()
+	Version string       // of the program, shown on the dashboard
+	Alarms  alarm.Options
+	World   World // nil: the real one, which moves by itself
+
+	// Listening is called with the dashboard's address once it is listened on; nil: nobody asks.
+	Listening func(address string)
+
+	store func(dir string) (keeper, error) // another store, for tests of its failures
+	pace  pace                             // shorter times, for tests; the zero value takes the usual ones
+}
+
+// World is a simulated plant behind the buses. It moves only when it is told to.
+type World interface {
+	// Advance moves the world to a monotonic time. It is never called while a poller reads.
+	Advance(to time.Duration)
+	// Next returns the next monotonic time, after the one advanced to, at which a gate, a selector or a fan moves. Pressures
+	// may move at any time. A negative time says that it is not known.
+	Next() time.Duration
+}
+
+// pace holds the times that shape the daemon's work.
+type pace struct {
+	commitBusy, commitIdle time.Duration // between commits while a fan runs, and while all stand
+	housekeeping           time.Duration // between looks at what is due
+	snapshot               time.Duration // between snapshots for the dashboard
+	publish                time.Duration // between readings of one channel sent to the broker
+	faultAfter             time.Duration // without a value until it is told
+	soundAfter             time.Duration // with values until a fault is over
+	shutdown               time.Duration // that open requests have to end
+	retryFirst, retryMost  time.Duration // between attempts at the broker
+}
+
+// usual are the times of a real board. None comes from a source; each is a choice between a card's wear, a person's
+// patience and what a power cut may cost.
+var usual = pace{
+	commitBusy:   30 * time.Second,
+	commitIdle:   5 * time.Minute,
+	housekeeping: time.Second,
+	snapshot:     2 * time.Second,
+	publish:      time.Minute,
+	faultAfter:   10 * time.Second,
+	soundAfter:   10 * time.Second,
+	shutdown:     5 * time.Second,
+	retryFirst:   time.Second,
+	retryMost:    time.Minute,
+}
+
+func (c *Config) complete() error {
+	switch {
+	case c.Shop == nil:
+		return errors.New("daemon: no shop: give the description that was loaded")
+	case c.DataDir == "":
+		return fmt.Errorf("daemon: shop %q: no data directory: name one that may be written", c.Shop.Name)
+	case c.Clock == nil:
+		return errors.New("daemon: no clock: give the system's or a virtual one")
+	}
+	if c.Log == nil {
+		c.Log = slog.Default()
+	}
+	if c.Alarms == (alarm.Options{}) {
+		c.Alarms = alarm.DefaultOptions()
+	}
+	if c.pace == (pace{}) {
+		c.pace = usual
+	}
+	return nil
+}

@@ -1,0 +1,26 @@
+// Package daemon runs the always-on watch: it samples, folds, stores, raises alarms, serves the dashboard and publishes.
+//
+// Its words. A channel is one sensor or one switch as package reading names it. The intake puts a place in time (boot,
+// monotonic time, sequence) on every reading, in one order for all sources. The fold is the one goroutine that takes
+// readings in that order: it stores them, gives them to the watch, and turns findings into alarms. History is the same
+// sampling and the same fold on a virtual clock.
+//
+// The flow and its goroutines:
+//
+//	bus 1 ─┐
+//	bus 2 ─┤            one lock           one goroutine
+//	pins  ─┼─ sampler ──► intake ──batches──► fold ──► store
+//	topics─┘                                    ├────► watch ──► alarms
+//	                       by hand, journal ───►┤                  │
+//	                       (dashboard)          └────► snapshot ───┼──► dashboard
+//	                                                               └──► outbox ──► broker
+//
+// Order of use, and so of stopping: sampling first, then the fold (which takes in what was sampled, ends the open runs
+// and commits), then the dashboard, then publishing, then the store. When one part fails, all stop, in this order.
+//
+// What is stored when. Readings are committed every half minute while a fan runs and every five minutes while all
+// stand; runs with the readings they came from; alarms and journal entries at once. A power cut loses at most the
+// readings since the last commit.
+//
+// The daemon advises and commands nothing: it publishes, it takes no commands, and it moves no machine.
+package daemon

@@ -1,0 +1,39 @@
+package daemon
+
+import (
+	"context"
+	"iter"
+	"time"
+
+	"ductward/internal/alarm"
+	"ductward/internal/finding"
+	"ductward/internal/journal"
+	"ductward/internal/reading"
+	"ductward/internal/steady"
+	"ductward/internal/store"
+)
+
+// keeper is what the daemon needs of a store. Tests put one in its place that fails.
+type keeper interface {
+	NewBoot() (uint32, error)
+	PlaceBoot(boot uint32, monoZero time.Time) error
+
+	Append([]reading.Reading) error
+	Commit() error
+	Close() error
+	Readings(context.Context, store.ReadQuery) iter.Seq2[reading.Reading, error]
+	Chart(channel string, from, to time.Time, n int) ([]store.Bucket, error)
+	Latest() map[string]reading.Reading
+
+	AppendRuns([]steady.Run) error
+	Runs(collector string) iter.Seq2[steady.Run, error]
+
+	AddJournal(journal.Entry) (uint64, error)
+	Journal() ([]journal.Entry, error)
+	PutFindings(collector string, list []finding.Finding) error
+	PutAlarms([]alarm.Alarm) error
+	Alarms() ([]alarm.Alarm, error)
+	PutBaseline(collector string, version int, blob []byte) error
+	PutShop(raw []byte, from time.Time) error
+	Shops() ([]store.Shop, error)
+}

@@ -1,0 +1,124 @@
+package daemon
+
+import (
+	"encoding/json"
+	"fmt"
+	"hash/fnv"
+	"math"
+	"time"
+
+	"ductward/internal/alarm"
+	"ductward/internal/finding"
+	"ductward/internal/watch"
+)
+
+// stored is what is known to be in the store, so that only what changed is written.
+type stored struct {
+	findings map[string]uint64 // by ID
+	baseline map[string]uint64 // by collector
+}
+
+// look makes a new snapshot and tells what follows from it: findings to the store, alarms to everybody.
+func (f *fold) look(mono time.Duration) {
+	now := f.civil(mono)
+	if f.news {
+		f.news = false
+		f.snapshot.Store(f.watch.Snapshot())
+	}
+	snap := f.snapshot.Load()
+	if snap == nil {
+		return
+	}
+	if f.found {
+		f.found = false
+		f.keepFindings(mono, snap)
+	}
+	changed := f.alarms.Update(now, activeAndEnded(snap))
+	f.keepAlarms(mono, changed)
+}
+
+func activeAndEnded(snap *watch.Snapshot) []finding.Finding {
+	var all []finding.Finding
+	for i := range snap.Collectors {
+		all = append(all, snap.Collectors[i].Findings...)
+	}
+	return all
+}
+
+// keepFindings stores the findings and baselines that have changed since they were stored.
+func (f *fold) keepFindings(mono time.Duration, snap *watch.Snapshot) {
+	for i := range snap.Collectors {
+		c := &snap.Collectors[i]
+		var changed []finding.Finding
+		for _, x := range c.Findings {
+			if fingerprint(x) != f.stored.findings[x.ID] {
+				changed = append(changed, x)
+			}
+		}
+		if len(changed) > 0 {
+			if f.keeping.see(mono, f.store.PutFindings(c.Name, changed)) != nil {
+				f.found = true // again with the next look
+				continue
+			}
+			for _, x := range changed {
+				f.stored.findings[x.ID] = fingerprint(x)
+			}
+		}
+		f.keepBaseline(mono, c)
+	}
+}
+
+// fingerprint tells two versions of one thing apart. It is printed first, since a NaN equals nothing.
+func fingerprint(v any) uint64 {
+	h := fnv.New64a()
+	fmt.Fprintf(h, "%+v", v)
+	return h.Sum64()
+}
+
+// keepAlarms stores and publishes the alarms that changed, and those that the store did not take before.
+func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
+	for _, a := range changed {
+		f.log.Info("alarm", "id", a.ID, "cause", a.Cause, "priority", string(a.Priority), "state", string(a.State))
+	}
+	if f.out != nil {
+		f.out.alarms(changed)
+	}
+	changed = append(f.notKept, changed...)
+	f.notKept = nil
+	if len(changed) == 0 {
+		return
+	}
+	if f.keeping.see(mono, f.store.PutAlarms(changed)) != nil {
+		f.notKept = changed
+	}
+}
+
+// baselineRecord is what is stored of a baseline under its version. A misfit that is not known is null.
+type baselineRecord struct {
+	From      time.Time `json:"from"`
+	To        time.Time `json:"to"`
+	Version   int       `json:"version"`
+	GateSets  int       `json:"gate_sets"`
+	MisfitRMS *float64  `json:"misfit_rms"`
+	Complete  bool      `json:"complete"`
+}
+
+// keepBaseline stores a baseline once it is complete, and again when it changes.
+func (f *fold) keepBaseline(mono time.Duration, c *watch.Collector) {
+	b := c.Baseline
+	print := fingerprint(b)
+	if !b.Complete || f.stored.baseline[c.Name] == print {
+		return
+	}
+	record := baselineRecord{From: b.From, To: b.To, Version: b.Version, GateSets: b.GateSets, Complete: b.Complete}
+	if !math.IsNaN(b.MisfitRMS) && !math.IsInf(b.MisfitRMS, 0) {
+		record.MisfitRMS = &b.MisfitRMS
+	}
+	blob, err := json.Marshal(record)
+	if err == nil {
+		err = f.store.PutBaseline(c.Name, b.Version, blob)
+	}
+	if f.keeping.see(mono, err) == nil {
+		f.stored.baseline[c.Name] = print
+	}
+}
