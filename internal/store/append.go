@@ -81,8 +81,17 @@ func (s *Store) hold(ch *channel, r rec) {
 	if s.open == 0 {
 		s.epoch = at
 	}
-	s.newest = at
+	s.current = at
 	s.open++
+	if s.end == nil || s.end.boot != r.boot {
+		if s.end = s.ends[r.boot]; s.end == nil {
+			s.end = new(rec)
+			s.ends[r.boot] = s.end
+		}
+	}
+	if s.end.compare(&r) < 0 {
+		*s.end = r
+	}
 	ch.open = append(ch.open, r)
 	if !ch.any || ch.latest.compare(&r) < 0 {
 		ch.latest, ch.any = r, true

@@ -54,8 +54,7 @@ type checker struct {
 	breaches []Breach
 	channels map[uint32]string
 	boots    map[uint32]bool
-	open     map[dayOf][]rec // what pieces hold
-	days     map[dayOf]bool  // days with raw readings; false: not all of them could be read
+	days     map[dayOf]bool // days with raw readings; false: not all of them could be read
 }
 
 // dayOf is one day of monotonic time of one channel and boot.
@@ -136,22 +135,22 @@ func (c *checker) known(bucket []byte, key string, channel, boot uint32) {
 	}
 }
 
-// pieces tests invariant 5.
+// pieces tests invariant 5, and 4 for the readings in pieces.
 func (c *checker) pieces() {
-	c.open = map[dayOf][]rec{}
+	open := map[dayOf][]rec{}
 	c.each(bucketOpen, func(k, v []byte) {
 		key := fmt.Sprintf("piece %x", k)
 		err := readPiece(k, v, func(id blockKey, rs []rec) error {
 			c.known(bucketOpen, key, id.channel, id.boot)
 			at := dayOf{id.channel, id.boot, rs[0].day()}
-			c.open[at] = append(c.open[at], rs...)
+			open[at] = append(open[at], rs...)
 			return nil
 		})
 		if err != nil || len(k) != 8 {
 			c.breach(5, bucketOpen, key, "%v", err)
 		}
 	})
-	for at, rs := range c.open {
+	for at, rs := range open {
 		c.twice(bucketOpen, at, rs)
 	}
 }
@@ -209,13 +208,10 @@ func (c *checker) blocks() {
 	finish()
 }
 
-// day tests all raw readings of one day against each other, against the pieces and against the minutes.
+// day tests all raw readings of one day against each other and against the minutes.
 func (c *checker) day(at dayOf, rs []rec, whole bool) {
 	c.days[at] = whole
 	c.twice(bucketBlocks, at, rs)
-	if open := c.open[at]; len(open) > 0 {
-		c.twice(bucketBlocks, at, append(slices.Clone(rs), open...))
-	}
 	if kept := keptIn(c.tx, at.boot); !whole || at.day*int64(day) < kept[0] || at.day*int64(day) < kept[1] {
 		return
 	}

@@ -78,7 +78,7 @@ func (s *Store) batches(seal bool) (bs []batch, runs []steady.Run, sealing bool)
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	fresh := false
-	sealing = s.epoch != s.newest || s.open >= s.opt.MaxOpen
+	sealing = s.epoch != s.current || s.open >= s.opt.MaxOpen
 	for _, ch := range s.byID {
 		if len(ch.open) == 0 {
 			continue
@@ -133,10 +133,10 @@ func (s *Store) committed(bs []batch, runs int, sealed bool, doubles int) {
 
 // newEpoch begins a new hour at the first reading that is still open. The caller holds mu.
 func (s *Store) newEpoch() {
-	s.epoch = s.newest
+	s.epoch = s.current
 	for _, ch := range s.byID {
 		for i := range ch.open {
-			if at := ch.open[i].hour(); at != s.newest {
+			if at := ch.open[i].hour(); at != s.current {
 				s.epoch = at
 				return
 			}

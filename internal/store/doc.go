@@ -56,7 +56,8 @@
 //  2. Every channel number that a key uses has one name, and no two numbers have the same.
 //  3. Every raw block passes its checksum and decodes; its readings rise strictly by (monotonic time, sequence), begin
 //     where its key says, and lie in one day of monotonic time.
-//  4. No reading stands twice: not in two blocks of its channel and boot, nor in a block and a piece.
+//  4. No reading stands twice: not in two blocks of its channel and boot, nor in two pieces. (One in a piece may be the
+//     double of one in a block: it is dropped when the piece is sealed, and readers drop it until then.)
 //  5. Every piece passes its checksum and decodes.
 //  6. Every block of roll-ups passes its checksum and decodes; slots rise and lie in the period of the key;
 //     least ≤ mean ≤ greatest.

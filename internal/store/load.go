@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -189,15 +190,21 @@ func readPiece(key, v []byte, each func(blockKey, []rec) error) error {
 func (s *Store) loadLatest(tx *bolt.Tx) {
 	c := tx.Bucket(bucketBlocks).Cursor()
 	for _, ch := range s.byID {
-		after := blockKey{channel: ch.id + 1}.bytes()
-		k, v := c.Seek(after)
-		if k == nil {
-			k, v = c.Last()
-		} else {
-			k, v = c.Prev()
+		k, _ := seekBefore(c, blockKey{channel: ch.id + 1}.bytes())
+		if key, ok := parseBlockKey(k); ok && key.channel == ch.id {
+			s.latestOfDay(c, ch, key)
 		}
+	}
+}
+
+// latestOfDay looks at all blocks of a channel's last day that end as late as any: one that begins early may end late.
+func (s *Store) latestOfDay(c *bolt.Cursor, ch *channel, last blockKey) {
+	from := blockKey{channel: last.channel, boot: last.boot, mono: last.mono / int64(day) * int64(day)}.bytes()
+	end := int64(-1)
+	for k, v := c.Seek(from); k != nil && bytes.HasPrefix(k, from[:8]); k, v = c.Next() {
 		key, ok := parseBlockKey(k)
-		if !ok || key.channel != ch.id {
+		h, err := readHead(v)
+		if !ok || err != nil || key.mono+int64(h.span) < end {
 			continue
 		}
 		rs, err := readBlock(nil, k, v, key.boot)
@@ -205,8 +212,9 @@ func (s *Store) loadLatest(tx *bolt.Tx) {
 			s.notice("bucket %q, %v (%q): %v; the readings in it are lost", bucketBlocks, key, ch.name, err)
 			continue
 		}
-		if last := rs[len(rs)-1]; !ch.any || ch.latest.compare(&last) < 0 {
-			ch.latest, ch.any = last, true
+		end = rs[len(rs)-1].mono
+		if r := rs[len(rs)-1]; !ch.any || ch.latest.compare(&r) < 0 {
+			ch.latest, ch.any = r, true
 		}
 	}
 }

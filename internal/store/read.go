@@ -30,7 +30,7 @@ type ReadQuery struct {
 }
 
 // Readings gives readings in stored order: by boot, monotonic time, sequence, then channel number. Those that are open
-// are among them; those appended after it began may be. A block that cannot be read is given as a *DamageError in its
+// are among them; one that is appended after it began is not, unless it is late, and then it may be. A block that cannot be read is given as a *DamageError in its
 // place, and the others go on if the caller does. No transaction is open while the caller works.
 func (s *Store) Readings(ctx context.Context, q ReadQuery) iter.Seq2[reading.Reading, error] {
 	return func(yield func(reading.Reading, error) bool) {
@@ -39,7 +39,14 @@ func (s *Store) Readings(ctx context.Context, q ReadQuery) iter.Seq2[reading.Rea
 			if !ok {
 				continue
 			}
+			// Where to end must be known before what is open is copied, so that nothing before the end is missed.
+			until, err := s.newest(boot.ID)
+			if err != nil {
+				yield(reading.Reading{}, err)
+				return
+			}
 			m := s.newMerge(boot, q, first, end)
+			m.until = until
 			for {
 				if err := ctx.Err(); err != nil {
 					yield(reading.Reading{}, err)
@@ -54,6 +61,57 @@ func (s *Store) Readings(ctx context.Context, q ReadQuery) iter.Seq2[reading.Rea
 			}
 		}
 	}
+}
+
+// newest returns the last reading of a boot in stored order. Readers end at it: what comes in behind it meanwhile would
+// be seen of one channel and not of another, and a caller that goes on from there later would miss the other.
+func (s *Store) newest(boot uint32) (last rec, err error) {
+	s.mu.Lock()
+	last.boot = boot
+	if end := s.ends[boot]; end != nil { // since the store was opened
+		last = *end
+	}
+	ids := make([]uint32, 0, len(s.byID))
+	for id := range s.byID {
+		ids = append(ids, id)
+	}
+	s.mu.Unlock()
+	err = s.view(func(tx *bolt.Tx) error {
+		c := tx.Bucket(bucketBlocks).Cursor()
+		for _, id := range ids {
+			if end := endOf(c, id, boot); end.compare(&last) > 0 {
+				last = end
+			}
+		}
+		return nil
+	})
+	return last, err
+}
+
+// endOf returns where the blocks of a channel and boot end, by what their heads say.
+func endOf(c *bolt.Cursor, channel, boot uint32) rec {
+	end := rec{boot: boot, seq: math.MaxUint64, mono: -1}
+	k, _ := seekBefore(c, blockKey{channel: channel, boot: boot, mono: math.MaxInt64, serial: math.MaxUint32}.bytes())
+	last, ok := parseBlockKey(k)
+	if !ok || last.channel != channel || last.boot != boot {
+		return end
+	}
+	from := blockKey{channel: channel, boot: boot, mono: last.mono / int64(day) * int64(day)}.bytes()
+	for k, v := c.Seek(from); k != nil && bytes.HasPrefix(k, from[:8]); k, v = c.Next() {
+		key, ok := parseBlockKey(k)
+		if h, err := readHead(v); ok && err == nil {
+			end.mono = max(end.mono, key.mono+int64(h.span))
+		}
+	}
+	return end
+}
+
+// seekBefore moves to the last key before the given one.
+func seekBefore(c *bolt.Cursor, key []byte) (k, v []byte) {
+	if k, _ := c.Seek(key); k == nil {
+		return c.Last()
+	}
+	return c.Prev()
 }
 
 // within returns the monotonic times [first, end] of a boot that q asks for.
@@ -93,6 +151,7 @@ type merge struct {
 	boot       Boot
 	first, end int64
 	after      *rec
+	until      rec
 	queue      stretches
 	last       rec
 	lastID     uint32
@@ -220,7 +279,7 @@ func (m *merge) chunk(yield func(reading.Reading, error) bool) bool {
 
 // skip tells whether r is outside the span or was given already.
 func (m *merge) skip(r *rec, id uint32) bool {
-	if r.mono < m.first || r.mono > m.end || m.after != nil && r.compare(m.after) <= 0 {
+	if r.mono < m.first || r.mono > m.end || m.after != nil && r.compare(m.after) <= 0 || r.compare(&m.until) > 0 {
 		return true
 	}
 	if m.any && m.lastID == id && m.last.compare(r) == 0 {

@@ -83,9 +83,11 @@ type Store struct {
 	boots   map[uint32]time.Time // zero: not placed
 	open    int                  // readings in memory
 	epoch   hourOf               // of the first open reading
-	newest  hourOf
-	sealing uint64 // beginnings and ends of sealing so far
-	retry   int    // readings that must come before a failed commit is tried again by Append
+	current hourOf               // of the newest arrival
+	ends    map[uint32]*rec      // last reading in stored order of each boot that was appended to
+	end     *rec                 // that of the boot that was appended to last
+	sealing uint64               // beginnings and ends of sealing so far
+	retry   int                  // readings that must come before a failed commit is tried again by Append
 	doubles uint64
 	runs    []steady.Run // not yet committed
 	notices []Notice
@@ -154,7 +156,7 @@ func openFile(path string, opt Options) (*Store, error) {
 	}
 	db.AllocSize = growth
 	s := &Store{path: path, opt: opt, db: db, byName: map[string]*channel{}, byID: map[uint32]*channel{},
-		boots: map[uint32]time.Time{}}
+		boots: map[uint32]time.Time{}, ends: map[uint32]*rec{}}
 	if err := guard(path, func() error { return s.load() }); err != nil {
 		_ = db.Close() // the first error says what is wrong
 		return nil, err
