@@ -52,7 +52,7 @@ func checkPlaces(t *testing.T, problems []Problem, text string) {
 	lines := strings.Split(text, "\n")
 	for i, p := range problems {
 		require.NotContains(t, p.Error(), "%!")
-		require.GreaterOrEqual(t, p.Line, 1)
+		require.GreaterOrEqual(t, p.Line, 1, p.Error())
 		require.LessOrEqual(t, p.Line, len(lines))
 		require.GreaterOrEqual(t, p.Column, 1)
 		require.LessOrEqual(t, p.Column, len([]rune(lines[p.Line-1]))+1)

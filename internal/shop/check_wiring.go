@@ -69,7 +69,7 @@ func (p *parts) saturates() {
 		peak = math.Max(peak, q.Pressure)
 	}
 	for _, s := range p.Sensors {
-		if s.Measures == StaticPressure && s.From.Kind == SourceI2C && s.From.Span < peak {
+		if s.Measures == StaticPressure && s.From.Kind == SourceI2C && s.From.Span > 0 && s.From.Span < peak {
 			p.warn(s.From.Line, fmt.Sprintf("sensor %q: its span of %s is less than the %s that the fan makes at shut-off", s.Name, pressureText(s.From.Span), pressureText(peak)),
 				"take a part with a larger span, or expect no reading while few gates are open")
 		}

@@ -18,7 +18,8 @@ const (
 	maxBytes = 1 << 20 // of a file
 	maxDepth = 24      // of lists and keys within each other
 	maxNodes = 50_000  // values, those repeated by aliases counted again
-	maxMarks = 60_000  // words and marks before they are parsed: the parser's work grows with the square of a mapping's keys
+	maxMarks = 60_000  // words and marks before they are parsed
+	maxKeys  = 1000    // keys of one mapping: the parser's work grows with their square
 )
 
 // shape says what a value of the file is.
@@ -86,36 +87,68 @@ func position(data []byte, offset int) (line, column int) {
 	return 1 + strings.Count(before, "\n"), 1 + utf8.RuneCountInString(before[strings.LastIndexByte(before, '\n')+1:])
 }
 
-// tokens cuts the text and refuses what is nested too deeply, before the recursive parser sees it. Block nesting
-// costs at least one column a level, so that the column of a token bounds it; flow nesting is counted.
+// tokens cuts the text, and refuses what is nested too deeply or too long before the recursive parser sees it.
 func (r *reader) tokens(data []byte) (token.Tokens, bool) {
-	const maxColumn = 100
 	tokens := lexer.Tokenize(string(data))
 	if len(tokens) > maxMarks {
 		r.problem(1, 1, fmt.Sprintf("the file has %d words and marks, the limit is %d", len(tokens), maxMarks), "describe one shop, without recordings")
 		return nil, false
 	}
-	flow, entries, line := 0, 0, 0
+	n := nesting{keys: map[int]int{}}
 	for _, t := range tokens {
-		if t.Position.Line != line {
-			line, entries = t.Position.Line, 0
-		}
-		switch t.Type {
-		case token.SequenceStartType, token.MappingStartType:
-			flow++
-		case token.SequenceEndType, token.MappingEndType:
-			flow--
-		case token.SequenceEntryType, token.MappingKeyType, token.AnchorType, token.TagType:
-			entries++
-		}
-		deep := flow > maxDepth || entries > maxDepth ||
-			t.Type == token.MappingValueType && flow == 0 && t.Position.IndentNum > maxColumn
-		if deep {
-			r.problem(t.Position.Line, t.Position.Column, "lists and keys are nested too deeply", "lay the file out as in the example shop")
+		if text := n.step(t); text != "" {
+			r.problem(t.Position.Line, t.Position.Column, text, "lay the file out as in the example shop")
 			return nil, false
 		}
 	}
 	return tokens, true
+}
+
+// nesting follows how deep the tokens of a file are nested. Block nesting costs at least one column a level, or one
+// mark on the same line, so that these bound it; flow nesting is counted.
+type nesting struct {
+	flow, marks, line int
+	keys              map[int]int // by column: keys so far of the block mapping that stands there
+}
+
+// step takes the next token and tells what is too much, "" if nothing is.
+func (n *nesting) step(t *token.Token) string {
+	const maxColumn = 100
+	if t.Position.Line != n.line {
+		n.line, n.marks = t.Position.Line, 0
+	}
+	column := t.Position.Column
+	switch t.Type {
+	case token.SequenceStartType, token.MappingStartType:
+		n.flow++
+	case token.SequenceEndType, token.MappingEndType:
+		n.flow--
+	case token.SequenceEntryType, token.MappingKeyType, token.AnchorType, token.TagType:
+		n.marks++
+		n.leave(column)
+	case token.MappingValueType:
+		if n.flow == 0 && t.Prev != nil {
+			column = t.Prev.Position.Column
+			n.leave(column)
+			n.keys[column]++
+		}
+	}
+	switch {
+	case n.flow > maxDepth || n.marks > maxDepth || t.Type == token.MappingValueType && n.flow == 0 && column > maxColumn:
+		return "lists and keys are nested too deeply"
+	case n.keys[column] > maxKeys:
+		return fmt.Sprintf("there are more than %d keys in one place", maxKeys)
+	}
+	return ""
+}
+
+// leave forgets the mappings that stand further right: a token at the column has ended them.
+func (n *nesting) leave(column int) {
+	for c := range n.keys {
+		if c > column {
+			delete(n.keys, c)
+		}
+	}
 }
 
 // parse calls the YAML parser, and turns a panic in it into an error: it is not ours, and a strange file must not
