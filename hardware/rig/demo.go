@@ -62,7 +62,7 @@ func newLife(s *shop.Shop, c *shop.Collector, start, end time.Time, seed uint64)
 	if err != nil {
 		return nil, err
 	}
-	story := tell(c, start, end)
+	story := tell(s, c, start, end)
 	w, err := story.workdays(s, c, seed)
 	if err != nil {
 		return nil, err

@@ -12,10 +12,10 @@ import (
 // Story is what the demo lets happen to a collector, for pages that want to tell it and tests that want to check it.
 type Story struct {
 	Collector  string
-	Seam       string    // part that starts to open
+	Seam       string    // part that starts to open; "": none does
 	SeamSince  time.Time // when
 	SeamGrowth float64   // m³/s at 1500 Pa, per day
-	Seat       string    // part that wears out; "" without gates
+	Seat       string    // part that wears out; "": none does
 	SeatSince  time.Time
 	SeatLeak   float64 // m³/s at 1500 Pa
 
@@ -27,24 +27,38 @@ type Story struct {
 
 // The story's measures. A seam that opens by 12 m³/h a month is seen within weeks, and stands at some 25 m³/h at the end.
 const (
-	seamWeeks     = 9
-	seatWeeks     = 3
-	seamPerMonth  = 12.0 / 3600 // m³/s
-	seatSize      = 10.0 / 3600 // m³/s
-	daysOfMonth   = 30.4
-	cleanShare    = 0.88 // of the way from clean to the filter's limit at which people clean
-	shareAtEnd    = 0.55 // of the way to cleanAt at which the filter stands at the end: due in one to two weeks
-	shareTolerace = 0.05
+	seamWeeks      = 9
+	seatWeeks      = 3
+	seamPerMonth   = 12.0 / 3600 // m³/s
+	seatSize       = 10.0 / 3600 // m³/s
+	daysOfMonth    = 30.4
+	cleanShare     = 0.88 // of the way from clean to the filter's limit at which people clean
+	shareAtEnd     = 0.55 // of the way to cleanAt at which the filter stands at the end: due in one to two weeks
+	shareTolerance = 0.05
 )
 
-// tell makes up the story of a collector.
-func tell(c *shop.Collector, start, end time.Time) Story {
-	y, m, d := start.Date()
-	s := Story{Collector: c.Name, start: start, end: end, midnight: time.Date(y, m, d, 0, 0, 0, 0, start.Location()),
+// The working days from clean to cleaning, between which the story looks for those that lead to shareAtEnd.
+const (
+	fewestDays = 15.0
+	mostDays   = 20.0
+	dusts      = 60
+)
+
+// tell makes up the story of a collector. Its days are those of the shop's own clock. What would have begun before the
+// start is left out.
+func tell(sh *shop.Shop, c *shop.Collector, start, end time.Time) Story {
+	where := sh.Site.Location
+	if where == nil {
+		where = time.UTC
+	}
+	y, m, d := start.In(where).Date()
+	s := Story{Collector: c.Name, start: start, end: end, midnight: time.Date(y, m, d, 0, 0, 0, 0, where),
 		SeamSince: end.AddDate(0, 0, -7*seamWeeks), SeamGrowth: seamPerMonth / daysOfMonth,
 		SeatSince: end.AddDate(0, 0, -7*seatWeeks), SeatLeak: seatSize}
-	s.Seam = "run:" + trunk(c)
-	if len(c.Gates) > 1 {
+	if s.SeamSince.After(start) {
+		s.Seam = "run:" + trunk(c)
+	}
+	if len(c.Gates) > 1 && s.SeatSince.After(start) {
 		s.Seat = "seat:" + c.Gates[1].Name
 	}
 	s.cleanAt = 1 + cleanShare*(limitRatio(&c.Filter)-1)
@@ -90,24 +104,26 @@ func (s *Story) workdays(sh *shop.Shop, c *shop.Collector, seed uint64) (*plant.
 		o.Closed = plant.NeverClosed
 	}
 	o.Walk = true
+	calendar, err := plant.NewWorkdays(c, o)
+	if err != nil {
+		return nil, err
+	}
+	o.Faults = s.faults(calendar)
 	first, err := plant.NewWorkdays(c, o)
 	if err != nil {
 		return nil, err
 	}
-	o.Faults = s.faults(first)
 	last := first.DayOf(s.end) - 1
+	first.FilterAt(last) // so that the others know already when the fan runs
 	best, miss := first, math.Inf(1)
-	for i := range 24 {
-		o.FirstRatio = 1.02 + (s.cleanAt-1.02)*float64(i)/24
-		w, err := plant.NewWorkdays(c, o)
-		if err != nil {
-			return nil, err
-		}
+	for try := range dusts {
+		// A little more or less dust in a day shifts the cleanings of half a year by weeks.
+		w := first.Reloaded(fewestDays + (mostDays-fewestDays)*float64(try)/dusts)
 		share := (w.FilterAt(last) - 1) / (s.cleanAt - 1)
 		if off := math.Abs(share - shareAtEnd); off < miss {
 			best, miss = w, off
 		}
-		if miss < shareTolerace {
+		if miss < shareTolerance {
 			break
 		}
 	}
@@ -117,10 +133,10 @@ func (s *Story) workdays(sh *shop.Shop, c *shop.Collector, seed uint64) (*plant.
 // faults are the story's, on the days of its work.
 func (s *Story) faults(w *plant.Workdays) []plant.Fault {
 	var out []plant.Fault
-	if s.SeamSince.After(s.start) {
+	if s.Seam != "" {
 		out = append(out, plant.Fault{Day: w.DayOf(s.SeamSince), At: time.Minute, Kind: plant.LeakEvent, Name: s.Seam, PerDay: s.SeamGrowth})
 	}
-	if s.Seat != "" && s.SeatSince.After(s.start) {
+	if s.Seat != "" {
 		out = append(out, plant.Fault{Day: w.DayOf(s.SeatSince), At: 11 * time.Hour, Kind: plant.LeakEvent, Name: s.Seat, Size: s.SeatLeak})
 	}
 	return out

@@ -27,48 +27,91 @@ func (w *Workdays) FilterAt(n int) float64 {
 
 // filterUpTo works out the filter's days up to n.
 func (w *Workdays) filterUpTo(n int) {
-	for len(w.filter) <= n {
-		w.Day(len(w.filter))
+	for k := len(w.filter); k <= n; k++ {
+		s := load{ratio: w.o.FirstRatio, waiting: -1}
+		if k > 0 {
+			s = w.filter[k-1]
+		}
+		w.filter = append(w.filter, w.loadDay(k, s, w.fanTimes(k), func(Event) {}))
 	}
 }
 
-// before returns the filter's state at the end of the day before.
-func (w *Workdays) before(n int) load {
-	if n == 0 {
-		return load{ratio: w.o.FirstRatio, waiting: -1}
+// fanTimes returns when the fan runs on day k; days are asked for in their order the first time.
+func (w *Workdays) fanTimes(k int) []stretch {
+	if k == len(w.fan) {
+		w.fan = append(w.fan, w.fanRuns(w.people(k)))
 	}
-	w.filterUpTo(n - 1)
-	return w.filter[n-1]
+	return w.fan[k]
 }
 
-// loadFilter adds to a day's events, which are in order, the cleaning and the growth of the filter's resistance: it
-// grows with the fan's time and the day's dust, and is told at each event and every ten minutes.
-func (w *Workdays) loadFilter(d *day) {
-	r := w.stream(d.n, filterStream)
-	s := w.before(d.n)
-	dust := lognormal(r, w.o.LoadJitter) / math.Exp(w.o.LoadJitter*w.o.LoadJitter/2)
-	patience, leaves, residue := r.IntN(w.o.Patience+1), 0.02*r.Float64(), w.o.Residue*(0.5+r.Float64())
-	growth := (w.o.CleanAt - 1) / (w.o.LoadingDays * usualHours) * dust // per hour of the fan
-	if w.busyDay(d.n) {
-		growth *= usualHours / 24
+// Reloaded returns the same days with another number of working days from a clean filter to cleaning. It is much
+// cheaper than NewWorkdays, since people do the same.
+func (w *Workdays) Reloaded(days float64) *Workdays {
+	out := *w
+	out.o.LoadingDays = days
+	out.filter = nil
+	out.fan, out.weather = slices.Clip(w.fan), slices.Clip(w.weather)
+	return &out
+}
+
+// stretch is a time of day from one moment to another.
+type stretch struct{ from, to time.Duration }
+
+// fanRuns returns when the fan runs on a day.
+func (w *Workdays) fanRuns(d *day) []stretch {
+	var out []stretch
+	running := w.busyDay(d.n) && w.o.Busy.Before(w.Date(d.n)) // since the day before
+	at := time.Duration(0)
+	for _, e := range d.events {
+		if e.Kind != FanEvent || e.On == running {
+			continue
+		}
+		if running {
+			out = append(out, stretch{at, e.At})
+		}
+		running, at = e.On, e.At
 	}
-	if w.Working(d.n) && s.waiting == 0 {
-		s.stuck += residue
-		s.ratio, s.waiting = 1+s.stuck+leaves, -1
-		d.add(Event{At: cleaningTime, Kind: CleanedEvent, Value: torn(s.ratio, w.o.Faults, d.n)})
+	if running {
+		out = append(out, stretch{at, 24 * time.Hour})
 	}
-	w.grow(d, &s, growth)
-	if w.Working(d.n) {
-		s.wait(w.o.CleanAt, patience)
-	}
-	slices.SortStableFunc(d.events, byTime)
-	if len(w.filter) == d.n {
-		w.filter = append(w.filter, s)
-	}
+	return out
 }
 
 // cleaningTime is when a filter is cleaned: in the morning before work.
 const cleaningTime = 6*time.Hour + 40*time.Minute
+
+// loadDay takes the filter through a day: it may be cleaned, and its resistance grows with the fan's time and the day's
+// dust, which is told every ten minutes.
+func (w *Workdays) loadDay(n int, s load, fan []stretch, tell func(Event)) load {
+	r := w.stream(n, filterStream)
+	dust := lognormal(r, w.o.LoadJitter) / math.Exp(w.o.LoadJitter*w.o.LoadJitter/2)
+	patience, leaves, residue := r.IntN(w.o.Patience+1), 0.02*r.Float64(), w.o.Residue*(0.5+r.Float64())
+	growth := (w.o.CleanAt - 1) / (w.o.LoadingDays * usualHours) * dust // per hour of the fan
+	if w.busyDay(n) {
+		growth *= usualHours / 24
+	}
+	value := func(at time.Duration, kind EventKind) {
+		tell(Event{At: at, Kind: kind, Value: torn(s.ratio, w.o.Faults, n)})
+	}
+	value(0, FilterEvent) // a tear may have come with the day
+	if w.Working(n) && s.waiting == 0 {
+		s.stuck += residue
+		s.ratio, s.waiting = 1+s.stuck+leaves, -1
+		value(cleaningTime, CleanedEvent)
+	}
+	for _, run := range fan {
+		for at := run.from; at < run.to; {
+			next := min(run.to, at+10*time.Minute)
+			s.ratio += growth * (next - at).Hours()
+			value(next, FilterEvent)
+			at = next
+		}
+	}
+	if w.Working(n) {
+		s.wait(w.o.CleanAt, patience)
+	}
+	return s
+}
 
 // wait thinks of cleaning at the end of a day.
 func (s *load) wait(at float64, patience int) {
@@ -78,38 +121,4 @@ func (s *load) wait(at float64, patience int) {
 	case s.waiting < 0 && s.ratio >= at:
 		s.waiting = patience
 	}
-}
-
-// grow adds the filter's events while the fan runs.
-func (w *Workdays) grow(d *day, s *load, growth float64) {
-	running := w.busyDay(d.n) && d.w.o.Busy.Before(w.Date(d.n))
-	at := time.Duration(0)
-	var added []Event
-	tell := func(t time.Duration) {
-		added = append(added, Event{At: t, Kind: FilterEvent, Value: torn(s.ratio, w.o.Faults, d.n)})
-	}
-	tell(cleaningTime + time.Minute)
-	run := func(to time.Duration) {
-		for at < to {
-			next := min(to, at+10*time.Minute)
-			if running {
-				s.ratio += growth * (next - at).Hours()
-				tell(next)
-			}
-			at = next
-		}
-	}
-	for _, e := range d.events {
-		if e.At > at {
-			run(e.At)
-		}
-		if e.Kind == FanEvent {
-			running = e.On
-		}
-	}
-	run(24 * time.Hour)
-	if n := len(added); n > 0 && added[n-1].At == 24*time.Hour {
-		added = added[:n-1]
-	}
-	d.events = append(d.events, added...)
 }

@@ -17,10 +17,11 @@ type Workdays struct {
 	machines []machine
 	gates    []string
 	selects  []string
-	likes    []float64 // how often each machine is used
-	filter   []load    // state of the filter at the end of each day
-	weather  []float64 // barometer and temperature, two for each day: standard normal
-	hung     []string  // selectors of machines without a gate: what shuts them is a hose that hangs on nothing
+	likes    []float64   // how often each machine is used
+	filter   []load      // state of the filter at the end of each day
+	fan      [][]stretch // when the fan runs on each day
+	weather  []float64   // barometer and temperature, two for each day: standard normal
+	hung     []string    // selectors of machines without a gate: what shuts them is a hose that hangs on nothing
 }
 
 // NewWorkdays prepares the days of a collector's shop.
@@ -77,7 +78,13 @@ func (w *Workdays) stream(day int, purpose uint64) *rand.Rand {
 // Day returns the events of day n in their order: n = 0 is the day that begins at Start. A day without work has its
 // weather and its faults, and the fan stays off.
 func (w *Workdays) Day(n int) []Event {
-	d := &day{w: w, n: n, r: w.stream(n, workStream)}
+	d := w.people(n)
+	before := load{ratio: w.o.FirstRatio, waiting: -1}
+	if n > 0 {
+		w.filterUpTo(n - 1)
+		before = w.filter[n-1]
+	}
+	w.loadDay(n, before, w.fanRuns(d), d.add)
 	d.add(Event{At: 0, Kind: DayEvent})
 	for i := range w.o.Faults {
 		if e, ok := w.o.Faults[i].event(n); ok {
@@ -85,12 +92,18 @@ func (w *Workdays) Day(n int) []Event {
 		}
 	}
 	w.air(d)
+	slices.SortStableFunc(d.events, byTime)
+	return d.events
+}
+
+// people returns a day with what people do on it, in order.
+func (w *Workdays) people(n int) *day {
+	d := &day{w: w, n: n, r: w.stream(n, workStream)}
 	if w.Working(n) {
 		d.work()
 	}
 	slices.SortStableFunc(d.events, byTime)
-	w.loadFilter(d)
-	return d.events
+	return d
 }
 
 // byTime orders events.
