@@ -68,10 +68,12 @@ func (s *server) dayLine(name string, days []estimate.Day, pick func(*estimate.D
 
 // spanOf makes a chart reach from the first day to now.
 func (s *server) spanOf(ch *plot.Chart, days []estimate.Day, now time.Time) {
-	ch.From, ch.To = now.AddDate(0, -1, 0), now
+	l := s.local(now)
+	ch.To = time.Date(l.Year(), l.Month(), l.Day()+1, 0, 0, 0, 0, l.Location())
+	ch.From = ch.To.AddDate(0, -1, 0)
 	for i := range days {
 		if t, ok := s.dayTime(days[i].Date); ok {
-			ch.From = t.AddDate(0, 0, -1)
+			ch.From = t.AddDate(0, 0, -3)
 			break
 		}
 	}

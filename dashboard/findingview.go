@@ -3,6 +3,7 @@ package dashboard
 import (
 	"fmt"
 	"sort"
+	"strings"
 	"time"
 
 	"ductward/internal/alarm"
@@ -22,6 +23,7 @@ type findingCard struct {
 	Evidence           string
 	Cautions           []string
 	Alarm              *alarmLine // nil: none
+	See                string     // address of the chart that shows it
 	Collector          string     // "" where the shop has only one
 
 	rank int
@@ -61,6 +63,7 @@ func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now tim
 		Action: f.Action, Size: sizeText(f), Since: s.sinceText(f, now), Raised: s.moment(f.Raised, now),
 		Confusable: f.ConfusableWith, Evidence: f.Evidence, Cautions: cautions(f.Kind), at: f.Raised}
 	c.Class, c.rank = priorityClass(f.Priority)
+	c.See = s.see(f, now)
 	if len(s.Shop.Collectors) > 1 {
 		c.Collector = f.Collector
 	}
@@ -77,6 +80,29 @@ func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now tim
 		c.Alarm = s.alarmLine(a, now)
 	}
 	return c
+}
+
+// see is the address of the chart that shows a finding.
+func (s *server) see(f *finding.Finding, now time.Time) string {
+	switch {
+	case isLeak(f.Kind):
+		return "/leaks"
+	case strings.HasPrefix(string(f.Kind), "filter-"):
+		return "/filter"
+	}
+	c, ok := s.channel(f.Subject)
+	if !ok {
+		return ""
+	}
+	from := f.Onset
+	if from.IsZero() {
+		from = f.Raised
+	}
+	if from.IsZero() || !from.Before(now) {
+		return "/history?ch=" + queryEscape(c.Name)
+	}
+	margin := now.Sub(from)/4 + time.Hour // what was before it must be seen as well
+	return "/history?" + s.spanQuery(span{[]channel{c}, from.Add(-margin), now})
 }
 
 // newPlaceLine puts one candidate into words.
@@ -267,7 +293,11 @@ func findingsSentence(rq *request, asking []findingCard) string {
 	if len(parts) == 0 {
 		return "Nothing that was found asks anything of you."
 	}
-	return "There " + plural(len(asking), "is ", "are ") + sentenceList(parts) + "."
+	verb := "There are "
+	if strings.HasPrefix(parts[0], "one ") {
+		verb = "There is "
+	}
+	return verb + sentenceList(parts) + "."
 }
 
 // count writes small numbers as words.

@@ -215,9 +215,5 @@ func figure(m estimate.MachineAir) (string, bool) {
 	if !known(m.Needs) || m.Needs <= 0 {
 		return join(number, "m³/h"), false
 	}
-	text := number + " of " + flowPlain(m.Needs)
-	if judge(m) == short {
-		return text + ", short", true
-	}
-	return text, false
+	return number + " of " + flowPlain(m.Needs), judge(m) == short
 }

@@ -17,6 +17,7 @@ type canvas struct {
 	height  float64 // of the whole picture
 	body    strings.Builder
 	letters strings.Builder
+	taken   []box // where words about leaks stand
 }
 
 // point is a place in the picture.
@@ -27,10 +28,10 @@ func (k *canvas) finish() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg class="drawing d-%s" viewBox="0 0 %.0f %.0f" role="img" aria-label="%s">`, k.name, k.width, k.height, html.EscapeString(k.p.Title))
 	fmt.Fprintf(&b, `<defs><pattern id="%s" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="2.5" height="9" class="d-stripe"/></pattern></defs>`, k.hatchID())
-	b.WriteString(k.body.String())
-	if k.p.Stale {
+	if k.p.Stale { // beneath, so that what was so then can still be read
 		fmt.Fprintf(&b, `<rect width="%.0f" height="%.0f" fill="url(#%s)"/>`, k.width, k.height, k.hatchID())
 	}
+	b.WriteString(k.body.String())
 	b.WriteString(k.letters.String())
 	b.WriteString("</svg>")
 	return b.String()
@@ -41,11 +42,14 @@ func (k *canvas) hatchID() string { return "hatch-" + k.name + k.p.ID }
 
 // text sets words.
 func (k *canvas) text(x, y, size float64, anchor, class, words string) {
-	if words == "" {
-		return
+	if words != "" {
+		k.raw(x, y, size, anchor, class, html.EscapeString(words))
 	}
-	fmt.Fprintf(&k.letters, `<text x="%.1f" y="%.1f" font-size="%.0f" text-anchor="%s" class="%s">%s</text>`,
-		x, y, size, anchor, class, html.EscapeString(words))
+}
+
+// raw sets words that have been escaped already.
+func (k *canvas) raw(x, y, size float64, anchor, class, words string) {
+	fmt.Fprintf(&k.letters, `<text x="%.1f" y="%.1f" font-size="%.0f" text-anchor="%s" class="%s">%s</text>`, x, y, size, anchor, class, words)
 }
 
 // shape adds a filled or stroked path.
@@ -64,20 +68,26 @@ type spine struct {
 	normal []point
 }
 
+// seam is how far channels overlap where they meet.
+const seam = 0.7
+
 // bendSteps is how many straight pieces make a bend: enough that no corner shows.
-const bendSteps = 14
+const bendSteps = 18
 
 // newSpine runs level from (x0, y0) and bends so that it arrives level at (x1, y1). The bend takes as much length as
 // its height asks for, so that all drops come in at about the angle of a wye.
-func newSpine(x0, y0, x1, y1 float64) spine {
+//
+// It goes a hair past its end, so that no seam shows where two channels meet. A wide channel bends gently.
+func newSpine(x0, y0, x1, y1, width float64) spine {
 	var s spine
+	x1 += seam
 	rise := math.Abs(y1 - y0)
 	if rise < 0.5 {
 		s.at = []point{{x0, y0}, {x1, y1}}
 		s.normal = []point{{0, 1}, {0, 1}}
 		return s
 	}
-	run := math.Min(math.Max(0.9*rise, 36), math.Max(x1-x0-4, 4))
+	run := math.Min(math.Max(0.9*rise, math.Max(36, 1.1*width)), math.Max(x1-x0-4, 4))
 	b := x1 - run
 	s.at, s.normal = append(s.at, point{x0, y0}), append(s.normal, point{0, 1})
 	for i := 0; i <= bendSteps; i++ {

@@ -2,6 +2,7 @@ package draw
 
 import (
 	"fmt"
+	"html"
 	"math"
 
 	"ductward/internal/shop"
@@ -22,13 +23,13 @@ func (k *canvas) limb(l *limb) {
 	for _, kid := range l.kids {
 		k.limb(kid)
 	}
-	s := newSpine(l.x0, l.y0, l.x1, l.y1)
+	s := newSpine(l.x0, l.y0, l.x1, l.y1, l.width)
 	half := l.width / 2
 	switch {
 	case l.leaf != nil && l.leaf.kind == stubLeaf:
 		k.shape("d-thin", s.edge(0, "M", false))
 		k.shape("d-bar", fmt.Sprintf("M%.1f %.1fv18", l.x0, l.y0-9))
-	case l.leaf != nil && !l.open:
+	case !l.open && l.width <= thin:
 		k.shut(l, s)
 	default:
 		k.channel(l, s, half)
@@ -42,7 +43,7 @@ func (k *canvas) limb(l *limb) {
 // shut draws a drop that takes no air: a line, broken where a hose hangs elsewhere or a ring has been cut.
 func (k *canvas) shut(l *limb, s spine) {
 	class := "d-thin"
-	if l.leaf.port > 0 || l.leaf.kind == ringLeaf {
+	if l.leaf != nil && (l.leaf.port > 0 || l.leaf.kind == ringLeaf) {
 		class = "d-thin d-away"
 	}
 	k.shape(class, s.edge(0, "M", false))
@@ -107,7 +108,7 @@ func (k *canvas) gates(l *limb) {
 		x, y := k.gateAt(l, i)
 		half := l.width/2 + 3
 		if !k.gateOpen(l, r) {
-			k.shape("d-bar", fmt.Sprintf("M%.1f %.1fV%.1f", x, y-half-7, y+half+7))
+			k.shape("d-bar", fmt.Sprintf("M%.1f %.1fV%.1f", x, y-half-k.bar, y+half+k.bar))
 			continue
 		}
 		k.shape("d-gate", fmt.Sprintf("M%.1f %.1fv-9M%.1f %.1fv9", x, y-half, x, y+half))
@@ -154,10 +155,14 @@ func (k *canvas) label(l *limb) {
 		}
 	}
 	y := l.y0 - 1
+	name := html.EscapeString(leafName(l.leaf))
+	if class != "d-figure" { // said in a word, since an unfilled channel and a colour are not enough
+		name = fmt.Sprintf(`<tspan class="d-short" font-size="%.0f">short of air </tspan>%s`, k.medium, name)
+	}
 	if k.namesAbove {
 		y = l.y0 - l.width/2 - 12 - k.medium
 	}
-	k.text(x, y, k.large, anchor, "d-open", leafName(l.leaf))
+	k.raw(x, y, k.large, anchor, "d-open", name)
 	k.text(x, y+k.medium+5, k.medium, anchor, class, figure)
 }
 

@@ -39,13 +39,15 @@ func (k *canvas) collector(root *limb) {
 	last := math.Max(comb.x+comb.width/2, fan.x)
 	pipe := *root
 	pipe.x0, pipe.x1, pipe.y0, pipe.y1, pipe.leaf, pipe.runs = k.right, last, k.axis, k.axis, nil, nil
-	k.channel(&pipe, newSpine(k.right, k.axis, last, k.axis), root.width/2)
+	k.channel(&pipe, newSpine(k.right, k.axis, last, k.axis, root.width), root.width/2)
 	if k.p.Collector.Separator != nil {
 		k.separator(separator, root.width)
 	}
 	k.comb(comb)
 	k.fan(fan)
-	k.text(k.width-4, k.axis-k.blockHeight()/2-10, k.medium, "end", "d-figure", k.p.Flow)
+	if !k.namesAbove {
+		k.text(k.width-4, k.axis-k.blockHeight()/2-10, k.medium, "end", "d-figure", k.p.Flow)
+	}
 }
 
 // separator draws a cyclone with its bin below.
@@ -120,7 +122,11 @@ func (k *canvas) combLines(s station, f Filter, level func(float64) float64) {
 // words sets the words below the comb, one line after another, to the picture's right edge.
 func (k *canvas) words(s station, foot float64) {
 	size := k.medium
-	for i, line := range strings.Split(k.p.Filter.Words, "\n") {
+	lines := strings.Split(k.p.Filter.Words, "\n")
+	if k.namesAbove && k.p.Flow != "" { // above the comb it would run into the machines' names
+		lines = append([]string{k.p.Flow}, lines...)
+	}
+	for i, line := range lines {
 		k.text(k.width-4, foot+8+float64(i+1)*(size+4), size, "end", "d-figure", line)
 	}
 }

@@ -1,8 +1,10 @@
 package draw
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"ductward/internal/estimate"
@@ -11,10 +13,12 @@ import (
 // shown is the probability from which on a place is drawn: one in twenty.
 const shown = 0.05
 
-// leaks draws what may leak in, at each place where it may be.
+// leaks draws what may leak in at each place where it may be, the likeliest first.
 func (k *canvas) leaks(root *limb) {
-	for _, z := range k.p.Leaks {
-		if z.Probability < shown || !(z.Leakage.V > 0) {
+	zones := slices.Clone(k.p.Leaks)
+	slices.SortStableFunc(zones, func(a, b estimate.Zone) int { return cmp.Compare(b.Probability, a.Probability) })
+	for _, z := range zones {
+		if !(z.Probability >= shown) || !(z.Leakage.V > 0) {
 			continue
 		}
 		parts := z.Members
@@ -24,11 +28,21 @@ func (k *canvas) leaks(root *limb) {
 		var at []point
 		for _, part := range parts {
 			if l, x, y, ok := k.find(root, part); ok {
-				at = append(at, point{x, y + l.width/2})
+				at = addPoint(at, point{x, y + l.width/2})
 			}
 		}
 		k.barbsAt(at, z)
 	}
+}
+
+// addPoint adds a place unless one next to it is there already: the drop and the seat of one gate are one place to look.
+func addPoint(at []point, p point) []point {
+	for _, q := range at {
+		if math.Hypot(p.x-q.x, p.y-q.y) < 16 {
+			return at
+		}
+	}
+	return append(at, p)
 }
 
 // barbsAt draws one candidate's barbs, with a bracket where it is a group that cannot be told apart.
@@ -48,7 +62,24 @@ func (k *canvas) barbsAt(at []point, z estimate.Zone) {
 		k.shape("d-bracket", fmt.Sprintf("M%.1f %.1fv6H%.1fv-6", low, y, high))
 		y += 6
 	}
-	k.text((low+high)/2, y+k.small, k.small, "middle", "d-leakword", fmt.Sprintf("%.0f %%", 100*z.Probability))
+	k.leakWord((low+high)/2, y, fmt.Sprintf("%.0f\u00a0%%", 100*z.Probability))
+}
+
+// box is the room that words take.
+type box struct{ x0, y0, x1, y1 float64 }
+
+// leakWord sets a probability below its barb, or not at all where a likelier one stands: the table has them all.
+func (k *canvas) leakWord(x, y float64, words string) {
+	half := 0.3*k.small*float64(len(words)) + 2
+	b := box{x - half, y, x + half, y + k.small}
+	for _, o := range k.taken {
+		if b.x0 < o.x1 && o.x0 < b.x1 && b.y0 < o.y1 && o.y0 < b.y1 {
+			return
+		}
+	}
+	k.taken = append(k.taken, b)
+	fmt.Fprintf(&k.body, `<rect class="d-plate" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, b.x0, b.y0, b.x1-b.x0, b.y1-b.y0+2)
+	k.text(x, y+k.small-1, k.small, "middle", "d-leakword", words)
 }
 
 // barbLength is how far a barb reaches from outside to the wall.

@@ -44,15 +44,16 @@ type Shape struct {
 	large      float64 // letters of an open machine's name
 	medium     float64
 	small      float64
-	namesAbove bool // names stand above the channels, since there is no room beside them
+	bar        float64 // how far a shut gate's bar reaches beyond the channel
+	namesAbove bool    // names stand above the channels, since there is no room beside them
 }
 
 // The two shapes. Wide serves the wall and the desk, Narrow the phone.
 var (
-	Wide = Shape{name: "wide", width: 1200, left: 330, right: 860, openRow: 78, shutRow: 38, trunk: 110, large: 30,
-		medium: 21, small: 17}
+	Wide = Shape{name: "wide", width: 1200, left: 350, right: 870, openRow: 78, shutRow: 38, trunk: 110, large: 30,
+		medium: 21, small: 17, bar: 8}
 	Narrow = Shape{name: "narrow", width: 360, left: 10, right: 268, openRow: 84, shutRow: 44, trunk: 46, large: 19,
-		medium: 14, small: 13, namesAbove: true}
+		medium: 14, small: 13, bar: 5, namesAbove: true}
 )
 
 // thin is the width of a channel that carries nothing that counts.
@@ -98,7 +99,9 @@ func (p *Picture) measureLeaf(l *limb) {
 	}
 	if m, ok := p.machine(l.leaf.name); ok {
 		l.open = m.Open
-		l.flow = m.Flow.V
+		if l.flow = m.Flow.V; !p.Now.FanOn {
+			l.flow = 0
+		}
 		if known(m.Needs) {
 			l.need = m.Needs
 		}

@@ -19,8 +19,8 @@ func (c *Chart) Options() map[string]any {
 		charts.WithLegendOpts(opts.Legend{Show: opts.Bool(false)}),
 		charts.WithGridOpts(opts.Grid{Left: "64", Right: "20", Top: "34", Bottom: "34"}),
 		charts.WithXAxisOpts(opts.XAxis{Type: "time", Min: c.stamp(c.From), Max: c.stamp(c.To),
-			AxisLabel: &opts.AxisLabel{Color: "@ink", FontSize: 13, HideOverlap: opts.Bool(true)},
-			AxisLine:  &opts.AxisLine{LineStyle: &opts.LineStyle{Color: "@ink"}}}),
+			AxisLabel: &opts.AxisLabel{Color: "@ink", FontSize: 13, HideOverlap: opts.Bool(true), ShowMinLabel: opts.Bool(false), ShowMaxLabel: opts.Bool(false)},
+			AxisLine:  &opts.AxisLine{OnZero: opts.Bool(false), LineStyle: &opts.LineStyle{Color: "@ink"}}}),
 		charts.WithYAxisOpts(c.valueAxis()),
 	)
 	for i := range c.Lines {
@@ -130,7 +130,7 @@ func (c *Chart) finish(out map[string]any) {
 	for _, s := range series {
 		m := map[string]any{"type": types.ChartLine, "name": s.Name, "data": s.Data, "lineStyle": s.LineStyle,
 			"itemStyle": s.ItemStyle, "areaStyle": s.AreaStyle, "showSymbol": s.ShowSymbol, "symbol": s.Symbol,
-			"symbolSize": s.SymbolSize, "connectNulls": false}
+			"symbolSize": s.SymbolSize, "connectNulls": false, "clip": false}
 		if s.Stack != "" {
 			m["stack"], m["stackStrategy"], m["silent"] = s.Stack, "all", true
 		}
@@ -159,7 +159,7 @@ func (c *Chart) markLine() map[string]any {
 			continue
 		}
 		data = append(data, map[string]any{"xAxis": c.stamp(e.At), "name": e.Text, "lineStyle": map[string]any{"color": "@muted", "width": 1, "type": "solid"},
-			"label": map[string]any{"formatter": "{b}", "position": "insideStartTop", "color": "@ink", "fontSize": 12}})
+			"label": map[string]any{"formatter": "{b}", "position": "insideStartBottom", "color": "@ink", "fontSize": 12}})
 	}
 	return map[string]any{"silent": true, "symbol": "none", "data": data}
 }

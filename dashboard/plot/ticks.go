@@ -23,15 +23,19 @@ func levels(low, high float64, n int) ([]float64, int) {
 		}
 	}
 	var out []float64
-	first := math.Floor(low/step + 1e-9)
+	first := math.Floor(low/step + overshoot)
 	for i := first; ; i++ {
 		out = append(out, i*step)
-		if i*step >= high-1e-9*step {
+		if i*step >= high-overshoot*step {
 			break
 		}
 	}
 	return out, max(0, -int(math.Floor(math.Log10(step)+1e-9)))
 }
+
+// overshoot is the part of a step by which a value may lie outside the outermost levels, so that one stray value just
+// below zero does not add a step of empty paper.
+const overshoot = 0.03
 
 // label writes a level with spaces between thousands and a true minus sign.
 func label(v float64, decimals int) string {

@@ -50,13 +50,23 @@
     return [at.slice(0, 10) + " " + at.slice(11, 19)].concat(lines.map(function (p) { return p.name; })).join("\n");
   }
 
+  // level writes an axis' number as the rest of the page does: spaces between thousands, a true minus sign.
+  function level(v) {
+    var parts = String(Math.abs(v)).split(".");
+    parts[0] = parts[0].replace(/\B(?=(\d{3})+$)/g, "\u00a0");
+    return (v < 0 ? "\u2212" : "") + parts.join(".");
+  }
+
   function draw(box, option) {
     var style = getComputedStyle(document.documentElement);
     var chart = echarts.getInstanceByDom(box) || echarts.init(box, null, { renderer: "canvas" });
     var o = paint(option, style);
+    var letters = style.getPropertyValue("--letters").trim();
+    o.textStyle.fontFamily = letters;
+    [].concat(o.yAxis).forEach(function (axis) { axis.axisLabel.formatter = level; });
     o.tooltip = { trigger: "axis", renderMode: "richText", formatter: words, confine: true,
       backgroundColor: style.getPropertyValue("--paper").trim(), borderColor: style.getPropertyValue("--ink").trim(),
-      textStyle: { color: style.getPropertyValue("--ink").trim() }, axisPointer: { type: "line", label: { show: false } } };
+      textStyle: { color: style.getPropertyValue("--ink").trim(), fontFamily: letters }, axisPointer: { type: "line", label: { show: false } } };
     chart.setOption(o, true);
     return chart;
   }

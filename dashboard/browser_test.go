@@ -1,0 +1,201 @@
+package dashboard
+
+import (
+	"context"
+	"fmt"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// chromium is where Debian puts the browser that these tests drive.
+const chromium = "/usr/bin/chromium"
+
+// browser starts one for the test, with a profile of its own and nothing that asks the outside.
+func browser(tb testing.TB) context.Context {
+	tb.Helper()
+	if _, err := os.Stat(chromium); err != nil {
+		tb.Skipf("no browser at %s, so the pages are not looked at: %v", chromium, err)
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.UserDataDir(tb.TempDir()), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-sync", true), chromedp.Flag("no-first-run", true), chromedp.Flag("disable-dev-shm-usage", true),
+		chromedp.Flag("no-proxy-server", true), chromedp.Flag("hide-scrollbars", false))
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
+	tb.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	tb.Cleanup(cancel)
+	ctx, cancel = context.WithTimeout(ctx, 4*time.Minute)
+	tb.Cleanup(cancel)
+	require.NoError(tb, chromedp.Do(ctx))
+	return ctx
+}
+
+// witness notes what a page must not do.
+type witness struct {
+	mu       sync.Mutex
+	troubles []string
+}
+
+func (w *witness) note(text string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.troubles = append(w.troubles, text)
+}
+
+// take returns what was noted and forgets it.
+func (w *witness) take() []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := w.troubles
+	w.troubles = nil
+	return out
+}
+
+// watchFor listens for errors on the console and for requests to any other host.
+func watchFor(tb testing.TB, ctx context.Context, host string) *witness {
+	tb.Helper()
+	w := &witness{}
+	require.NoError(tb, chromedp.Listen(ctx, func(ev any) {
+		switch e := ev.(type) {
+		case *runtime.EventConsoleAPICalled:
+			if e.Type == runtime.ConsoleAPICalledTypeError || e.Type == runtime.ConsoleAPICalledTypeWarning {
+				w.note(fmt.Sprintf("console: %s", e.Args[0].Value))
+			}
+		case *runtime.EventExceptionThrown:
+			w.note("exception: " + e.ExceptionDetails.Text)
+		case *log.EventEntryAdded:
+			if e.Entry.Level == log.EntryLevelError || e.Entry.Level == log.EntryLevelWarning {
+				w.note("log: " + e.Entry.Text + " " + e.Entry.URL)
+			}
+		case *network.EventRequestWillBeSent:
+			if u, err := url.Parse(e.Request.URL); err != nil || u.Host != host && u.Scheme != "data" && u.Scheme != "about" {
+				w.note("request: " + e.Request.URL)
+			}
+		}
+	}))
+	return w
+}
+
+// look is one size and scheme to look at.
+type look struct {
+	name   string
+	width  int64
+	height int64
+	dark   bool
+}
+
+var looks = []look{{"phone", 390, 844, false}, {"wall", 1920, 1080, false}, {"dark", 1280, 800, true}, {"narrow", 320, 640, false}}
+
+// settled waits until every chart stands; a page without charts is settled at once.
+const settled = `document.readyState === "complete" && [...document.querySelectorAll("[data-chart]")].every(b => b.dataset.ready === "yes")`
+
+// overflow lists what sticks out to the right, but for what scrolls in its own box.
+const overflow = `(() => { const w = document.documentElement.clientWidth; const out = [];
+ if (document.documentElement.scrollWidth > w) out.push("page " + document.documentElement.scrollWidth + " > " + w);
+ for (const e of document.querySelectorAll("body *")) { if (e.closest(".scroll") || e.closest("svg") || e.closest(".unseen, .skip")) continue;
+  const r = e.getBoundingClientRect(); if (r.width > 0 && r.right > w + 1) out.push(e.tagName + "." + e.className + " " + Math.round(r.right)); }
+ return out.slice(0, 5); })()`
+
+// small lists links, buttons and fields that a gloved hand would miss: under 44 px high, but for links within a text.
+const small = `(() => { const out = []; for (const e of document.querySelectorAll("a, button, input, select, textarea, summary")) {
+ const r = e.getBoundingClientRect(); if (!r.height || e.closest("p.made, .skip, svg") || e.matches(".skip")) continue;
+ const box = e.type === "checkbox" ? e.closest("label").getBoundingClientRect() : r;
+ if (box.height < 43.5) out.push(e.tagName + " " + e.textContent.slice(0, 20) + " " + Math.round(box.height)); } return out.slice(0, 5); })()`
+
+// cut lists letters of the drawing that leave its frame.
+const cut = `(() => { const out = []; for (const t of document.querySelectorAll("svg.drawing text, svg.still text")) {
+ const s = t.closest("svg").getBoundingClientRect(); const r = t.getBoundingClientRect(); if (!r.width) continue;
+ if (r.left < s.left - 1 || r.right > s.right + 1 || r.top < s.top - 1 || r.bottom > s.bottom + 1) out.push(t.textContent); } return out.slice(0, 5); })()`
+
+func TestPagesInABrowser(t *testing.T) {
+	ctx := browser(t)
+	shots := os.Getenv("DASHBOARD_SHOTS") // a folder to keep the pictures in
+	if shots == "" {
+		shots = t.TempDir()
+	}
+	for scene, f := range scenes() {
+		srv := httptest.NewServer(f.handler(t))
+		tab, cancel := chromedp.NewContext(ctx)
+		host := strings.TrimPrefix(srv.URL, "http://")
+		w := watchFor(t, tab, host)
+		must(t, tab, log.Enable, cdp.Empty{})
+		must(t, tab, network.Enable, network.EnableParams{})
+		for _, l := range looks {
+			for _, path := range worth(scene, l) {
+				t.Run(scene+"/"+l.name+path, func(t *testing.T) {
+					lookAt(t, tab, w, srv.URL+path, l, filepath.Join(shots, scene+"-"+l.name+"-"+strings.Trim(path, "/")+".png"))
+				})
+			}
+		}
+		require.NoError(t, chromedp.Do(tab, chromedp.Navigate("about:blank")))
+		cancel()
+		srv.CloseClientConnections()
+		srv.Close()
+	}
+}
+
+// worth lists the pages to look at: all where everything is there, nothing is or all is at fault; elsewhere those that
+// draw.
+func worth(scene string, l look) []string {
+	switch {
+	case scene == "work":
+		return paths()
+	case l.name == "dark" || l.name == "narrow":
+		return nil
+	case scene == "empty" || scene == "faults":
+		return paths()
+	}
+	return []string{"/", "/ducts"}
+}
+
+// lookAt opens a page, keeps a picture of all of it, and asks for what must not be.
+func lookAt(t *testing.T, ctx context.Context, w *witness, address string, l look, file string) {
+	scheme := "light"
+	if l.dark {
+		scheme = "dark"
+	}
+	w.take()
+	must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: l.width, Height: l.height, DeviceScaleFactor: 1, Mobile: l.width < 600})
+	must(t, ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(address)))
+	_, err := chromedp.Run(ctx, chromedp.Poll[bool](settled, chromedp.WithPollingTimeout(20*time.Second)))
+	require.NoError(t, err, "charts not drawn")
+	sticks, misses, lost := ask(t, ctx, overflow), ask(t, ctx, small), ask(t, ctx, cut)
+	picture, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(file, picture, 0o600))
+	assert.Empty(t, w.take(), "errors or requests to other hosts")
+	assert.Empty(t, sticks, "sticks out to the right")
+	assert.Empty(t, misses, "too small to hit")
+	assert.Empty(t, lost, "letters outside their picture")
+}
+
+// ask runs one of the questions above in the page.
+func ask(t *testing.T, ctx context.Context, question string) []string {
+	t.Helper()
+	out, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](question))
+	require.NoError(t, err)
+	return out
+}
+
+// must sends one command of the browser's protocol.
+func must[P, R any](tb testing.TB, ctx context.Context, cmd cdp.Command[P, R], params P) {
+	tb.Helper()
+	_, err := chromedp.Call(ctx, cmd, params)
+	require.NoError(tb, err)
+}
