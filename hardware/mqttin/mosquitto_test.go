@@ -3,12 +3,17 @@ package mqttin
 import (
 	"bytes"
 	"context"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/pem"
 	"fmt"
 	"log/slog"
 	"net"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -42,10 +47,12 @@ type broker struct {
 	output bytes.Buffer
 }
 
-func startBroker(t *testing.T) *broker {
+func startBroker(t *testing.T) *broker { return startBrokerWith(t, "allow_anonymous true\n") }
+
+func startBrokerWith(t *testing.T, more string) *broker {
 	tool(t, "mosquitto_pub")
 	b := &broker{t: t, port: freePort(t), config: filepath.Join(t.TempDir(), "mosquitto.conf")}
-	text := fmt.Sprintf("listener %s 127.0.0.1\nallow_anonymous true\npersistence false\n", b.port)
+	text := fmt.Sprintf("listener %s 127.0.0.1\npersistence false\n%s", b.port, more)
 	require.NoError(t, os.WriteFile(b.config, []byte(text), 0o600))
 	b.start()
 	t.Cleanup(b.stop)
@@ -94,8 +101,12 @@ func (b *broker) publish(topic, payload string, more ...string) {
 
 // listen runs a subscriber until the test ends, and fails when it does not end with its context.
 func (b *broker) listen(in *Inbox) {
+	b.listenAs(in, Broker{URL: "tcp://127.0.0.1:" + b.port, ClientID: "ductward-test-in"}, slog.DiscardHandler)
+}
+
+func (b *broker) listenAs(in *Inbox, as Broker, log slog.Handler) {
 	ctx, cancel := context.WithCancel(context.Background())
-	s := NewSubscriber(Broker{URL: "tcp://127.0.0.1:" + b.port, ClientID: "ductward-test-in"}, in, clock.NewSystem(), slog.New(slog.DiscardHandler))
+	s := NewSubscriber(as, in, clock.NewSystem(), slog.New(log))
 	done := make(chan error, 1)
 	go func() { done <- s.Run(ctx) }()
 	b.t.Cleanup(func() {
@@ -200,6 +211,77 @@ func TestOversizedMessage(t *testing.T) {
 	b.waitOnline(in, true)
 	b.publish("dp", "9")
 	assert.Equal(t, 9.0, next(t, in).Value)
+}
+
+// TestPassword: a user with a password gets in, and one with a wrong password is told so in the log.
+func TestPassword(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "users")
+	out, err := exec.Command(tool(t, "mosquitto_passwd"), "-b", "-c", file, "wall", "sawdust").CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	// A broker that was started by root works as another user, who must be able to read the file.
+	require.NoError(t, os.Chmod(filepath.Dir(file), 0o755))
+	require.NoError(t, os.Chmod(file, 0o644))
+	b := startBrokerWith(t, "user root\nallow_anonymous false\npassword_file "+file+"\n")
+	as := Broker{URL: "tcp://127.0.0.1:" + b.port, ClientID: "a", Username: "wall", Password: "wrong"}
+
+	refused := &watched{found: make(chan struct{}), text: "not Authorized"}
+	b.listenAs(inbox(t), as, slog.NewTextHandler(refused, nil))
+	select {
+	case <-refused.found:
+	case <-time.After(patience):
+		assert.Fail(t, "the log does not tell of the refusal")
+	}
+
+	in := inbox(t)
+	as.ClientID, as.Password = "b", "sawdust"
+	b.listenAs(in, as, slog.DiscardHandler)
+	b.waitOnline(in, true)
+	b.publish("dp", "5", "-u", "wall", "-P", "sawdust")
+	assert.Equal(t, 5.0, next(t, in).Value)
+}
+
+// watched tells when a text is written.
+type watched struct {
+	text  string
+	found chan struct{}
+	once  sync.Once
+}
+
+func (w *watched) Write(p []byte) (int, error) {
+	if bytes.Contains(p, []byte(w.text)) {
+		w.once.Do(func() { close(w.found) })
+	}
+	return len(p), nil
+}
+
+// TestTLS: over ssl, with a certificate that the broker's own authority signed.
+func TestTLS(t *testing.T) {
+	server := httptest.NewUnstartedServer(nil) // for its certificate, which is good for 127.0.0.1
+	server.StartTLS()
+	server.Close()
+	key, err := x509.MarshalPKCS8PrivateKey(server.TLS.Certificates[0].PrivateKey)
+	require.NoError(t, err)
+	dir := t.TempDir()
+	certFile, keyFile := filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem")
+	require.NoError(t, os.WriteFile(certFile, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: server.Certificate().Raw}), 0o600))
+	require.NoError(t, os.WriteFile(keyFile, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: key}), 0o600))
+	b := startBrokerWith(t, fmt.Sprintf("user root\nallow_anonymous true\ncertfile %s\nkeyfile %s\n", certFile, keyFile))
+	roots := x509.NewCertPool()
+	roots.AddCert(server.Certificate())
+
+	in := inbox(t)
+	b.listenAs(in, Broker{URL: "ssl://127.0.0.1:" + b.port, ClientID: "a", TLS: &tls.Config{RootCAs: roots, MinVersion: tls.VersionTLS12}}, slog.DiscardHandler)
+	b.waitOnline(in, true)
+	b.publish("dp", "6", "--cafile", certFile, "--insecure")
+	assert.Equal(t, 6.0, next(t, in).Value)
+
+	stranger := &watched{found: make(chan struct{}), text: "certificate"}
+	b.listenAs(inbox(t), Broker{URL: "ssl://127.0.0.1:" + b.port, ClientID: "b"}, slog.NewTextHandler(stranger, nil))
+	select {
+	case <-stranger.found:
+	case <-time.After(patience):
+		assert.Fail(t, "a certificate that nobody vouches for must be refused")
+	}
 }
 
 // TestWrongScheme: a broker's address that is none says how to write one.
