@@ -1,5 +1,7 @@
 package duct
 
+import "ductward/internal/air"
+
 // places says where in the matrix each edge and each joint adds.
 type places struct {
 	edge  []edgePlace
@@ -43,6 +45,19 @@ func (b *builder) arrange() {
 				m.touching[node] = append(m.touching[node], int32(i))
 			}
 		}
+	}
+}
+
+// startValues finds from where a solve may start.
+func (m *Model) startValues() {
+	ref := air.Reference()
+	s := scene{air: ref}
+	m.friction, m.secant = make([]float64, len(m.edges)), make([]float64, len(m.edges))
+	for i := range len(m.edges) - 1 { // without the collector's
+		p := &m.edges[i].pipe
+		q := usualSpeed * p.area
+		loss, _, x := p.loss(q, &s, 0)
+		m.friction[i], m.secant[i] = x, loss/q/ref.Density
 	}
 }
 

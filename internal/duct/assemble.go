@@ -28,6 +28,7 @@ func New(c *shop.Collector) (*Model, error) {
 		}
 	}
 	b.arrange()
+	b.m.startValues()
 	m := b.m
 	m.work.New = func() any { return newWork(m) }
 	return m, nil

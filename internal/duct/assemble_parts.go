@@ -103,6 +103,9 @@ func (b *builder) wyes() error {
 		if !(j.Angle > 0 && j.Angle <= math.Pi/2+1e-9) {
 			return fmt.Errorf("wye %q: angle %g rad between branch and main must be above 0 and at most 90°", j.Name, j.Angle)
 		}
+		if n := b.legs(j.Name); n != 3 {
+			return fmt.Errorf("wye %q joins %d runs; it must be a straight run, a branch run and one that leaves", j.Name, n)
+		}
 		straight, branch := b.m.runs[s], b.m.runs[br]
 		b.m.joints = append(b.m.joints, newJoint(j.Name, straight.second, branch.second,
 			circle(straight.run.Diameter), circle(branch.run.Diameter), circle(leaves.Diameter), math.Cos(j.Angle)))
@@ -113,6 +116,19 @@ func (b *builder) wyes() error {
 func (b *builder) endsAt(run int, junction string) bool {
 	to := b.c.Network.Runs[run].To
 	return to.Kind == shop.EndJunction && to.Name == junction
+}
+
+// legs counts the runs that meet at a junction.
+func (b *builder) legs(junction string) int {
+	n := 0
+	for _, r := range b.c.Network.Runs {
+		for _, end := range [2]shop.End{r.From, r.To} {
+			if end.Kind == shop.EndJunction && end.Name == junction {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // reach checks that every node is joined to the collector.

@@ -1,7 +1,5 @@
 package duct
 
-import "math"
-
 // leastBridge (m³/(s Pa)) is what passes everything that is shut, beside its leaks: a ten-millionth of a litre per
 // second at 1000 Pa. It keeps the pressure of a stretch between two shut gates defined.
 const leastBridge = 1e-13
@@ -79,11 +77,13 @@ func (w *work) seep() {
 	}
 }
 
-// suction is the static suction (Pa) at a spot, with its slope by the flow of the edge that carries the air there.
+// suction is the static suction (Pa) at a spot, with its slope by the flow of the edge that carries the air there. Where
+// that flow runs backwards, out of the spot, it is the leak's own air, which has no velocity yet when it comes in: the
+// total pressure drives it. (Were its velocity pressure to count, a hole wider than its duct would feed on itself.)
 func (w *work) suction(i int32) (suction, slope float64) {
 	s := w.m.spots[i]
 	suction = -w.p[s.node]
-	if s.carrier < 0 || !w.open[s.carrier] {
+	if s.carrier < 0 || !w.open[s.carrier] || w.q[s.carrier] <= 0 {
 		return suction, 0
 	}
 	vp, slope := w.m.edges[s.carrier].pipe.velocityPressure(w.q[s.carrier], &w.scene)
@@ -126,11 +126,11 @@ func (w *work) merit() float64 {
 // worst is the largest residual of an edge (Pa) and of a node (m³/s), and that node.
 func (w *work) worst() (pressure, flow float64, node int) {
 	for _, x := range w.r {
-		pressure = math.Max(pressure, math.Abs(x))
+		pressure = max(pressure, abs(x))
 	}
 	for i, x := range w.mass {
-		if math.Abs(x) > flow {
-			flow, node = math.Abs(x), i
+		if abs(x) > flow {
+			flow, node = abs(x), i
 		}
 	}
 	return pressure, flow, node

@@ -32,24 +32,19 @@ func colebrook(re, rough, start float64) (x, slope float64) {
 		s := rough + b*x
 		step := (x + k*math.Log(s)) / (1 + k*b/s)
 		x -= step
-		if math.Abs(step) <= 1e-9*x { // the next step would be below 1e-18
+		if abs(step) <= 1e-7*x { // the next step would be below 1e-15: it goes with 0.02 times the square of this one
 			break
 		}
-		x = math.Max(x, 0.1) // f = 100: keeps the logarithm defined on the way from a bad start
+		x = max(x, 0.1) // f = 100: keeps the logarithm defined on the way from a bad start
 	}
 	s := rough + b*x
 	return x, k * b * x / (re * s) / (1 + k*b/s)
 }
 
-// frictionFactor is the Darcy friction factor at a Reynolds number and a relative roughness ε/D: 64/Re up to Re 2300,
-// Colebrook and White from 4000, and a blend with continuous slope between. Re must be positive.
-func frictionFactor(re, relativeRoughness float64) float64 {
-	g, _, _ := frictionLoss(re, relativeRoughness/3.7, 0)
-	return g / (re * re)
-}
-
-// frictionLoss is g = f·Re², the friction loss of a straight pipe without its units: Δp = (L/D)·μ²/(2ρD²)·g. It is
-// 64·Re in laminar flow, so that g and its slope behave at no flow at all. It gives g, dg/dRe and, where it solved
+// frictionLoss is g = f·Re², the friction loss of a straight pipe without its units: Δp = (L/D)·μ²/(2ρD²)·g, with f the
+// Darcy friction factor at a Reynolds number and at rough = ε/(3.7 D): 64/Re up to Re 2300, Colebrook and White from
+// 4000, and a blend with continuous slope between. g is 64·Re in laminar flow, so that it and its slope behave at no
+// flow at all. It gives g, dg/dRe and, where it solved
 // for it, x = 1/√f to start from the next time.
 func frictionLoss(re, rough, start float64) (g, slope, x float64) {
 	if re <= laminarEnd {

@@ -8,8 +8,8 @@ package duct
 //	branch    Vc² + Vb² - 2·(Qs·Vs + Qb·Vb·cos α)/Ac
 //	straight  Vc² + Vs² - 2·(Qs·Vs + Qb·Vb·cos α)/Ac
 //
-// which is the converging wye of Idelchik, Handbook of Hydraulic Resistance, 3rd ed., ch. 7 (without his correction
-// factors, and with straight and combined leg of any area): referred to Vc² and with As = Ac the branch has
+// which is the converging wye of Idelchik, Handbook of Hydraulic Resistance, 3rd ed., ch. 7 (with straight and combined
+// leg of any area, and without the factor of 0.55 to 0.9 that he and Crane put on wide branches): referred to Vc² and with As = Ac the branch has
 // 1 + w² - 2(1-q)² - 2·cos α·q²/a. Tables of measured wyes differ from it by up to 20 %. The run may gain pressure: a
 // fast branch pulls it along. The same balance holds for every other direction of flow, as in a ring main: the losses
 // are quadratic in the flows whatever their signs, so that they scale with the flow, and value and slope are

@@ -6,6 +6,9 @@ import (
 	"ductward/internal/shop"
 )
 
+// usualSpeed (m/s) is the speed of the air from which a solve without anything better starts.
+const usualSpeed = 10.0
+
 // room is the node outside every duct, at 0 Pa.
 const room = -1
 
@@ -29,6 +32,9 @@ type Model struct {
 	parts    []leakPart
 	taps     []tap
 	touching [][]int32 // by node: its edges
+
+	friction []float64 // by edge: 1/√f at usualSpeed, to start from
+	secant   []float64 // by edge: loss over flow at usualSpeed and 1 kg/m³, Pa s/m³
 
 	pattern *pattern
 	places  places

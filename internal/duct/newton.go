@@ -1,7 +1,5 @@
 package duct
 
-import "math"
-
 // When a solve is done. Both are far below what a gauge can read, and far above rounding.
 const (
 	pressureTolerance = 1e-8  // Pa, of the loss of an edge against the pressure across it
@@ -39,10 +37,10 @@ func (w *work) done() bool {
 	pressure, flow, _ := w.worst()
 	var high, most float64
 	for _, p := range w.p {
-		high = math.Max(high, math.Abs(p))
+		high = max(high, abs(p))
 	}
 	for _, q := range w.q {
-		most = math.Max(most, math.Abs(q))
+		most = max(most, abs(q))
 	}
 	return pressure <= pressureTolerance+relativeTolerance*high && flow <= flowTolerance+relativeTolerance*most
 }
@@ -68,7 +66,7 @@ func (w *work) descend(merit float64) (float64, bool) {
 		if !(bottom >= 0.1*fraction) {
 			bottom = 0.1 * fraction
 		}
-		fraction = math.Min(bottom, 0.5*fraction)
+		fraction = min(bottom, 0.5*fraction)
 	}
 	copy(w.q, w.q1)
 	copy(w.p, w.p1)
@@ -88,14 +86,14 @@ func (w *work) jacobian() bool {
 func (w *work) invert() {
 	for i := range w.c {
 		if w.open[i] {
-			w.c[i] = 1 / w.slope[i]
+			w.c[i] = 1 / (w.slope[i] + w.inertia)
 		} else {
 			w.c[i] = w.bridge[i]
 		}
 	}
 	for k := range w.m.joints {
 		j, l := &w.m.joints[k], &w.joint[k]
-		a, b, c, d := w.slope[j.straight]+l.ss, l.sb, l.bs, w.slope[j.branch]+l.bb
+		a, b, c, d := w.slope[j.straight]+l.ss+w.inertia, l.sb, l.bs, w.slope[j.branch]+l.bb+w.inertia
 		det := a*d - b*c
 		w.pair[k] = jointLoss{ss: d / det, sb: -b / det, bs: -c / det, bb: a / det}
 		w.c[j.straight], w.c[j.branch] = w.pair[k].ss, w.pair[k].bb

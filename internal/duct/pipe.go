@@ -6,8 +6,8 @@ import (
 )
 
 // leastResistance (Pa s/m³) is a linear resistance that every pipe has beside its own, so that a joint without length
-// or fitting still has a slope: at 1 m³/s it is a hundredth of a pascal.
-const leastResistance = 0.01
+// or fitting still has a slope: at 1 m³/s it is a ten-thousandth of a pascal.
+const leastResistance = 1e-4
 
 // pipe is a stretch of round duct with fittings.
 type pipe struct {

@@ -31,6 +31,8 @@ type work struct {
 	c            []float64   // by edge: slope of its flow by the pressure across it
 	pair         []jointLoss // by joint: slopes of the flows of its legs by the pressures across them
 
+	inertia float64 // Pa s/m³ added to every slope, 0 but in settle
+
 	dq, dp, q1, p1 []float64
 	matrix         *matrix
 	seen           []bool

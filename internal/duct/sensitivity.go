@@ -21,7 +21,8 @@ func (m *Model) Sensitivity(r *Result, ps []Param) ([][]float64, error) {
 	if err := w.prepare(r.state.st); err != nil {
 		return nil, err
 	}
-	clear(w.x)
+	copy(w.x, m.friction)
+	w.chain.friction = 0
 	copy(w.q, r.state.flow)
 	copy(w.p, r.state.pressure)
 	w.evaluate()
@@ -107,10 +108,9 @@ func (w *work) pushDensity() {
 		w.r[w.m.joints[k].branch] += w.joint[k].b
 	}
 	for i, s := range w.m.spots {
-		if s.carrier >= 0 && w.open[s.carrier] {
-			vp, _ := w.m.edges[s.carrier].pipe.velocityPressure(w.q[s.carrier], &w.scene)
-			w.mass[s.node] += w.leakSlope[i] * vp
-		}
+		suction, _ := w.suction(int32(i))
+		vp := suction + w.p[s.node]
+		w.mass[s.node] += w.leakSlope[i] * vp
 	}
 }
 

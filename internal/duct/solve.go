@@ -3,6 +3,7 @@ package duct
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -32,9 +33,9 @@ func (m *Model) Warm(st State, from *Result) (*Result, error) {
 }
 
 // search tries starts until one leads to a solution: an earlier result, then a guess, then the guess with the fan far
-// right on its curve, then growing the wyes from nothing.
+// right on its curve, then letting the air settle, then growing the wyes from nothing.
 func (w *work) search(from *Result) (steps int, ok bool) {
-	clear(w.x)
+	copy(w.x, w.m.friction)
 	w.chain.friction = 0
 	if from != nil && from.state.model == w.m {
 		copy(w.q, from.state.flow)
@@ -44,7 +45,7 @@ func (w *work) search(from *Result) (steps int, ok bool) {
 			return steps, true
 		}
 	}
-	for _, speed := range [...]float64{10, 30, 3} {
+	for _, speed := range [...]float64{usualSpeed, 3 * usualSpeed, 0.3 * usualSpeed} {
 		w.guess(speed)
 		n, ok := w.newton()
 		steps += n
@@ -52,8 +53,14 @@ func (w *work) search(from *Result) (steps int, ok bool) {
 			return steps, true
 		}
 	}
-	n, ok := w.grow()
-	return steps + n, ok
+	for _, way := range [...]func() (int, bool){w.settle, w.grow} {
+		n, ok := way()
+		steps += n
+		if ok {
+			return steps, true
+		}
+	}
+	return steps, false
 }
 
 // fillShut gives the edges that have been opened since an earlier result a flow to start with.
@@ -73,17 +80,10 @@ func (w *work) guess(speed float64) {
 	last := len(w.m.edges) - 1
 	clear(w.p)
 	for i := range last {
-		w.q[i] = speed * w.m.edges[i].pipe.area
+		w.slope[i] = w.m.secant[i] * speed / usualSpeed * w.factor[i] * w.scene.air.Density
 	}
-	w.q[last] = 0
-	w.evaluate()
-	for i := range last {
-		if w.open[i] {
-			w.slope[i] = w.loss[i] / w.q[i]
-		}
-	}
-	fan := w.m.collector.fan
-	w.slope[last] = w.chain.rise / (0.8 * fan.reach * w.scene.speed)
+	w.chain = w.m.collector.at(0, &w.scene, 0)
+	w.slope[last] = w.chain.rise / (0.8 * w.m.collector.fan.reach * w.scene.speed)
 	clear(w.joint)
 	clear(w.leakSlope)
 	clear(w.leakVelocity)
@@ -109,11 +109,44 @@ func (w *work) guess(speed float64) {
 	copy(w.p, w.dp)
 }
 
+// settle lets the air in the ducts come to rest by itself: with an inertia in every duct, each step is one of implicit
+// Euler in time, and the time step grows as the residual falls (switched evolution relaxation, Mulder and van Leer
+// 1985). It does not get stuck where the merit function has a valley without a solution.
+func (w *work) settle() (steps int, ok bool) {
+	const longest = 400
+	fan := w.m.collector.fan
+	defer func() { w.inertia = 0 }()
+	w.guess(usualSpeed)
+	w.evaluate()
+	before := w.merit()
+	for inertia := 1.0; steps < longest; steps++ {
+		if w.done() {
+			return steps, true
+		}
+		w.inertia = inertia * fan.top / fan.reach
+		if !w.jacobian() {
+			return steps, false
+		}
+		w.step(w.r, w.mass)
+		for i := range w.q {
+			w.q[i] += w.dq[i]
+		}
+		for i := range w.p {
+			w.p[i] += w.dp[i]
+		}
+		w.evaluate()
+		now := w.merit()
+		inertia *= math.Min(2, math.Max(0.2, math.Sqrt(now/before)))
+		before = now
+	}
+	return steps, w.done()
+}
+
 // grow solves without the losses of the wyes, where there is a solution and Newton's method finds it, and then follows
 // it as the wyes grow to their full strength.
 func (w *work) grow() (steps int, ok bool) {
 	w.scene.wye = 0
-	w.guess(10)
+	w.guess(usualSpeed)
 	if steps, ok = w.newton(); !ok {
 		w.scene.wye = 1
 		return steps, false

@@ -1,0 +1,120 @@
+package duct_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"ductward/internal/air"
+	"ductward/internal/duct"
+)
+
+// shifted is a state with one parameter moved by a small step.
+func shifted(st duct.State, p duct.Param, step float64) duct.State {
+	one := func(x float64) float64 {
+		if x == 0 {
+			x = 1
+		}
+		return x * math.Exp(step)
+	}
+	switch p.Kind {
+	case duct.LogFilter:
+		st.FilterRatio = one(st.FilterRatio)
+	case duct.LogFanSpeed:
+		st.FanSpeed = one(st.FanSpeed)
+	case duct.LogLoss:
+		st.LossFactor = one(st.LossFactor)
+	case duct.LogLeakFactor:
+		st.LeakFactor = one(st.LeakFactor)
+	case duct.LogFanFactor:
+		st.FanFactor = one(st.FanFactor)
+	case duct.LogDensity:
+		st.Air.Density *= math.Exp(step)
+	case duct.LogBlock:
+		blocked := map[string]float64{}
+		for machine, factor := range st.Blocked {
+			blocked[machine] = factor
+		}
+		blocked[p.Part] = one(blocked[p.Part])
+		st.Blocked = blocked
+	case duct.LeakAt:
+		st.Leaks = append(append([]duct.Leak{}, st.Leaks...), duct.Leak{Part: p.Part, Flow: step})
+	}
+	return st
+}
+
+// allParams lists every parameter that the model knows.
+func allParams(m *duct.Model, machines []string) []duct.Param {
+	var ps []duct.Param
+	for _, kind := range []duct.ParamKind{
+		duct.LogFilter, duct.LogFanSpeed, duct.LogLoss, duct.LogLeakFactor, duct.LogDensity, duct.LogFanFactor,
+	} {
+		ps = append(ps, duct.Param{Kind: kind})
+	}
+	for _, part := range m.LeakParts() {
+		ps = append(ps, duct.Param{Kind: duct.LeakAt, Part: part})
+	}
+	for _, machine := range machines {
+		ps = append(ps, duct.Param{Kind: duct.LogBlock, Part: machine})
+	}
+	return ps
+}
+
+// Every sensitivity is the derivative of the solve, at states without symmetry: some gates open, a loaded filter, a
+// leak, a blocked drop, thin air.
+func TestSensitivities(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := drawn{t}
+		c := randomShop(d, d.int(2, 5), false)
+		c.Fan.Between = 1 // straight lines have corners, where there is no derivative
+		m := model(t, c)
+		parts := m.LeakParts()
+		st := duct.State{
+			Setting: setting(c, rapid.Uint64().Draw(t, "gates")), FilterRatio: d.float(0.7, 4), FanSpeed: d.float(0.7, 1.1),
+			LossFactor: d.float(0.8, 1.3), Air: air.State{Density: d.float(0.9, 1.3), Viscosity: 1.85e-5, Temperature: 290},
+			Leaks:   []duct.Leak{{Part: parts[d.int(0, len(parts)-1)], Flow: d.float(0.001, 0.05)}},
+			Blocked: map[string]float64{c.Machines[0].Name: d.float(0.7, 3)},
+		}
+		r := solve(t, m, st)
+		var machines []string
+		for _, machine := range c.Machines {
+			machines = append(machines, machine.Name)
+		}
+		ps := allParams(m, machines)
+		got, err := m.Sensitivity(r, ps)
+		require.NoError(t, err)
+		require.Len(t, got, len(r.Sensors))
+		for k, p := range ps {
+			step, least := 1e-4, 1e-3
+			if p.Kind == duct.LeakAt {
+				step, least = 1e-6, 0.1 // Pa per m³/s: at no flow at all a square has no slope, but a difference
+			}
+			up, down := solve(t, m, shifted(st, p, step)), solve(t, m, shifted(st, p, -step))
+			for i, s := range r.Sensors {
+				want := (up.Sensors[i].Value - down.Sensors[i].Value) / (2 * step)
+				// Differences of a value known to 1e-9 of itself, of which curvature takes its part.
+				tolerance := 2e-4*math.Abs(want) + 1e-8*math.Abs(s.Value)/step + least
+				assert.InDelta(t, want, got[i][k], tolerance, "%s by %+v", s.Channel, p)
+			}
+		}
+	})
+}
+
+func TestSensitivityRefusals(t *testing.T) {
+	c := randomShop(newDice(1), 3, false)
+	m := model(t, c)
+	r := solve(t, m, duct.State{})
+	_, err := m.Sensitivity(nil, nil)
+	assert.Error(t, err)
+	_, err = model(t, c).Sensitivity(r, nil)
+	assert.ErrorContains(t, err, "result of this model")
+	_, err = m.Sensitivity(r, []duct.Param{{Kind: duct.LeakAt, Part: "run:nowhere"}})
+	assert.ErrorContains(t, err, "nowhere")
+	_, err = m.Sensitivity(r, []duct.Param{{Kind: duct.LogBlock, Part: "lathe"}})
+	assert.ErrorContains(t, err, "lathe")
+	_, err = m.Sensitivity(r, []duct.Param{{Kind: 99}})
+	assert.Error(t, err)
+}
