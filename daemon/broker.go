@@ -8,6 +8,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"net/url"
 	"os"
 	"strings"
 	"time"
@@ -35,6 +36,7 @@ const (
 // broker is where to publish.
 type broker struct {
 	url      string
+	name     string // the URL without what may be secret in it
 	clientID string
 	username string
 	password string
@@ -44,7 +46,10 @@ type broker struct {
 
 // newBroker reads the secrets that the shop file names.
 func newBroker(m *shop.MQTT, status string) (broker, error) {
-	b := broker{url: m.Broker, clientID: m.ClientID, username: m.Username, status: status}
+	b := broker{url: m.Broker, name: "the broker", clientID: m.ClientID, username: m.Username, status: status}
+	if u, err := url.Parse(m.Broker); err == nil {
+		b.name = u.Redacted()
+	}
 	if m.PasswordFile != "" {
 		text, err := os.ReadFile(m.PasswordFile)
 		if err != nil {
@@ -95,7 +100,7 @@ func (b *broker) connect(ctx context.Context) (*connection, error) {
 	c.client = paho.NewClient(opt)
 	if err := wait(ctx, c.client.Connect(), connectLimit); err != nil {
 		c.client.Disconnect(0)
-		return nil, fmt.Errorf("connect to %s: %w", b.url, err)
+		return nil, fmt.Errorf("connect to %s: %w", b.name, err)
 	}
 	return c, nil
 }
@@ -136,7 +141,7 @@ func (o *outward) run(ctx context.Context) error {
 		c, err := o.broker.connect(ctx)
 		if err == nil {
 			_ = trouble.see(time.Since(begun), nil)
-			o.log.Info("publishing", "broker", o.broker.url, "topic", o.root)
+			o.log.Info("publishing", "broker", o.broker.name, "topic", o.root)
 			connected := time.Now()
 			if err = o.serve(ctx, c); err == nil {
 				return nil

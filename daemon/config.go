@@ -19,10 +19,11 @@ type Config struct {
 	Listen  string         // host:port of the dashboard; port 0 takes a free one; "" serves no dashboard
 	Buses   hardware.Buses // nil: a board without wires
 	Clock   clock.Clock
-	Log     *slog.Logger // nil: slog.Default()
-	Version string       // of the program, shown on the dashboard
-	Alarms  alarm.Options
-	World   World // nil: the real one, which moves by itself
+	Log     *slog.Logger  // nil: slog.Default()
+	Version string        // of the program, shown on the dashboard
+	Alarms  alarm.Options // the zero value takes alarm.DefaultOptions
+	KeepRaw time.Duration // how long raw readings are kept; 0: two years. Means by the minute, hour and day are kept for good
+	World   World         // nil: the real one, which moves by itself
 
 	// Listening is called with the dashboard's address once it is listened on; nil: nobody asks.
 	Listening func(address string)
@@ -48,6 +49,7 @@ type pace struct {
 	publish                time.Duration // between readings of one channel sent to the broker
 	faultAfter             time.Duration // without a value until it is told
 	soundAfter             time.Duration // with values until a fault is over
+	failingAfter           time.Duration // of commits until a person is told: a card that stalls recovers by itself
 	shutdown               time.Duration // that open requests have to end
 	retryFirst, retryMost  time.Duration // between attempts at the broker
 }
@@ -62,10 +64,14 @@ var usual = pace{
 	publish:      time.Minute,
 	faultAfter:   10 * time.Second,
 	soundAfter:   10 * time.Second,
+	failingAfter: 5 * time.Minute,
 	shutdown:     5 * time.Second,
 	retryFirst:   time.Second,
 	retryMost:    time.Minute,
 }
+
+// keepRaw is long enough to look at the same season a year ago in full, and little on any card: a few bytes a reading.
+const keepRaw = 2 * 366 * 24 * time.Hour
 
 func (c *Config) complete() error {
 	switch {
@@ -81,6 +87,9 @@ func (c *Config) complete() error {
 	}
 	if c.Alarms == (alarm.Options{}) {
 		c.Alarms = alarm.DefaultOptions()
+	}
+	if c.KeepRaw <= 0 {
+		c.KeepRaw = keepRaw
 	}
 	if c.pace == (pace{}) {
 		c.pace = usual

@@ -72,7 +72,8 @@ func (d *Daemon) Run(ctx context.Context) (err error) {
 
 // parts lists what runs, in the reverse order of stopping.
 func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
-	var parts []part
+	care := &upkeep{store: s.store, clk: d.cfg.Clock, log: d.cfg.Log}
+	parts := []part{{"upkeep", care.run}}
 	if m := d.cfg.Shop.Outbound.MQTT; m != nil {
 		out, err := newOutward(d.cfg.Shop, d.cfg.pace, d.cfg.Log)
 		if err != nil {
@@ -196,7 +197,7 @@ func (c *Config) openStore() (keeper, error) {
 	if c.store != nil {
 		return c.store(c.DataDir)
 	}
-	s, err := store.Open(c.DataDir, store.Options{})
+	s, err := store.Open(c.DataDir, store.Options{KeepRaw: c.KeepRaw})
 	if err != nil {
 		return nil, err
 	}

@@ -208,6 +208,77 @@ func TestADiskThatIsFullForAWhileLosesNothing(t *testing.T) {
 	assert.Contains(t, r.log.String(), "commit works again")
 }
 
+func TestARecordThatFailsIsAnAlarm(t *testing.T) {
+	cfg := smallConfig(t, newBoard())
+	seen := spyOn(t, &cfg)
+	seen.failCommits = true
+	r := start(t, cfg)
+	eventually(t, "the alarm", func() bool { return seen.states("/record-failing/")[alarm.ActiveUnacknowledged] == 1 })
+	a := r.d.open.fold.alarms.Standing()[0]
+	assert.Equal(t, finding.ActToday, a.Priority)
+	assert.Contains(t, a.Text, errDiskFull.Error())
+	seen.set(func(s *spy) { s.failCommits = false })
+	eventually(t, "it clears", func() bool { return seen.states("/record-failing/")[alarm.ClearedUnacknowledged] == 1 })
+	require.NoError(t, r.end())
+}
+
+func TestAlarmsMoveWithAClockThatIsSetLate(t *testing.T) {
+	b := newBoard()
+	b.unplug("t/filter")
+	cfg := smallConfig(t, b)
+	clk := newFastClock(monday)
+	clk.set(time.Date(1970, 1, 1, 0, 0, 0, 0, time.UTC), false)
+	cfg.Clock = clk
+	seen := spyOn(t, &cfg)
+	r := start(t, cfg)
+	eventually(t, "the alarm", func() bool { return seen.states(lostFilter)[alarm.ActiveUnacknowledged] == 1 })
+	list := r.d.open.fold.alarms.List()
+	assert.Equal(t, 1970, list[0].Raised.Year())
+	clk.set(monday, true)
+	eventually(t, "the alarm has a time", func() bool {
+		seen.mu.Lock()
+		defer seen.mu.Unlock()
+		for _, a := range seen.alarms {
+			return a.Raised.Year() == 2026
+		}
+		return false
+	})
+	require.NoError(t, r.end())
+	stored, err := reopened(t, cfg.DataDir).Alarms()
+	require.NoError(t, err)
+	require.Len(t, stored, 1, "the same alarm")
+	assert.WithinDuration(t, monday, stored[0].Raised, 2*time.Minute)
+}
+
+func TestUpkeepLetsGoOfWhatIsTooOld(t *testing.T) {
+	seen := make(chan time.Time)
+	s := pruneSpy{seen: seen}
+	clk := clock.NewVirtual(monday)
+	ctx, stop := context.WithCancel(context.Background())
+	ended := make(chan error)
+	go func() { ended <- (&upkeep{store: s, clk: clk, log: quiet()}).run(ctx) }()
+	assert.Equal(t, monday.Add(firstUpkeep), <-seen)
+	assert.Equal(t, monday.Add(firstUpkeep+upkeepEvery), <-seen)
+	stop()
+	select {
+	case <-seen: // it was about to look once more
+	case err := <-ended:
+		require.NoError(t, err)
+		return
+	}
+	require.NoError(t, <-ended)
+}
+
+type pruneSpy struct {
+	keeper
+	seen chan time.Time
+}
+
+func (p pruneSpy) Prune(now time.Time) (int, error) {
+	p.seen <- now
+	return 1, nil
+}
+
 func TestAFailedCloseIsAnError(t *testing.T) {
 	cfg := smallConfig(t, newBoard())
 	seen := spyOn(t, &cfg)

@@ -16,7 +16,7 @@
 //	                                                               └──► outbox ──► broker
 //
 // Order of use, and so of stopping: sampling first, then the fold (which takes in what was sampled, ends the open runs
-// and commits), then the dashboard, then publishing, then the store. When one part fails, all stop, in this order.
+// and commits), then the dashboard, then publishing and upkeep, then the store. When one part fails, all stop, in this order.
 //
 // What is stored when. Readings are committed every half minute while a fan runs and every five minutes while all
 // stand; runs with the readings they came from; alarms and journal entries at once. A power cut loses at most the

@@ -45,8 +45,9 @@ var quick = pace{
 	snapshot:     time.Second,
 	publish:      10 * time.Second,
 	faultAfter:   5 * time.Second, soundAfter: 3 * time.Second,
-	shutdown:   2 * time.Second,
-	retryFirst: 20 * time.Millisecond, retryMost: 200 * time.Millisecond,
+	failingAfter: 20 * time.Second,
+	shutdown:     2 * time.Second,
+	retryFirst:   20 * time.Millisecond, retryMost: 200 * time.Millisecond,
 }
 
 // fastClock runs rate times as fast as the world outside, so that a test of minutes takes a second. Its civil time can

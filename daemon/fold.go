@@ -40,12 +40,12 @@ type fold struct {
 	ended    chan struct{}
 	snapshot atomic.Pointer[watch.Snapshot]
 
-	spare     []reading.Reading
-	lastRun   time.Time // civil end of the last run
-	standing  map[string]fault
-	placed    time.Time // where the clock puts monotonic 0
-	untrusted bool      // the clock was not trusted when this boot began
-	stored    stored
+	spare    []reading.Reading
+	lastRun  time.Time // civil end of the last run
+	standing map[string]fault
+	placed   time.Time // civil time of monotonic 0 by the trusted clock; zero: it is not trusted yet
+	believed time.Time // by the clock as it is
+	stored   stored
 
 	news         bool // since the last look
 	found        bool // since the last look, what may change findings
@@ -64,7 +64,6 @@ func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 		store: s.store, in: s.in, fans: fans, alarms: alarms,
 		asked: make(chan func()), ended: make(chan struct{}),
 		standing:   map[string]fault{},
-		untrusted:  !c.Clock.Trusted(),
 		stored:     stored{findings: map[string]uint64{}, baseline: map[string]uint64{}},
 		committing: trouble{what: "commit", log: c.Log},
 		appending:  trouble{what: "taking readings into the store", log: c.Log},

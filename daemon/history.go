@@ -125,7 +125,7 @@ func (h *history) move(to time.Duration) {
 	h.clk.Advance(to - h.mono)
 	h.mono = to
 	h.world.Advance(to)
-	if h.next >= 0 && to >= h.next {
+	if to >= h.next { // also while it is not known
 		h.moved = to
 		h.next = h.world.Next()
 	}

@@ -77,7 +77,8 @@ type lived struct {
 	d     *Daemon
 }
 
-func live3days(t *testing.T, blind bool) lived {
+func liveFor(t *testing.T, hours int, blind bool) lived {
+	total := time.Duration(hours) * time.Hour
 	t.Helper()
 	b := newBoard()
 	w := &script{board: b, blind: blind}
@@ -90,12 +91,12 @@ func live3days(t *testing.T, blind bool) lived {
 	l.d, err = New(cfg)
 	require.NoError(t, err)
 	var done time.Duration
-	require.NoError(t, l.d.History(context.Background(), midnight.Add(72*time.Hour), func(d, total time.Duration) {
+	require.NoError(t, l.d.History(context.Background(), midnight.Add(total), func(d, all time.Duration) {
 		assert.Greater(t, d, done)
-		assert.Equal(t, 72*time.Hour, total)
+		assert.Equal(t, total, all)
 		done = d
 	}))
-	assert.Equal(t, 72*time.Hour, done)
+	assert.Equal(t, total, done)
 	return l
 }
 
@@ -108,7 +109,7 @@ func inOrder(rs []reading.Reading) []string {
 }
 
 func TestHistoryThatPassesOverStillnessRecordsTheSame(t *testing.T) {
-	every, jumping := live3days(t, true), live3days(t, false)
+	every, jumping := liveFor(t, 31, true), liveFor(t, 31, false)
 	require.NoError(t, every.d.Close())
 	require.NoError(t, jumping.d.Close())
 	a, b := reopened(t, every.dir), reopened(t, jumping.dir)
@@ -145,7 +146,7 @@ func watchedShop() *shop.Shop {
 }
 
 func TestHistoryIsSampledByTheSchedule(t *testing.T) {
-	l := live3days(t, false)
+	l := liveFor(t, 72, false)
 	require.NoError(t, l.d.Close())
 	s := reopened(t, l.dir)
 	perDay := map[int]int{}
@@ -170,7 +171,7 @@ func TestHistoryIsSampledByTheSchedule(t *testing.T) {
 }
 
 func TestRunGoesOnWhereHistoryEnded(t *testing.T) {
-	l := live3days(t, false)
+	l := liveFor(t, 72, false)
 	l.d.cfg.pace = quick
 	l.d.cfg.Listen = "127.0.0.1:0"
 	listening := make(chan string, 1)
@@ -217,7 +218,7 @@ func TestHistoryStopsWhenItIsTold(t *testing.T) {
 
 // What was stored before the power went is folded again at the next start, and gives what it would have given.
 func TestAPowerCutLosesNoRunThatWasStored(t *testing.T) {
-	l := live3days(t, false)
+	l := liveFor(t, 72, false)
 	whole := l.d.open
 	require.NoError(t, whole.store.Commit())
 	cut := t.TempDir()

@@ -21,6 +21,7 @@ type keeper interface {
 	Append([]reading.Reading) error
 	Commit() error
 	Close() error
+	Prune(now time.Time) (int, error)
 	Readings(context.Context, store.ReadQuery) iter.Seq2[reading.Reading, error]
 	Chart(channel string, from, to time.Time, n int) ([]store.Bucket, error)
 	Latest() map[string]reading.Reading

@@ -33,7 +33,7 @@ func (f *fold) look(mono time.Duration) {
 		f.found = false
 		f.keepFindings(mono, snap)
 	}
-	changed := f.alarms.Update(now, activeAndEnded(snap))
+	changed := f.alarms.Update(now, append(activeAndEnded(snap), f.ownFindings(mono)...))
 	f.keepAlarms(mono, changed)
 }
 

@@ -7,24 +7,23 @@ import "time"
 const clockStep = 500 * time.Millisecond
 
 // place follows the clock: once it is trusted, and whenever it has jumped, monotonic 0 gets its civil time. Readings
-// keep their order whatever the clock does.
+// keep their order whatever the clock does; the times of the alarms of this boot move with it.
 func (f *fold) place(mono time.Duration) {
+	zero := f.clk.Now().Add(-mono)
 	if !f.clk.Trusted() {
+		f.believed = zero
 		return
 	}
-	zero := f.clk.Now().Add(-mono)
 	if off := zero.Sub(f.placed); !f.placed.IsZero() && off > -clockStep && off < clockStep {
 		return
 	}
 	if f.keeping.see(mono, f.store.PlaceBoot(f.in.boot, zero)) != nil {
 		return
 	}
-	switch {
-	case !f.placed.IsZero():
-		f.log.Warn("the clock jumped", "by", zero.Sub(f.placed))
-	case f.untrusted:
-		f.log.Info("the clock is set", "now", zero.Add(mono))
+	if by := zero.Sub(f.believed); !f.believed.IsZero() {
+		f.log.Warn("the clock was set", "by", by, "now", zero.Add(mono))
+		f.keepAlarms(mono, f.alarms.Shift(f.believed, f.believed.Add(mono), by))
 	}
-	f.placed = zero
+	f.placed, f.believed = zero, zero
 	f.in.place(zero)
 }

@@ -32,11 +32,18 @@ func (c cut) compare(boot uint32, mono time.Duration) int {
 	return cmp.Or(cmp.Compare(c.boot, boot), cmp.Compare(c.mono, mono))
 }
 
+// rememberer is what a watch is told of the past.
+type rememberer interface {
+	Run(steady.Run)
+	Entry(journal.Entry)
+	Reading(reading.Reading) []steady.Run
+}
+
 // rebuilder makes a watch from what is stored: runs and journal in the order in which they happened, then the raw
 // readings behind the last run of each collector.
 type rebuilder struct {
 	f       *fold
-	watch   *watch.Watch
+	watch   rememberer
 	entries []journal.Entry // not yet given
 	cuts    map[string]cut  // by collector
 	owner   map[string]string
@@ -50,6 +57,22 @@ func (f *fold) rebuild(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	b := newRebuilder(f, w)
+	if err := b.all(ctx); err != nil {
+		return fmt.Errorf("rebuild the watch: %w", err)
+	}
+	if len(b.damage) > 0 {
+		f.log.Error("parts of the store could not be read and were left out", "parts", len(b.damage), "first", b.damage[0])
+	}
+	f.watch = w
+	for _, x := range sortedFaults(f.standing) {
+		w.Fault(x.channel, x.code, x.text, x.at)
+	}
+	f.news, f.found = true, true
+	return nil
+}
+
+func newRebuilder(f *fold, w rememberer) *rebuilder {
 	b := &rebuilder{f: f, watch: w, cuts: map[string]cut{}, owner: map[string]string{},
 		held: map[string]map[string]reading.Reading{}}
 	for _, c := range f.shop.Collectors {
@@ -65,18 +88,7 @@ func (f *fold) rebuild(ctx context.Context) error {
 			b.owner["selector/"+s.Name] = c.Name
 		}
 	}
-	if err := b.all(ctx); err != nil {
-		return fmt.Errorf("rebuild the watch: %w", err)
-	}
-	if len(b.damage) > 0 {
-		f.log.Error("parts of the store could not be read and were left out", "parts", len(b.damage), "first", b.damage[0])
-	}
-	f.watch = w
-	for _, x := range sortedFaults(f.standing) {
-		w.Fault(x.channel, x.code, x.text, x.at)
-	}
-	f.news, f.found = true, true
-	return nil
+	return b
 }
 
 func (b *rebuilder) all(ctx context.Context) error {

@@ -13,6 +13,7 @@ type trouble struct {
 	count int
 	since time.Duration
 	next  time.Duration // when to log again
+	last  error
 }
 
 // Between two lines in the log about a standing trouble.
@@ -23,6 +24,7 @@ const (
 
 // see notes how it went at mono; err nil is well. It returns err.
 func (t *trouble) see(mono time.Duration, err error) error {
+	t.last = err
 	switch {
 	case err == nil && t.count > 0:
 		t.log.Info(t.what+" works again", "failures", t.count, "for", (mono - t.since).Round(time.Second))

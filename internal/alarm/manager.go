@@ -276,3 +276,29 @@ func sortedKeys(m map[string]*cause) []string {
 	slices.Sort(keys)
 	return keys
 }
+
+// Shift moves every time from first to last by a duration, and returns the alarms that changed. It is for a clock that
+// turns out to have been wrong over that span: on a board without a battery, everything since its start.
+func (m *Manager) Shift(first, last time.Time, by time.Duration) []Alarm {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	move := func(t *time.Time) bool {
+		if t.IsZero() || t.Before(first) || t.After(last) {
+			return false
+		}
+		*t = t.Add(by)
+		return true
+	}
+	var changed []Alarm
+	for _, a := range m.byID {
+		raised, cleared, acked := move(&a.Raised), move(&a.Cleared), move(&a.Acked)
+		if raised || cleared || acked {
+			changed = append(changed, *a)
+		}
+	}
+	for _, c := range m.causes {
+		move(&c.since)
+		move(&c.renewed)
+	}
+	return sorted(changed)
+}

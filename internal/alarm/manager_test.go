@@ -260,3 +260,26 @@ func throughJSON(t require.TestingT, list []alarm.Alarm) []alarm.Alarm {
 	require.NoError(t, json.Unmarshal(data, &back))
 	return back
 }
+
+func TestShiftMovesWhatAWrongClockLabelled(t *testing.T) {
+	old := alarm.Alarm{ID: "old", Cause: "main/filter-due/", State: alarm.Normal, Raised: at(0), Cleared: at(1), Acked: at(2)}
+	m := alarm.NewManager([]alarm.Alarm{old}, delays)
+	start := time.Date(1970, 1, 1, 0, 0, 5, 0, time.UTC)
+	f := finding.Finding{ID: "a", Collector: "main", Kind: finding.SensorLost, Priority: finding.Instrument}
+	m.Update(start, []finding.Finding{f})
+	now := start.Add(3 * time.Minute)
+	require.Len(t, m.Update(now, []finding.Finding{f}), 1)
+
+	by := at(10).Sub(now)
+	changed := m.Shift(start, now, by)
+	require.Len(t, changed, 1)
+	assert.Equal(t, at(10), changed[0].Raised)
+	assert.True(t, changed[0].Cleared.IsZero())
+	list := m.List()
+	assert.Equal(t, old, list[0], "what another boot has labelled stays")
+	assert.Equal(t, changed[0], list[1])
+
+	m.Update(at(11), nil) // gone
+	assert.Empty(t, m.Update(at(14), nil), "and the delays go on by the new time")
+	assert.Len(t, m.Update(at(15), nil), 1)
+}

@@ -1,0 +1,29 @@
+package daemon
+
+import (
+	"fmt"
+	"time"
+
+	"ductward/internal/finding"
+)
+
+// recordFailing is the daemon's own finding: what is read reaches the card no more.
+const recordFailing finding.Kind = "record-failing"
+
+// ownFindings are what the daemon has found about itself.
+func (f *fold) ownFindings(mono time.Duration) []finding.Finding {
+	if !f.committing.stands() || mono-f.committing.since < f.pace.failingAfter {
+		return nil
+	}
+	since := f.civil(f.committing.since)
+	return []finding.Finding{{
+		ID:       fmt.Sprintf("%s.%d.%d", recordFailing, f.in.boot, int64(f.committing.since.Seconds())),
+		Kind:     recordFailing,
+		Priority: finding.ActToday,
+		Raised:   since,
+		Onset:    since,
+		Text: fmt.Sprintf("What the sensors read cannot be stored: %v. It is held in memory, and is lost when the power goes.",
+			f.committing.last),
+		Action: "Make room on the disk that holds the data folder, or replace the card. Do not switch the board off before it works again.",
+	}}
+}
