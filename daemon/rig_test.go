@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/hardware/rig"
+	"ductward/internal/alarm"
 	"ductward/internal/clock"
 	"ductward/internal/shop"
 )
@@ -58,4 +59,47 @@ func BenchmarkDemoHistory(b *testing.B) {
 		b.ReportMetric(float64(d.open.in.seq), "readings")
 		require.NoError(b, d.Close())
 	}
+}
+
+// The demonstration's shop, live: chips on I²C, switches on pins, topics, all through their drivers.
+func TestTheDemonstrationsShopRunsLive(t *testing.T) {
+	s, problems := shop.Parse("shop.yaml", rig.DemoShop())
+	require.NoError(t, shop.Errors(problems))
+	s.Outbound = shop.Outbound{}
+	end := time.Date(2026, 3, 16, 7, 0, 0, 0, time.UTC) // unceasing work from here on
+	plants, err := rig.NewDemo(s, end.Add(-24*time.Hour), end, 1)
+	require.NoError(t, err)
+	clk := newFastClock(end)
+	plants.Use(clk)
+	cfg := Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, Alarms: promptly}
+	seen := spyOn(t, &cfg)
+	r := start(t, cfg)
+	var channels []string
+	for _, c := range s.Collectors {
+		for _, x := range c.Sensors {
+			channels = append(channels, c.Name+"/"+x.Name)
+		}
+		for _, g := range c.Gates {
+			channels = append(channels, "gate/"+g.Name)
+		}
+	}
+	eventually(t, "every channel", func() bool {
+		for _, c := range channels {
+			if seen.have(c) == 0 {
+				return false
+			}
+		}
+		return true
+	})
+	eventually(t, "the fan runs", func() bool { return (view{r.d.open.fold}).Snapshot().Collectors[0].Now.FanOn })
+	lost := s.Collectors[0].Name + "/" + s.Collectors[0].Sensors[0].Name
+	cause := s.Collectors[0].Name + "/sensor-lost/" + lost
+	require.Empty(t, seen.states(cause))
+	require.NoError(t, plants.Unplug(lost))
+	eventually(t, "the alarm", func() bool { return seen.states(cause)[alarm.ActiveUnacknowledged] == 1 })
+	before := seen.have(lost)
+	require.NoError(t, plants.Mend(lost))
+	eventually(t, "it is read again without help", func() bool { return seen.have(lost) > before })
+	eventually(t, "it clears", func() bool { return seen.states(cause)[alarm.ClearedUnacknowledged] == 1 })
+	require.NoError(t, r.end())
 }
