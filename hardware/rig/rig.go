@@ -3,6 +3,7 @@ package rig
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"sync"
 	"time"
@@ -208,11 +209,15 @@ type probe struct {
 	last    time.Duration
 }
 
-// sample returns what the sensor's part feels now.
+// sample returns what the sensor's part feels now. Where the plant's state has no solution it is infinite, so that a
+// part answers the end of its range and never a number.
 func (p *probe) sample(now time.Duration) float64 {
 	dt := (now - p.last).Seconds()
 	p.last = now
 	v := p.tap.Sample(max(0, dt))
+	if math.IsNaN(v) {
+		return math.Inf(1)
+	}
 	if p.swapped {
 		return -v
 	}

@@ -89,7 +89,7 @@ func (f *field) number() ([]byte, bool) {
 		return nil, false
 	}
 	v, err := f.now()
-	if err != nil || math.IsNaN(v) {
+	if err != nil || math.IsInf(v, 0) {
 		return nil, false
 	}
 	return strconv.AppendFloat(nil, v, 'g', 8, 64), true
