@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"ductward/internal/estimate"
 	"ductward/internal/watch"
 )
 
@@ -25,8 +26,8 @@ type ductsPart struct {
 
 // runRow is the air in one run.
 type runRow struct {
-	Name, Size, Flow, Velocity, Word string
-	Settles                          bool
+	Name, Size, Flow, Velocity string
+	Settles                    bool
 }
 
 // ductsView shows flows and velocities for the gates as they are.
@@ -74,11 +75,26 @@ func ductsSentence(rq *request, settling int) string {
 	return capital(count(settling, "run")) + " in use " + plural(settling, "is", "are") + " too slow to be sure that dust is carried: it may settle there."
 }
 
+// about writes a value in the digits that it deserves, without its spread.
+func about(v estimate.Value, factor float64, unit string) string {
+	if !known(v.V) {
+		return unknown
+	}
+	if v.V == 0 {
+		return join("0", unit)
+	}
+	return join(rounded(v, factor), unit)
+}
+
 // runRows lists the runs in the order of the shop file.
 func (s *server) runRows(c *watch.Collector) []runRow {
 	plan := s.collectorPlan(c.Name)
 	if plan == nil || plan.Network == nil {
 		return nil
+	}
+	doubt := c.Now.Flow.SE / c.Now.Flow.V // the model shares out the fan's flow: no part is better known than the whole
+	if !(doubt > 0) {
+		doubt = 0.05
 	}
 	var out []runRow
 	for _, r := range plan.Network.Runs {
@@ -87,10 +103,9 @@ func (s *server) runRows(c *watch.Collector) []runRow {
 			if a.Run != r.Name {
 				continue
 			}
-			row.Flow, row.Velocity = flowPlain(a.Flow), plainOr(math.Abs(a.Velocity), "m/s")
-			if row.Settles = a.Settles; a.Settles {
-				row.Word = "dust may settle"
-			}
+			flow := estimate.Value{V: a.Flow, SE: doubt * math.Abs(a.Flow)}
+			speed := estimate.Value{V: math.Abs(a.Velocity), SE: doubt * math.Abs(a.Velocity)}
+			row.Flow, row.Velocity, row.Settles = about(flow, hour, "m³/h"), about(speed, 1, "m/s"), a.Settles
 		}
 		out = append(out, row)
 	}

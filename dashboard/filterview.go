@@ -263,7 +263,7 @@ func (s *server) filterPicture(c *watch.Collector, now time.Time) draw.Filter {
 	}
 	if known(v.V) {
 		f.Now, f.Low, f.High = v.V, v.V-ninety*v.SE, v.V+ninety*v.SE
-		f.Words = "filter " + rounded(v, 100) + "\u00a0% of baseline"
+		f.Words = "filter " + fixed(v.V*100, 0) + "\u00a0% of baseline"
 	}
 	if d := lastDue(c); d != nil {
 		if d.Ratio > 0 {

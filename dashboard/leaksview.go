@@ -101,7 +101,7 @@ func leakSentence(q estimate.Value, suction float64) string {
 	if q.V-half <= 0 {
 		return "No new leakage can be told from none: at most " + join(fixed((q.V+half)*hour, decimals(half*hour)), "m³/h") + at + "."
 	}
-	return "About " + join(rounded(q, hour), "m³/h") + at + " leak in that did not at the baseline (" + flowText(q) + ")."
+	return capital(flowText(q)) + at + " leak in that did not at the baseline."
 }
 
 // leaksChartPart is the chart of leakage over time with its table.

@@ -95,14 +95,14 @@ func urgent(c *watch.Collector) []string {
 	for i := range c.Findings {
 		f := &c.Findings[i]
 		if f.Active() && f.Priority == finding.ActToday && f.Kind != finding.AirShort && f.Kind != finding.FilterDue {
-			out = append(out, "Act today: "+lowerFirst(kindTitle(f.Kind))+about(f)+".")
+			out = append(out, "Act today: "+lowerFirst(kindTitle(f.Kind))+aboutWhat(f)+".")
 		}
 	}
 	return out
 }
 
-// about names what a finding is about, if it names anything.
-func about(f *finding.Finding) string {
+// aboutWhat names what a finding is about, if it names anything.
+func aboutWhat(f *finding.Finding) string {
 	if f.Subject == "" {
 		return ""
 	}
@@ -208,6 +208,9 @@ func (s *server) airSentence(n *estimate.Now) []string {
 	}
 	var by [short + 1][]string
 	var out []string
+	if len(n.Machines) == 0 {
+		return []string{"The fan moves " + flowText(n.Flow) + "."}
+	}
 	open := 0
 	for _, m := range n.Machines {
 		if m.Open {

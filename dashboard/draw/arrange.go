@@ -119,11 +119,25 @@ func (k *canvas) place(l *limb, top, x, y float64) {
 		total += k.share(kid)
 	}
 	at := l.y0 - total/2
+	bend := 0.0
 	for _, kid := range l.stack {
 		k.place(kid, top, l.x0, at+k.share(kid)/2)
 		at += k.share(kid)
 		top += kid.block.height
+		bend = math.Max(bend, bendOf(kid))
 	}
+	for _, kid := range l.kids { // all that join at one place bend over one length, so that none crosses another
+		kid.bend = math.Min(bend, math.Max(l.x0-kid.x0-4, 4))
+		bend = kid.bend
+	}
+	for _, kid := range l.kids {
+		kid.bend = bend
+	}
+}
+
+// bendOf is the length that a limb's bend asks for: about the angle of a wye, and gentle where the channel is wide.
+func bendOf(l *limb) float64 {
+	return math.Max(0.9*math.Abs(l.y1-l.y0), math.Max(36, 1.1*l.width))
 }
 
 // trunkEnd is how much of a joint's room the last stretch before the separator gets.

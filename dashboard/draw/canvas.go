@@ -13,9 +13,9 @@ type canvas struct {
 	p       *Picture
 	scale   float64 // units of width for 1 m³/s
 	top     float64
-	axis    float64 // height of the trunk
-	height  float64 // of the whole picture
-	body    strings.Builder
+	axis    float64            // height of the trunk
+	height  float64            // of the whole picture
+	layers  [3]strings.Builder // ducts, air, ink: in layers, so that no seam shows where channels meet
 	letters strings.Builder
 	taken   []box // where words about leaks stand
 }
@@ -31,7 +31,9 @@ func (k *canvas) finish() string {
 	if k.p.Stale { // beneath, so that what was so then can still be read
 		fmt.Fprintf(&b, `<rect width="%.0f" height="%.0f" fill="url(#%s)"/>`, k.width, k.height, k.hatchID())
 	}
-	b.WriteString(k.body.String())
+	for i := range k.layers {
+		b.WriteString(k.layers[i].String())
+	}
 	b.WriteString(k.letters.String())
 	b.WriteString("</svg>")
 	return b.String()
@@ -52,14 +54,28 @@ func (k *canvas) raw(x, y, size float64, anchor, class, words string) {
 	fmt.Fprintf(&k.letters, `<text x="%.1f" y="%.1f" font-size="%.0f" text-anchor="%s" class="%s">%s</text>`, x, y, size, anchor, class, words)
 }
 
+// The layers, lowest first.
+const (
+	ducts = iota
+	air
+	ink
+)
+
 // shape adds a filled or stroked path.
 func (k *canvas) shape(class, d string) {
-	fmt.Fprintf(&k.body, `<path class="%s" d="%s"/>`, class, d)
+	layer := ink
+	switch class {
+	case "d-duct":
+		layer = ducts
+	case "d-air", "d-doubt":
+		layer = air
+	}
+	fmt.Fprintf(&k.layers[layer], `<path class="%s" d="%s"/>`, class, d)
 }
 
 // hatched adds a path filled with "cannot tell".
 func (k *canvas) hatched(d string) {
-	fmt.Fprintf(&k.body, `<path fill="url(#%s)" d="%s"/>`, k.hatchID(), d)
+	fmt.Fprintf(&k.layers[air], `<path fill="url(#%s)" d="%s"/>`, k.hatchID(), d)
 }
 
 // spine is the centre line of a channel with its unit normals, which point to the floor.
@@ -74,11 +90,9 @@ const seam = 0.7
 // bendSteps is how many straight pieces make a bend: enough that no corner shows.
 const bendSteps = 18
 
-// newSpine runs level from (x0, y0) and bends so that it arrives level at (x1, y1). The bend takes as much length as
-// its height asks for, so that all drops come in at about the angle of a wye.
-//
-// It goes a hair past its end, so that no seam shows where two channels meet. A wide channel bends gently.
-func newSpine(x0, y0, x1, y1, width float64) spine {
+// newSpine runs level from (x0, y0) and bends over the length given so that it arrives level at (x1, y1), and a hair
+// further, so that no seam shows where two channels meet.
+func newSpine(x0, y0, x1, y1, bend float64) spine {
 	var s spine
 	x1 += seam
 	rise := math.Abs(y1 - y0)
@@ -87,7 +101,7 @@ func newSpine(x0, y0, x1, y1, width float64) spine {
 		s.normal = []point{{0, 1}, {0, 1}}
 		return s
 	}
-	run := math.Min(math.Max(0.9*rise, math.Max(36, 1.1*width)), math.Max(x1-x0-4, 4))
+	run := math.Min(bend, math.Max(x1-x0-4, 4))
 	b := x1 - run
 	s.at, s.normal = append(s.at, point{x0, y0}), append(s.normal, point{0, 1})
 	for i := 0; i <= bendSteps; i++ {

@@ -23,7 +23,7 @@ func (k *canvas) limb(l *limb) {
 	for _, kid := range l.kids {
 		k.limb(kid)
 	}
-	s := newSpine(l.x0, l.y0, l.x1, l.y1, l.width)
+	s := newSpine(l.x0, l.y0, l.x1, l.y1, l.bend)
 	half := l.width / 2
 	switch {
 	case l.leaf != nil && l.leaf.kind == stubLeaf:
@@ -53,7 +53,7 @@ func (k *canvas) shut(l *limb, s spine) {
 func (k *canvas) channel(l *limb, s spine, half float64) {
 	k.shape("d-duct", s.strip(-half, half))
 	if known(l.flow) {
-		k.air(l, s, half)
+		k.fillAir(l, s, half)
 	} else if l.open {
 		k.hatched(s.strip(-half, half))
 	}
@@ -66,8 +66,8 @@ func (k *canvas) channel(l *limb, s spine, half float64) {
 	}
 }
 
-// air fills the channel from its floor. Where more flows than is needed, a line marks the need.
-func (k *canvas) air(l *limb, s spine, half float64) {
+// fillAir fills the channel from its floor. Where more flows than is needed, a line marks the need.
+func (k *canvas) fillAir(l *limb, s spine, half float64) {
 	surface := half - l.fill
 	k.shape("d-air", s.strip(surface, half))
 	if need := l.need * k.scale; l.open && need > 0 && l.fill > need+1 {

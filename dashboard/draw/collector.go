@@ -39,7 +39,7 @@ func (k *canvas) collector(root *limb) {
 	last := math.Max(comb.x+comb.width/2, fan.x)
 	pipe := *root
 	pipe.x0, pipe.x1, pipe.y0, pipe.y1, pipe.leaf, pipe.runs = k.right, last, k.axis, k.axis, nil, nil
-	k.channel(&pipe, newSpine(k.right, k.axis, last, k.axis, root.width), root.width/2)
+	k.channel(&pipe, newSpine(k.right, k.axis, last, k.axis, 0), root.width/2)
 	if k.p.Collector.Separator != nil {
 		k.separator(separator, root.width)
 	}
@@ -138,7 +138,7 @@ func (k *canvas) fan(s station) {
 	if k.p.Now.FanOn {
 		class, word = "d-part d-runs", "on"
 	}
-	fmt.Fprintf(&k.body, `<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`, class, x, k.axis, r)
+	fmt.Fprintf(&k.layers[ink], `<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`, class, x, k.axis, r)
 	var blades strings.Builder
 	for i := range 3 {
 		a := 2*math.Pi*float64(i)/3 - math.Pi/2

@@ -57,33 +57,32 @@ func (k *canvas) barbsAt(at []point, z estimate.Zone) {
 	for _, p := range at[1:] {
 		low, high, foot = math.Min(low, p.x), math.Max(high, p.x), math.Max(foot, p.y)
 	}
-	y := foot + barbLength + 5
 	if len(at) > 1 {
-		k.shape("d-bracket", fmt.Sprintf("M%.1f %.1fv6H%.1fv-6", low, y, high))
-		y += 6
+		k.shape("d-bracket", fmt.Sprintf("M%.1f %.1fv6H%.1fv-6", low, foot+barbLength+2, high))
 	}
-	k.leakWord((low+high)/2, y, fmt.Sprintf("%.0f\u00a0%%", 100*z.Probability))
+	k.leakWord(high+barbHalf, foot+barbLength-k.small, fmt.Sprintf("%.0f\u00a0%%", 100*z.Probability))
 }
 
 // box is the room that words take.
 type box struct{ x0, y0, x1, y1 float64 }
 
-// leakWord sets a probability below its barb, or not at all where a likelier one stands: the table has them all.
+// leakWord sets a probability beside its barb, or not at all where a likelier one stands: the table has them all.
 func (k *canvas) leakWord(x, y float64, words string) {
-	half := 0.3*k.small*float64(len(words)) + 2
-	b := box{x - half, y, x + half, y + k.small}
+	b := box{x, y, x + 0.6*k.small*float64(len([]rune(words))), y + k.small}
 	for _, o := range k.taken {
 		if b.x0 < o.x1 && o.x0 < b.x1 && b.y0 < o.y1 && o.y0 < b.y1 {
 			return
 		}
 	}
 	k.taken = append(k.taken, b)
-	fmt.Fprintf(&k.body, `<rect class="d-plate" x="%.1f" y="%.1f" width="%.1f" height="%.1f"/>`, b.x0, b.y0, b.x1-b.x0, b.y1-b.y0+2)
-	k.text(x, y+k.small-1, k.small, "middle", "d-leakword", words)
+	k.text(x, y+k.small-1, k.small, "start", "d-leakword", words)
 }
 
-// barbLength is how far a barb reaches from outside to the wall.
-const barbLength = 22
+// A barb reaches barbLength from outside to the wall; barbHalf leaves room for its head.
+const (
+	barbLength = 22
+	barbHalf   = 10
+)
 
 // barb draws an arrow through the channel's floor, as wide as the air that enters.
 func (k *canvas) barb(p point, w float64) {

@@ -94,6 +94,9 @@ func (p *Picture) measure(l *limb) {
 
 // measureLeaf takes a machine's own air and need.
 func (p *Picture) measureLeaf(l *limb) {
+	if l.leaf.kind == bareLeaf && len(p.Collector.Machines) == 0 { // all that the fan draws comes from there
+		l.open, l.flow = p.Now.FanOn, p.Now.Flow.V
+	}
 	if l.leaf.kind != machineLeaf {
 		return
 	}

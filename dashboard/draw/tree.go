@@ -36,6 +36,7 @@ type limb struct {
 	block          block
 	stack          []*limb // the kids as they lie, from top to foot
 	x0, y0, x1, y1 float64
+	bend           float64 // the length over which it goes from y0 to y1
 	width          float64 // of the channel
 	fill           float64 // of the air in it
 }
