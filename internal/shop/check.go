@@ -93,6 +93,7 @@ func (p *parts) end(name string) End {
 func (p *parts) from(o *object) End {
 	name := o.word("from")
 	if name == "" {
+		p.broken = p.broken || o.get("from") != nil
 		return End{}
 	}
 	e := p.end(name)

@@ -43,7 +43,7 @@ func (p *parts) checkStarts(g *graph) {
 		o, before := p.runs[r], g.in[End{EndRun, r.Name}]
 		switch {
 		case p.Collector.Run(r.Name) != r: // a second run of one name, reported as that
-		case r.From.Kind == EndNone && len(before) == 0 && o.word("from") == "" && !p.broken && !p.meant[r.Name]:
+		case r.From.Kind == EndNone && len(before) == 0 && o.get("from") == nil && !p.broken && !p.meant[r.Name]:
 			o.wrong(o.v, "nothing flows into it", fmt.Sprintf(`write "from:" with its machine, junction, selector or stub, or "to: %s" in the run before it`, r.Name))
 		case r.From.Kind != EndNone && len(before) > 0:
 			o.wrong(o.get("from"), fmt.Sprintf("it begins at %q, and run %q leads to it as well", r.From.Name, before[0].Name), "join them at a junction")
@@ -85,7 +85,11 @@ func (p *parts) wyeLegs(o *object, j *Junction, in, out []*Run) {
 	}
 	for _, leg := range []struct{ key, name string }{{"straight", j.Straight}, {"branch", j.Branch}} {
 		if leg.name != "" && !leads(leg.name) {
-			o.wrong(o.get(leg.key), fmt.Sprintf("%s %s is not a run that leads to it", leg.key, shown(leg.name)), p.choose(leg.name, names))
+			want := p.choose(leg.name, names)
+			if r := p.Collector.Run(leg.name); r != nil && !slices.Contains(out, r) {
+				want = fmt.Sprintf("name one of %s, or write \"to: %s\" in run %q", quoted(names), j.Name, leg.name)
+			}
+			o.wrong(o.get(leg.key), fmt.Sprintf("%s %s is not a run that leads to it", leg.key, shown(leg.name)), want)
 		}
 	}
 	switch {

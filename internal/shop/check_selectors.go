@@ -64,7 +64,12 @@ func (p *parts) oneOutlet(g *graph, s *Selector, o *object) {
 	if g == nil {
 		return
 	}
-	if out := g.out[End{EndSelector, s.Name}]; len(out) != 1 && !p.broken {
-		o.wrong(o.v, fmt.Sprintf("%d runs begin at it", len(out)), fmt.Sprintf(`exactly one run has "from: %s"`, s.Name))
+	out := g.out[End{EndSelector, s.Name}]
+	switch {
+	case p.broken:
+	case len(out) == 0:
+		o.wrong(o.v, "no run begins at it", fmt.Sprintf(`write "from: %s" in the run behind it`, s.Name))
+	case len(out) > 1:
+		o.wrong(o.v, fmt.Sprintf("runs %q and %q both begin at it", out[0].Name, out[1].Name), "let one run begin there, and part the way at a junction")
 	}
 }

@@ -14,4 +14,54 @@
 //
 // The package does no physics: it reads, checks and names things. A number that the owner did not give is NaN in a
 // float64 field unless the field's comment states a default.
+//
+// # The file
+//
+// A shop file is YAML with keys in the trade's words. Each quantity carries its unit; a bare number is read only for
+// what has none. hardware/rig/shop.yaml is a complete example with comments. These are all keys; "a | b" is a choice,
+// "(x)" the default, * what must be given.
+//
+//	shop*               name of the workshop
+//	site                altitude (0 m), temperature (20 degC), humidity (50 %), time_zone (UTC)
+//	collectors*         a list, one entry for each fan:
+//	  collector*        its name; was: earlier names, as for every part that keeps a history
+//	  fan               position* after filter | before filter; density (1.2 kg/m3), speed,
+//	                    curve: list of {flow*, pressure*, power} with between: straight lines | smooth,
+//	                    or coefficients: {pressure*, flow*, values*}, the units and c0, c1, … of p = Σ c·Q^i
+//	  separator         none, or name, loss*: {drop*, flow*}, density (1.2 kg/m3)
+//	  filter            area, clean: {drop*, flow*}, housing (0 Pa), limit: a pressure or {drop*, flow}
+//	  discharge         room, or diameter*, length (0 m), material | roughness, loss (1)
+//	  rating            the largest suction that the ducts may bear
+//	  transport_velocity (20 m/s)
+//	  machines          list of machine*, needs, was
+//	  gates             list of gate*, open_loss (0.05), seat_leak (0 m3/h; at 1500 Pa), position, was
+//	  selectors         list of selector*, hose: [machines] or ports: [runs], seat_leak, position, was
+//	  ducts             material (galvanised spiral) and tightness (A) for all runs, and
+//	    runs*           list of run*, from: machine | junction | selector | stub, to*: run | junction | selector |
+//	                    collector, diameter*, length*, material | roughness, stretch (1), gate, tightness, rating, was
+//	      fittings      list, by the way of the air, each with what: words and times (1):
+//	                    elbow: angle, with make* smooth | gored | mitred, radius*, pieces*
+//	                    entry: plain | flanged | bellmouth
+//	                    contraction: {from*, angle*}    expansion: {to*, angle*}
+//	                    screen: free area    loss: coefficient    measured: {drop*, flow*}
+//	    junctions       list of junction*, kind* lossless | wye, and for a wye angle*, straight*, branch*
+//	    stubs           list of stub*
+//	  sensors           list of sensor*, measures*, at: run | inlet | fan, tap: (end) | start, diameter, interval (1 s),
+//	                    from*, was
+//	  fan_running       a source
+//	  alarms            reference_suction (1500 Pa), false_alarms_per_year (1), filter_notice (10 days),
+//	                    leak_to_tell (0 m3/h)
+//	outbound            mqtt: {broker*, prefix (ductward), client_id, username, password_file, ca_file}
+//
+// A source (from, position, fan_running) is one of
+//
+//	{i2c*: bus, chip*: sdp8xx | abp2, address*, span*, one_sided (no), swapped (no)}     sensors
+//	{gpio*: pin, active: (high) | low, debounce (50 ms)}                                 gates and the fan
+//	{mqtt*: topic, field, unit, stale (30 s)}                                            all; sensors need the unit
+//	by hand                                                                              all but the fan
+//	always open | always shut                                                            gates
+//
+// A tightness is a class A to D of EN 12237, "CL 12" and the like of SMACNA, none, or {leak*, at*, exponent (0.65)}.
+// Materials lists what material may be; measures is one of filter drop, static pressure, velocity pressure,
+// air temperature, barometric pressure, relative humidity, fan power, fan speed and separator drop.
 package shop

@@ -28,6 +28,7 @@ func (p *parts) fan() Fan {
 	points, coefficients := o.get("curve"), o.get("coefficients")
 	switch {
 	case points != nil && coefficients != nil:
+		p.curve = points
 		o.wrong(coefficients, "curve and coefficients are both given", "keep one of them")
 	case points != nil:
 		p.curve = points
