@@ -8,7 +8,7 @@ import (
 )
 
 // filterFirst tells that the air meets the filter before the fan.
-func (w *work) filterFirst() bool { return w.m.collector.before == shop.FanAfterFilter }
+func (w *work) filterFirst() bool { return w.m.collector.position == shop.FanAfterFilter }
 
 // result tells the solution in the words of the shop.
 func (w *work) result(steps int) *Result {

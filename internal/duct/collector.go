@@ -13,7 +13,7 @@ type collector struct {
 	filter    filter
 	separator float64 // Pa at 1 m³/s and 1 kg/m³, on ρQ²
 	discharge pipe
-	before    shop.FanPosition
+	position  shop.FanPosition
 }
 
 // filter is Δp = viscous·ratio·(μ/μ0)·Q + housing·ρ·Q|Q|.
@@ -28,7 +28,7 @@ func newCollector(c *shop.Collector) (*collector, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &collector{fan: fan, before: c.Fan.Position}
+	out := &collector{fan: fan, position: c.Fan.Position}
 	if out.filter, err = newFilter(c.Filter); err != nil {
 		return nil, err
 	}

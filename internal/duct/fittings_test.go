@@ -145,3 +145,14 @@ func TestOtherFittings(t *testing.T) {
 		assert.ErrorContains(t, err, "line 7", fmt.Sprintf("%+v", bad))
 	}
 }
+
+// The minimum flows of TRGS 553, Annex 2, are the area of the connection times 20 m/s, rounded.
+func TestFlowIsAreaTimesVelocity(t *testing.T) {
+	for _, tt := range []struct{ mm, exact, table float64 }{
+		{100, 565.5, 560}, {120, 814, 820}, {140, 1108, 1110}, {160, 1448, 1450}, {200, 2262, 2262},
+	} {
+		flow := 20 * circle(tt.mm/1000) * 3600
+		assert.InEpsilon(t, tt.exact, flow, 0.001, "%g mm, m³/h", tt.mm)
+		assert.InEpsilon(t, tt.table, flow, 0.01, "%g mm, m³/h", tt.mm)
+	}
+}

@@ -2,14 +2,14 @@ package duct
 
 import "math"
 
-// reading is what a tap reads, with its derivatives by the flow of its edge, the pressure of its node and the flow
-// through the collector, and, with flow and pressure held, by the density, by the losses of its edge, and by the
-// filter, speed and fan factors (each by its logarithm).
+// reading is what a tap reads, with its derivatives.
 type reading struct {
-	value                      float64
-	flow, pressure, collector  float64
-	density, losses            float64
-	filter, speed, fan, inletP float64 // inletP: by the pressure at the collector's inlet
+	value float64
+
+	flow, pressure   float64 // by the flow of its edge and the pressure of its node
+	collector, inlet float64 // by the flow through the collector and the pressure at its inlet
+
+	density, losses, filter, speed float64 // by the logarithms of these, flows and pressures held
 }
 
 // read computes what a tap reads at the solution.
@@ -25,7 +25,7 @@ func (w *work) read(t *tap) reading {
 		return reading{value: vp, flow: slope, density: vp}
 	case tapInletStatic:
 		vp, slope := w.dynamic(q, t.area)
-		return reading{value: w.p[w.m.inlet] - vp, inletP: 1, collector: -slope, density: -vp}
+		return reading{value: w.p[w.m.inlet] - vp, inlet: 1, collector: -slope, density: -vp}
 	case tapInletVelocity:
 		vp, slope := w.dynamic(q, t.area)
 		return reading{value: vp, collector: slope, density: vp}
@@ -74,7 +74,7 @@ func (w *work) readFanInlet(t *tap) reading {
 	c := &w.chain
 	vp, slope := w.dynamic(w.q[len(w.q)-1], t.area)
 	out := reading{
-		value: w.p[w.m.inlet] - c.separator - vp, inletP: 1,
+		value: w.p[w.m.inlet] - c.separator - vp, inlet: 1,
 		collector: -c.separatorSlope - slope, density: -c.separator - vp,
 	}
 	if w.filterFirst() {

@@ -136,7 +136,7 @@ func (w *work) pushNewLeak(part string) error {
 
 // responds is the change of a reading, once w.dq and w.dp hold the change of the state.
 func (w *work) responds(t *tap, r *reading, p Param) float64 {
-	d := r.collector*w.dq[len(w.q)-1] + r.inletP*w.dp[w.m.inlet]
+	d := r.collector*w.dq[len(w.q)-1] + r.inlet*w.dp[w.m.inlet]
 	if t.kind == tapStatic {
 		d += r.pressure * w.dp[t.middle]
 	}
@@ -150,8 +150,6 @@ func (w *work) responds(t *tap, r *reading, p Param) float64 {
 		d += r.filter
 	case LogFanSpeed:
 		d += r.speed
-	case LogFanFactor:
-		d += r.fan
 	case LogLoss:
 		d += r.losses
 	case LogBlock:

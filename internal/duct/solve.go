@@ -28,7 +28,7 @@ func (m *Model) Warm(st State, from *Result) (*Result, error) {
 		return nil, fmt.Errorf("%w after %d steps: %.3g Pa, and %.3g m³/s at %s, are left over", ErrNotConverged, steps, pressure, flow, m.nodes[node])
 	}
 	r := w.result(steps)
-	r.state = solved{model: m, st: st, flow: slices.Clone(w.q), pressure: slices.Clone(w.p)}
+	r.state = solved{model: m, st: st.clone(), flow: slices.Clone(w.q), pressure: slices.Clone(w.p)}
 	return r, nil
 }
 

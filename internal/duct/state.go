@@ -1,6 +1,9 @@
 package duct
 
 import (
+	"maps"
+	"slices"
+
 	"ductward/internal/air"
 	"ductward/internal/shop"
 )
@@ -17,6 +20,15 @@ type State struct {
 	FanFactor   float64            // on the fan's pressure rise
 	Leaks       []Leak             // beside the leakage as designed
 	Blocked     map[string]float64 // by machine: on the loss of its drop, the hood and the runs up to the first joint
+}
+
+// clone is a state that shares nothing with st.
+func (st State) clone() State {
+	st.Setting.Open = maps.Clone(st.Setting.Open)
+	st.Setting.Port = maps.Clone(st.Setting.Port)
+	st.Leaks = slices.Clone(st.Leaks)
+	st.Blocked = maps.Clone(st.Blocked)
+	return st
 }
 
 // Leak is one leak beside those of the design.
