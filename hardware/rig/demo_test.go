@@ -171,3 +171,23 @@ func BenchmarkHalfYear(b *testing.B) {
 		b.ReportMetric(float64(reads)/1e6, "Mreads")
 	}
 }
+
+// TestDriversWaitForConversions reads the live demonstration on a clock on which conversions take time.
+func TestDriversWaitForConversions(t *testing.T) {
+	s := demo(t)
+	d, err := NewDemo(s, demoStart, demoEnd, seed)
+	require.NoError(t, err)
+	clk := slow{clock.NewVirtual(demoEnd)}
+	d.Use(clk)
+	set, err := hardware.Open(s, d, clk, quiet)
+	require.NoError(t, err)
+	for range 30 {
+		clk.Advance(time.Second)
+		for _, p := range set.Pollers() {
+			_, _, err := p.Read()
+			require.NoError(t, err, p.Channel())
+		}
+	}
+	require.NoError(t, set.Close())
+	assert.Greater(t, clk.Mono(), 30*time.Second+30*10*time.Millisecond, "two conversions of 5 ms each second")
+}

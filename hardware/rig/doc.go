@@ -2,8 +2,8 @@
 // pins with the levels of the real switches, and the payloads that other boards would publish. Whatever reads a board
 // reads a rig without a change, and its drivers are exercised to the last bit.
 //
-// A rig follows the clock that it is given. When the clock is clock.Virtual, conversions take no time, since nobody can
-// wait for them; on any other clock a part that is asked too early is busy, as a real one is.
+// A rig follows the clock that it is given. On a clock whose Sleep does not move it (clock.Virtual), conversions take no
+// time, since nobody can wait for them; on any other a part that is asked too early is busy, as a real one is.
 //
 // The parts are modelled on their datasheets as far as the drivers can see them. Not modelled: general calls, clock
 // stretching, the averaging of an SDP8xx between reads (turbulence is correlated over seconds, so that the mean over one

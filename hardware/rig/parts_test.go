@@ -13,16 +13,19 @@ import (
 	"ductward/internal/plant"
 )
 
-// still is a clock that stands until a test moves it, and is not a virtual one: on it, conversions take their time.
-type still struct{ *clock.Virtual }
+// slow is a clock on which sleep takes time, so that conversions do.
+type slow struct{ *clock.Virtual }
+
+// Sleep moves the clock.
+func (s slow) Sleep(d time.Duration) { s.Advance(d) }
 
 // onSlowClock returns the demonstration's bus on such a clock, with perfect sensors and the fan off.
-func onSlowClock(t *testing.T) (i2c.Bus, *Rig, *plant.Plant, still) {
+func onSlowClock(t *testing.T) (i2c.Bus, *Rig, *plant.Plant, slow) {
 	t.Helper()
 	s := demo(t)
 	p, err := plant.New(s.Collectors[0], s.Site, plant.Exact())
 	require.NoError(t, err)
-	clk := still{clock.NewVirtual(demoStart)}
+	clk := slow{clock.NewVirtual(demoStart)}
 	r, err := New(map[string]*plant.Plant{"main": p}, s, clk)
 	require.NoError(t, err)
 	bus, err := r.I2C("1")

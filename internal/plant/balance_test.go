@@ -105,7 +105,7 @@ func TestRingMain(t *testing.T) {
 	ring.Name, ring.Length = "the other way", 24
 	c.Network.Runs = append(c.Network.Runs, &ring)
 	p := newPlant(t, c, Exact())
-	opened(t, p, "saw gate", "band gate")
+	openGates(t, p, "saw gate", "band gate")
 	requireBalanced(t, p)
 	tr, err := p.Truth()
 	require.NoError(t, err)

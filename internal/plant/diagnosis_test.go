@@ -67,7 +67,7 @@ func TestTroublesShowAsTheTradeKnowsThem(t *testing.T) {
 				}
 			}
 			p := newPlant(t, shopOf, DefaultOptions(2))
-			opened(t, p, "planer gate")
+			openGates(t, p, "planer gate")
 			read := func() [5]float64 {
 				require.NoError(t, p.Err())
 				sp, vp := -p.Mean("main/trunk"), p.Mean("main/velocity")
@@ -101,7 +101,7 @@ func TestAirMovesReadings(t *testing.T) {
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
 			p := newPlant(t, threeDrops(), Exact())
-			opened(t, p, "planer gate")
+			openGates(t, p, "planer gate")
 			channels := []string{"main/trunk", "main/velocity", "main/filter", "main/power"}
 			before := make([]float64, 4)
 			p.SetAir(cool)
@@ -119,7 +119,7 @@ func TestAirMovesReadings(t *testing.T) {
 // TestSlowFanFollowsTheFanLaws: but for the viscous filter and friction's slope, Q ~ s, p ~ s², P ~ s³.
 func TestSlowFanFollowsTheFanLaws(t *testing.T) {
 	p := newPlant(t, threeDrops(), Exact())
-	opened(t, p, "planer gate")
+	openGates(t, p, "planer gate")
 	before, err := p.Truth()
 	require.NoError(t, err)
 	p.SetFanSpeed(0.8)
@@ -133,7 +133,7 @@ func TestSlowFanFollowsTheFanLaws(t *testing.T) {
 func TestLeaksLiveWhereTheyAre(t *testing.T) {
 	p := newPlant(t, workshop(), Exact())
 	effect := func(part string, gates ...string) float64 {
-		opened(t, p, gates...)
+		openGates(t, p, gates...)
 		before, err := p.Truth()
 		require.NoError(t, err)
 		require.NoError(t, p.SetLeak(part, 0.02))

@@ -32,7 +32,7 @@ type Plant struct {
 	runBlock    []float64 // by run
 	air         Weather
 	rho, mu     float64
-	parts       map[string]*leak
+	parts       []opened // leaks that SetLeak has opened, in the order of their first opening
 
 	// What follows from it.
 	dirty  bool
@@ -68,7 +68,7 @@ func New(c *shop.Collector, site shop.Site, o Options) (*Plant, error) {
 	}
 	p := &Plant{c: c, o: o, net: n, fan: newFan(&c.Fan), filter: newFilter(&c.Filter),
 		open: make([]bool, len(c.Gates)), port: make([]int, len(c.Selectors)), runBlock: ones(len(n.runs)),
-		speed: 1, filterRatio: 1, known: map[string][]float64{}, parts: map[string]*leak{}, tapAt: map[string]*Tap{}}
+		speed: 1, filterRatio: 1, known: map[string][]float64{}, tapAt: map[string]*Tap{}}
 	if s := c.Separator; s != nil {
 		density := s.Density
 		if !(density > 0) {

@@ -31,7 +31,7 @@ func TestAgainstSolvedNetwork(t *testing.T) {
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
 			p.SetFilterRatio(c.ratio)
-			opened(t, p, c.open...)
+			openGates(t, p, c.open...)
 			got, err := p.Truth()
 			require.NoError(t, err)
 			assert.InEpsilon(t, c.fan, got.FanFlow, tolerance, "fan flow, m³/s")

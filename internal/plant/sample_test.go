@@ -21,7 +21,7 @@ func samples(tap *Tap, n int) []float64 {
 // running returns a plant at work whose readings have settled.
 func running(t testing.TB, o Options) *Plant {
 	p := newPlant(t, workshop(), o)
-	opened(t, p, "planer gate")
+	openGates(t, p, "planer gate")
 	for _, c := range p.Channels() {
 		p.Sample(c, 1)
 		p.Sample(c, 120)
@@ -154,7 +154,7 @@ func TestPluggedTapLagsAndFallsSilent(t *testing.T) {
 	p.Plug("main/trunk", true)
 	assert.Less(t, stat.StdDev(samples(tap, 3000), nil), 0.1*lively)
 	before := tap.Sample(1)
-	opened(t, p, "planer gate", "saw gate")
+	openGates(t, p, "planer gate", "saw gate")
 	assert.InEpsilon(t, before, tap.Sample(5), 0.02, "it has hardly noticed yet")
 	p.Plug("main/trunk", false)
 	samples(tap, 20)
@@ -165,7 +165,7 @@ func TestZeroFaults(t *testing.T) {
 	p := newPlant(t, workshop(), Exact())
 	p.SetZero("main/filter", 8)
 	assert.InDelta(t, 8, p.Sample("main/filter", 60), 1e-9, "Pa with the fan off")
-	opened(t, p, "planer gate")
+	openGates(t, p, "planer gate")
 	p.Sample("main/filter", 60)
 	assert.InDelta(t, p.Mean("main/filter")+8, p.Sample("main/filter", 60), 1e-3, "and on")
 }
@@ -173,7 +173,7 @@ func TestZeroFaults(t *testing.T) {
 // TestTangentsHold compares what a small drift of the filter does along the tangent with a new solution.
 func TestTangentsHold(t *testing.T) {
 	p := newPlant(t, workshop(), Exact())
-	opened(t, p, "planer gate")
+	openGates(t, p, "planer gate")
 	p.SetFilterRatio(1.009)
 	require.False(t, p.dirty, "a small drift is not solved anew")
 	drifted := map[string]float64{}
@@ -189,7 +189,7 @@ func TestTangentsHold(t *testing.T) {
 func TestSameSeedSamePlant(t *testing.T) {
 	run := func(seed uint64) (out []float64) {
 		p := newPlant(t, workshop(), DefaultOptions(seed))
-		opened(t, p, "saw gate")
+		openGates(t, p, "saw gate")
 		for range 50 {
 			p.NewDay()
 			require.NoError(t, p.UseMachine("saw"))

@@ -36,7 +36,15 @@ func (d *day) work() {
 	for _, s := range d.sessions() {
 		d.session(s)
 	}
+	if d.w.o.Test > 0 && d.w.Date(d.n).Weekday() == time.Friday && !d.w.busyDay(d.n) {
+		d.shutAll(testBegins)
+		d.add(Event{At: testBegins, Kind: FanEvent, On: true})
+		d.add(Event{At: testBegins + d.w.o.Test, Kind: FanEvent})
+	}
 }
+
+// testBegins is when the weekly test is made: everybody has gone.
+const testBegins = 15*time.Hour + 45*time.Minute
 
 // firstDay tells whether no day before was one of work.
 func (w *Workdays) firstDay(n int) bool {

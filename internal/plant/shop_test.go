@@ -117,8 +117,8 @@ func newPlant(t testing.TB, c *shop.Collector, o Options) *Plant {
 	return p
 }
 
-// opened sets the gates and starts the fan.
-func opened(t testing.TB, p *Plant, gates ...string) {
+// openGates sets the gates and starts the fan.
+func openGates(t testing.TB, p *Plant, gates ...string) {
 	t.Helper()
 	p.SetFan(true)
 	for _, g := range p.c.Gates {

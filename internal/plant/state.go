@@ -121,27 +121,42 @@ func (p *Plant) SetLeak(part string, flow float64) error {
 	if err != nil {
 		return err
 	}
-	had, ok := p.parts[part]
-	if !ok {
-		had = &leak{}
-		p.parts[part] = had
-	}
 	where := &e.leak
 	if seat {
 		where = &e.seat
 	}
+	had := p.part(part)
 	where.flow += flow - had.flow
 	if where.flow < 1e-15 {
-		where.flow = 0
+		where.flow = 0 // what rounding left of a leak that was closed
 	}
 	had.flow, p.dirty = flow, true
 	return nil
 }
 
+// opened is a leak that was opened on top of what the plant leaks as built.
+type opened struct {
+	part string
+	flow float64 // m³/s at leakPressure
+}
+
+// part returns the entry of an opened leak, a new one if need be.
+func (p *Plant) part(name string) *opened {
+	for i := range p.parts {
+		if p.parts[i].part == name {
+			return &p.parts[i]
+		}
+	}
+	p.parts = append(p.parts, opened{part: name})
+	return &p.parts[len(p.parts)-1]
+}
+
 // Leak returns what an opened leak was set to, m³/s at 1500 Pa.
 func (p *Plant) Leak(part string) float64 {
-	if l, ok := p.parts[part]; ok {
-		return l.flow
+	for _, l := range p.parts {
+		if l.part == part {
+			return l.flow
+		}
 	}
 	return 0
 }

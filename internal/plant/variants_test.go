@@ -15,8 +15,8 @@ func TestFanBeforeFilter(t *testing.T) {
 	after, before := threeDrops(), threeDrops()
 	before.Fan.Position = shop.FanBeforeFilter
 	a, b := newPlant(t, after, Exact()), newPlant(t, before, Exact())
-	opened(t, a, "planer gate")
-	opened(t, b, "planer gate")
+	openGates(t, a, "planer gate")
+	openGates(t, b, "planer gate")
 	ta, err := a.Truth()
 	require.NoError(t, err)
 	tb, err := b.Truth()
@@ -41,7 +41,7 @@ func TestHumpedFan(t *testing.T) {
 		{Flow: 0.5, Pressure: 2300, Power: math.NaN()}, {Flow: 1, Pressure: 300, Power: math.NaN()},
 	}
 	p := newPlant(t, c, DefaultOptions(1))
-	opened(t, p)
+	openGates(t, p)
 	requireBalanced(t, p)
 	tr, err := p.Truth()
 	require.NoError(t, err)

@@ -29,7 +29,7 @@ type watched struct {
 	changes, cleanings int
 	fan, closed        time.Duration
 	most               int
-	firstOff           bool // the fan was off at the end
+	off                bool // the fan was off at the end
 }
 
 // replay applies a day to a plant and watches it. Without gates open, the fan runs closed.
@@ -62,7 +62,7 @@ func replay(t testing.TB, p *Plant, events []Event) watched {
 		}
 		w.most = max(w.most, len(open))
 	}
-	w.firstOff = !p.FanOn()
+	w.off = !p.FanOn()
 	return w
 }
 
@@ -74,7 +74,7 @@ func TestWorkingYear(t *testing.T) {
 	for n := range 365 {
 		got := replay(t, p, w.Day(n))
 		require.NoError(t, p.Err())
-		assert.True(t, got.firstOff, "day %d: the fan must be off at night", n)
+		assert.True(t, got.off, "day %d: the fan must be off at night", n)
 		assert.LessOrEqual(t, got.most, mostInUse+1, "day %d: gates open at once, a swap included", n)
 		if !w.Working(n) {
 			assert.Zero(t, got.fan, "day %d: no work, no fan", n)
@@ -103,6 +103,20 @@ func TestNeverClosedMeansNever(t *testing.T) {
 	for n := range 120 {
 		got := replay(t, p, w.Day(n))
 		assert.Zero(t, got.closed, "day %d", n)
+	}
+}
+
+func TestWeeklyTest(t *testing.T) {
+	w := workYear(t, func(o *WorkOptions) { o.Closed, o.Test = NeverClosed, 10*time.Minute })
+	p := newPlant(t, workshop(), DefaultOptions(3))
+	for n := range 28 {
+		got := replay(t, p, w.Day(n))
+		want := time.Duration(0)
+		if w.Working(n) && w.Date(n).Weekday() == time.Friday {
+			want = 10 * time.Minute
+		}
+		assert.Equal(t, want, got.closed, "day %d", n)
+		assert.True(t, got.off)
 	}
 }
 
@@ -170,7 +184,7 @@ func TestBusyFromAMomentOn(t *testing.T) {
 		replay(t, p, w.Day(n))
 	}
 	day := replay(t, p, w.Day(30))
-	assert.False(t, day.firstOff)
+	assert.False(t, day.off)
 	next := replay(t, p, w.Day(31))
 	assert.Greater(t, next.changes, 1000, "about one a minute")
 	assert.Greater(t, next.fan, 23*time.Hour)

@@ -23,10 +23,11 @@ type WorkOptions struct {
 	Start   time.Time // the midnight that day 0 begins at
 	Site    shop.Site
 	Closed  Closed
-	Skipped float64 // share of days on which the closed stretch is left out
-	Walk    bool    // on the first day of work somebody opens the gates one by one before work, as a commissioning asks
-	Changes float64 // gate changes a working day, about
-	AllDays bool    // no weekends and no holidays
+	Skipped float64       // share of days on which the closed stretch is left out
+	Walk    bool          // on the first day of work somebody opens the gates one by one before work, as a commissioning asks
+	Test    time.Duration // how long the fan runs with all gates shut after work on Fridays; 0: no such test
+	Changes float64       // gate changes a working day, about
+	AllDays bool          // no weekends and no holidays
 
 	CleanAt     float64 // filter resistance against clean at which somebody thinks of cleaning
 	Patience    int     // working days that it then waits, at most
