@@ -1,0 +1,212 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"ductward/daemon"
+	"ductward/hardware/rig"
+	"ductward/internal/clock"
+	"ductward/internal/quantity"
+	"ductward/internal/shop"
+	"ductward/internal/store"
+)
+
+// demoFlags is what the command line asks of a demo.
+type demoFlags struct {
+	data, listen string
+	history      string
+	seed         uint64
+	printShop    bool
+	verbose      bool
+}
+
+func newDemo() *cobra.Command {
+	var f demoFlags
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Watch an invented shop, with six months behind it",
+		Long: `Runs the whole watch on an invented workshop that makes sash windows and stairs. A
+simulated plant answers on simulated I²C and GPIO, so that the drivers, the store, the
+estimate, the alarms and the dashboard are those that run in a real shop.
+
+First half a year of history is made by the same code, as fast as the machine can; then
+the dashboard's address is printed and the watch goes on live. Ctrl-C stops it.`,
+		Example: `  ductward demo
+  ductward demo --history "8 weeks" --listen 127.0.0.1:8137
+  ductward demo --print-shop > shop.yaml`,
+		Args: cobra.NoArgs,
+	}
+	fl := cmd.Flags()
+	fl.StringVar(&f.data, "data", "", "fresh folder for the store, which is kept (default: a temporary one, removed at the end)")
+	fl.StringVar(&f.listen, "listen", "127.0.0.1:0", "address of the dashboard, HOST:PORT; port 0 takes a free one")
+	fl.StringVar(&f.history, "history", "26 weeks", "how much history to make, from 1 day to 104 weeks")
+	fl.Uint64Var(&f.seed, "seed", demoSeed, "what the invented plant and its days are drawn from")
+	fl.BoolVar(&f.printShop, "print-shop", false, "write the shop file of the demo and end")
+	fl.BoolVar(&f.verbose, "verbose", false, "log more")
+	cmd.RunE = work(func(cmd *cobra.Command, _ []string) error {
+		if f.printShop {
+			_, err := cmd.OutOrStdout().Write(rig.DemoShop())
+			return err
+		}
+		return demo(cmd, f)
+	})
+	return cmd
+}
+
+// demoSeed is the plant that is shown unless another is asked for. Any seed will do.
+const demoSeed = 1
+
+// demo makes the history and then runs live until the context is done.
+func demo(cmd *cobra.Command, f demoFlags) (err error) {
+	past, err := parseHistory(f.history)
+	if err != nil {
+		return err
+	}
+	dir, done, err := demoFolder(f.data)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, done()) }()
+	s, problems := shop.Parse("the demo's shop file", rig.DemoShop())
+	if err := shop.Errors(problems); err != nil {
+		return err
+	}
+	s.Outbound = shop.Outbound{} // the rig stands in for the broker, and an invented shop tells nobody
+	end := time.Now().Truncate(time.Second).In(s.Site.Location)
+	start := end.Add(-past)
+	plants, err := rig.NewDemo(s, start, end, f.seed)
+	if err != nil {
+		return err
+	}
+	cfg := daemon.Config{Shop: s, DataDir: dir, Buses: plants, Version: buildName(),
+		Log: logger(cmd.ErrOrStderr(), slog.LevelWarn, f.verbose)} // the dashboard tells the rest
+	begun := time.Now()
+	if err := makeHistory(cmd, cfg, plants, start, end); err != nil {
+		return stopped(err)
+	}
+	if err := writeLogbook(dir, plants, end); err != nil {
+		return err
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s of invented history made in %.0f s, in %s\n", s.Name, f.history,
+		time.Since(begun).Seconds(), dir)
+	return live(cmd, cfg, plants, f.listen)
+}
+
+// parseHistory reads how much history to make.
+func parseHistory(s string) (time.Duration, error) {
+	const least, most = 24 * time.Hour, 104 * 7 * 24 * time.Hour
+	seconds, err := quantity.Parse(quantity.Duration, s)
+	if err != nil {
+		return 0, usage("--history %q: %w", s, err)
+	}
+	if d := time.Duration(seconds * float64(time.Second)); d >= least && d <= most {
+		return d, nil
+	}
+	return 0, usage("--history %q: write a time from 1 day to 104 weeks", s)
+}
+
+// makeHistory lives through the past on a virtual clock.
+func makeHistory(cmd *cobra.Command, cfg daemon.Config, plants *rig.Demo, start, end time.Time) (err error) {
+	clk := clock.NewVirtual(start)
+	plants.Use(clk)
+	w := &world{plants: plants, clock: clk}
+	cfg.Clock, cfg.World = clk, w
+	d, err := daemon.New(cfg)
+	if err != nil {
+		return err
+	}
+	defer closeInto(&err, d, "history")
+	bar := newProgress(cmd.ErrOrStderr(), "making history", int64(end.Sub(start)))
+	err = d.History(cmd.Context(), end, func(done, _ time.Duration) { bar.set(int64(done)) })
+	bar.finish()
+	return errors.Join(err, w.err)
+}
+
+// writeLogbook enters what the invented people wrote down. It is done with the daemon at rest, so that the next start
+// folds runs and entries in the order in which they happened.
+func writeLogbook(dir string, plants *rig.Demo, until time.Time) (err error) {
+	st, err := store.Open(dir, store.Options{})
+	if err != nil {
+		return err
+	}
+	defer closeInto(&err, st, "store")
+	for _, e := range plants.Journal(until) {
+		if _, err := st.AddJournal(e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// live runs the watch on the machine's own clock, as "ductward run" does.
+func live(cmd *cobra.Command, cfg daemon.Config, plants *rig.Demo, listen string) error {
+	clk := clock.NewSystem()
+	plants.Use(clk)
+	cfg.Clock, cfg.Listen = clk, listen
+	cfg.Listening = func(address string) { fmt.Fprintf(cmd.OutOrStdout(), lookAt, address, address, address, address) }
+	d, err := daemon.New(cfg)
+	if err != nil {
+		return err
+	}
+	return stopped(d.Run(cmd.Context()))
+}
+
+// lookAt says where the dashboard is and what there is to see.
+const lookAt = `
+The dashboard: http://%s/
+  http://%s/filter   when the filter must be cleaned, and why then
+  http://%s/leaks    a seam of the trunk that has been opening for weeks
+  http://%s/history  every reading of the invented months
+Every number is simulated. Ctrl-C stops.
+`
+
+// stopped makes a stop that was asked for no error.
+func stopped(err error) error {
+	if errors.Is(err, context.Canceled) {
+		return nil
+	}
+	return err
+}
+
+// demoFolder returns a fresh folder for the store and what to do with it at the end.
+func demoFolder(asked string) (dir string, done func() error, err error) {
+	if asked == "" {
+		dir, err = os.MkdirTemp("", "ductward-demo-")
+		return dir, func() error { return os.RemoveAll(dir) }, err
+	}
+	if _, err := os.Stat(filepath.Join(asked, store.FileName)); err == nil {
+		return "", nil, usage("--data %q holds a store already: name a fresh folder", asked)
+	}
+	return asked, func() error { return nil }, nil
+}
+
+// world moves the demo's plants with the clock of its history.
+type world struct {
+	plants *rig.Demo
+	clock  *clock.Virtual
+	err    error // the first
+}
+
+// Advance brings the plants to the clock's moment, which the daemon has moved already.
+func (w *world) Advance(time.Duration) {
+	if err := w.plants.Advance(); err != nil && w.err == nil {
+		w.err = err
+	}
+}
+
+// Next returns until when nothing moves; below zero while people are at work.
+func (w *world) Next() time.Duration {
+	until := w.plants.IdleUntil()
+	if until.IsZero() {
+		return -1
+	}
+	return w.clock.Mono() + until.Sub(w.clock.Now())
+}

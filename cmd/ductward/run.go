@@ -1,0 +1,91 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"ductward/daemon"
+	"ductward/hardware"
+	"ductward/internal/clock"
+)
+
+// defaultListen serves this machine alone: the dashboard asks nobody for a password.
+const defaultListen = "127.0.0.1:8137"
+
+// systemData is where a service keeps its data by the Filesystem Hierarchy Standard 3.0, section 5.8. It is taken where
+// it has been made; elsewhere the data lie beside the caller.
+const (
+	systemData = "/var/lib/ductward"
+	nearData   = "data"
+)
+
+func newRun() *cobra.Command {
+	var data, listen string
+	var verbose bool
+	cmd := &cobra.Command{
+		Use:   "run SITE",
+		Short: "Watch a shop until told to stop",
+		Long: `Runs the watch: reads the sensors of a shop file, stores the readings, compares
+them with the model of the ducts, raises alarms and serves the dashboard.
+
+Ctrl-C or SIGTERM stops it cleanly; a second one ends it at once, and what was read
+since the last commit is lost.
+
+The dashboard has no password. It listens on this machine alone unless --listen
+says otherwise: do so only on a network whose people may read and acknowledge.`,
+		Example: `  ductward run shop.yaml
+  ductward run /etc/ductward/shop.yaml --data /var/lib/ductward --listen 192.168.1.20:8137`,
+		Args: cobra.ExactArgs(1),
+	}
+	cmd.Flags().StringVar(&data, "data", "", "folder of the store (default "+systemData+" where it exists, else ./"+nearData+")")
+	cmd.Flags().StringVar(&listen, "listen", defaultListen, "address of the dashboard, HOST:PORT; empty: none")
+	cmd.Flags().BoolVar(&verbose, "verbose", false, "log more")
+	cmd.RunE = work(func(cmd *cobra.Command, args []string) (err error) {
+		s, err := loadShop(cmd.ErrOrStderr(), args[0])
+		if err != nil {
+			return err
+		}
+		buses, err := hardware.HostBuses()
+		if err != nil {
+			return err
+		}
+		defer closeInto(&err, buses, "buses")
+		d, err := daemon.New(daemon.Config{Shop: s, DataDir: dataFolder(data), Listen: listen, Buses: buses,
+			Clock: clock.NewSystem(), Log: logger(cmd.ErrOrStderr(), slog.LevelInfo, verbose), Version: buildName()})
+		if err != nil {
+			return err
+		}
+		return d.Run(cmd.Context())
+	})
+	return cmd
+}
+
+// dataFolder returns the folder that was asked for, or the usual one.
+func dataFolder(asked string) string {
+	if asked != "" {
+		return asked
+	}
+	if info, err := os.Stat(systemData); err == nil && info.IsDir() {
+		return systemData
+	}
+	return nearData
+}
+
+// logger writes lines of text to w, from a level on or everything.
+func logger(w io.Writer, level slog.Level, verbose bool) *slog.Logger {
+	if verbose {
+		level = slog.LevelDebug
+	}
+	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
+}
+
+// closeInto closes c and keeps its error where there is none yet.
+func closeInto(err *error, c io.Closer, what string) {
+	if e := c.Close(); e != nil && *err == nil {
+		*err = fmt.Errorf("close the %s: %w", what, e)
+	}
+}

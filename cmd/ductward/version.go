@@ -1,0 +1,37 @@
+package main
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+)
+
+func newVersion() *cobra.Command {
+	return &cobra.Command{
+		Use:   "version",
+		Short: "Say which build this is",
+		Args:  cobra.NoArgs,
+		RunE: work(func(cmd *cobra.Command, _ []string) error {
+			_, err := fmt.Fprintln(cmd.OutOrStdout(), buildName())
+			return err
+		}),
+	}
+}
+
+// buildName names the build: its version, the commit where the build knows it, the Go release and the machine.
+func buildName() string {
+	version, commit := "(devel)", ""
+	if info, ok := debug.ReadBuildInfo(); ok {
+		if info.Main.Version != "" {
+			version = info.Main.Version
+		}
+		for _, s := range info.Settings {
+			if s.Key == "vcs.revision" {
+				commit = " " + s.Value
+			}
+		}
+	}
+	return fmt.Sprintf("ductward %s%s, %s %s/%s", version, commit, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+}
