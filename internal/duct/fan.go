@@ -48,40 +48,22 @@ func newFanCurve(f shop.Fan) (*fanCurve, error) {
 }
 
 func (c *fanCurve) fromPoints(f shop.Fan) error {
-	if len(f.Points) < 2 {
-		return fmt.Errorf("fan: the curve needs two points or more, not %d", len(f.Points))
+	peak, err := checkPoints(f.Points)
+	if err != nil {
+		return err
 	}
-	peak := 0
-	for i, p := range f.Points {
-		if math.IsNaN(p.Flow) || math.IsInf(p.Flow, 0) || math.IsNaN(p.Pressure) || math.IsInf(p.Pressure, 0) {
-			return fmt.Errorf("fan: point %d of the curve is not a number", i+1)
-		}
-		if i > 0 && p.Flow <= f.Points[i-1].Flow {
-			return fmt.Errorf("fan: point %d of the curve has no more flow than the one before it", i+1)
-		}
-		if p.Pressure > f.Points[peak].Pressure {
-			peak = i
-		}
+	for _, p := range f.Points {
 		c.flows = append(c.flows, p.Flow)
 		c.rises = append(c.rises, p.Pressure)
-		c.power = append(c.power, p.Power)
-		if math.IsNaN(p.Power) || p.Power <= 0 {
-			c.power = c.power[:0:0]
-		}
-	}
-	if len(c.power) != len(c.flows) {
-		c.power = nil
-	}
-	for i := peak + 1; i < len(c.rises); i++ {
-		if c.rises[i] > c.rises[i-1] {
-			return fmt.Errorf("fan: the curve rises again at point %d (%g m³/s); right of its peak it must fall", i+1, c.flows[i])
+		if p.Power > 0 {
+			c.power = append(c.power, p.Power)
 		}
 	}
 	n := len(c.flows)
-	c.top, c.reach = c.rises[peak], c.flows[n-1]
-	if !(c.top > 0) || !(c.reach > 0) || c.flows[0] < 0 {
-		return fmt.Errorf("fan: the curve must have positive pressure and flow")
+	if len(c.power) != n { // half a power curve is none
+		c.power = nil
 	}
+	c.top, c.reach = c.rises[peak], c.flows[n-1]
 	c.first = knot{c.flows[0], c.rises[0], (c.rises[1] - c.rises[0]) / (c.flows[1] - c.flows[0])}
 	c.last = knot{c.flows[n-1], c.rises[n-1], (c.rises[n-1] - c.rises[n-2]) / (c.flows[n-1] - c.flows[n-2])}
 	if f.Between == shop.Smooth && n > 2 {
@@ -93,6 +75,34 @@ func (c *fanCurve) fromPoints(f shop.Fan) error {
 		c.last.slope = c.smooth.PredictDerivative(c.last.flow)
 	}
 	return nil
+}
+
+// checkPoints gives the point with the highest pressure of a curve that may be used: by rising flow, and falling from
+// its peak on.
+func checkPoints(points []shop.CurvePoint) (peak int, err error) {
+	if len(points) < 2 {
+		return 0, fmt.Errorf("fan: the curve needs two points or more, not %d", len(points))
+	}
+	for i, p := range points {
+		if math.IsNaN(p.Flow) || math.IsInf(p.Flow, 0) || math.IsNaN(p.Pressure) || math.IsInf(p.Pressure, 0) {
+			return 0, fmt.Errorf("fan: point %d of the curve is not a number", i+1)
+		}
+		if i > 0 && p.Flow <= points[i-1].Flow {
+			return 0, fmt.Errorf("fan: point %d of the curve has no more flow than the one before it", i+1)
+		}
+		if p.Pressure > points[peak].Pressure {
+			peak = i
+		}
+	}
+	for i := peak + 1; i < len(points); i++ {
+		if points[i].Pressure > points[i-1].Pressure {
+			return 0, fmt.Errorf("fan: the curve rises again at point %d (%g m³/s); right of its peak it must fall", i+1, points[i].Flow)
+		}
+	}
+	if !(points[peak].Pressure > 0) || points[0].Flow < 0 {
+		return 0, fmt.Errorf("fan: the curve must have a positive pressure and no negative flow")
+	}
+	return peak, nil
 }
 
 // fromCoefficients finds where the polynomial ends: where it reaches zero or, past its peak, would rise again.

@@ -34,13 +34,16 @@ func TestDrawingsThatCannotBe(t *testing.T) {
 			run(c, "tenoner drop").To = shop.End{}
 		},
 		"turn it round": func(c *shop.Collector) { run(c, "trunk").From = shop.End{Kind: shop.EndCollector} },
-		`wye "near" joins 3`: func(c *shop.Collector) {
-			c.Network.Junctions[2].Kind = shop.Wye
-			c.Network.Junctions[2].Angle = -1
-			c.Network.Junctions[2].Straight, c.Network.Junctions[2].Branch = "left end", "right side"
-			run(c, "left end").To = shop.End{Kind: shop.EndCollector}
+		`wye "near": straight run "trunk"`: func(c *shop.Collector) {
+			j := c.Network.Junctions[2]
+			j.Kind, j.Angle, j.Straight, j.Branch = shop.Wye, 0.7, "trunk", "right side"
 		},
-		"angle": func(c *shop.Collector) {
+		`wye "near" joins 4 runs`: func(c *shop.Collector) {
+			j := c.Network.Junctions[2]
+			j.Kind, j.Angle, j.Straight, j.Branch = shop.Wye, 0.7, "left end", "right side"
+			run(c, "moulder drop").To.Name = "near"
+		},
+		`wye "near": angle -1`: func(c *shop.Collector) {
 			j := c.Network.Junctions[2]
 			j.Kind, j.Angle, j.Straight, j.Branch = shop.Wye, -1, "left end", "right side"
 		},
@@ -50,9 +53,6 @@ func TestDrawingsThatCannotBe(t *testing.T) {
 			c.Sensors = []*shop.Sensor{{Name: "s", Measures: shop.StaticPressure, Run: "nowhere"}}
 		},
 	} {
-		if says == `wye "near" joins 3` {
-			says = `wye "near"`
-		}
 		c := ringMain()
 		spoil(c)
 		_, err := duct.New(c)
