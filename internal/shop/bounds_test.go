@@ -97,6 +97,12 @@ func FuzzParse(f *testing.F) {
 		if (s == nil) != (Errors(problems) != nil) {
 			t.Fatalf("shop %v with problems %v", s != nil, problems)
 		}
+		lines := strings.Count(string(data), "\n") + 1
+		for _, p := range problems {
+			if p.Line < 1 || p.Line > lines || p.Column < 1 || len(p.Error()) > 5000 {
+				t.Fatalf("%d:%d of %d lines: %.200s", p.Line, p.Column, lines, p.Error())
+			}
+		}
 		if s == nil {
 			return
 		}

@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -52,6 +53,8 @@ func (r *reader) tree(data []byte) *value {
 		r.problem(1, 1, fmt.Sprintf("the file has %d bytes, the limit is %d", len(data), maxBytes), "describe one shop, without recordings")
 		return nil
 	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))             // a byte-order mark, as some editors write it
+	data = bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n")) // the parser would count some lines twice
 	if i := invalidByte(data); i >= 0 {
 		line, column := position(data, i)
 		r.problem(line, column, "the file is not UTF-8 text", "save it as UTF-8")
