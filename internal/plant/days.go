@@ -37,7 +37,7 @@ type wander struct {
 
 const (
 	wanderStep  = 60.0 // s between knots
-	wanderKnots = 64   // how far taps may lag behind each other: an hour
+	wanderKnots = 1024 // how far taps may lag behind each other: 17 hours
 )
 
 // newWander starts the series.

@@ -24,8 +24,8 @@ type Options struct {
 	FilterNoise float64 // Pa, s.d. of turbulence of the filter drop and separator drop, beside the share of the drop
 	FilterShare float64 // share of the drop
 	StillNoise  float64 // Pa, s.d. with the fan off
-	NoiseTime   [2]float64
 	// NoiseTime is the range from which each tap's correlation time of turbulence is drawn, s.
+	NoiseTime [2]float64
 }
 
 // DefaultOptions returns the noise that the project's aims assume (DEVELOPERS.md) for a shop of ordinary care, with
