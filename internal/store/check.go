@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"math"
+	"os"
 	"slices"
 	"time"
 
@@ -28,10 +29,14 @@ func (b Breach) String() string {
 // mostBreaches bounds what Check returns; a file with more is damaged throughout.
 const mostBreaches = 1000
 
-// Check tests every invariant over what has been committed, in one read transaction. It reads the whole file, and the
-// file may grow meanwhile if readings are committed. The error says that it could not be tested, not that it is unsound.
+// Check tests every invariant over what has been committed: first the pages, for which it holds up commits, then, if
+// they are sound, the rest in one read transaction, during which the file may grow if readings are committed. It reads
+// the whole file. The error says that it could not be tested, not that it is unsound.
 func (s *Store) Check() ([]Breach, error) {
 	var c checker
+	if err := s.checkPages(&c); err != nil || len(c.breaches) > 0 {
+		return c.breaches, err
+	}
 	err := s.view(func(tx *bolt.Tx) error {
 		c.tx = tx
 		if c.layout(); len(c.breaches) > 0 {
@@ -42,7 +47,6 @@ func (s *Store) Check() ([]Breach, error) {
 		c.blocks()
 		c.rollUps()
 		c.records()
-		c.pages()
 		return nil
 	})
 	return c.breaches, err
@@ -319,9 +323,22 @@ func (c *checker) records() {
 	test(bucketShops, true, func(k, v []byte) error { return unpackRecord(k, v, new(Shop)) })
 }
 
-// pages tests invariant 10.
-func (c *checker) pages() {
-	for err := range c.tx.Check() {
-		c.breach(10, nil, "", "%v", err)
+// checkPages tests invariant 10, with the writer held up, so that the file stands still.
+func (s *Store) checkPages(c *checker) error {
+	s.write.Lock()
+	defer s.write.Unlock()
+	if err := s.usable(); err != nil {
+		return err
 	}
+	f, err := os.Open(s.path)
+	if err != nil {
+		return fmt.Errorf("check the pages: %w", err)
+	}
+	defer func() { _ = f.Close() }() // nothing was written
+	info, err := f.Stat()
+	if err != nil {
+		return fmt.Errorf("check the pages: %w", err)
+	}
+	walkPages(f, info.Size(), func(format string, args ...any) { c.breach(10, nil, "", format, args...) })
+	return nil
 }

@@ -32,6 +32,23 @@ func guard(path string, f func() error) (err error) {
 	return f()
 }
 
+// soundBranches tests the file before bbolt follows its page numbers: round a circle it would go until memory is used up.
+func soundBranches(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = f.Close() }() // nothing was written
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	if err := quickWalk(f, info.Size()); err != nil {
+		return &damagedFileError{path, err}
+	}
+	return nil
+}
+
 // setAside renames a damaged file to the first free name.
 func setAside(path string) (string, error) {
 	for i := 1; ; i++ {
@@ -53,6 +70,9 @@ func isStub(path string, err error) bool {
 
 // load reads the small things into memory: channels, boots, what is open and the newest readings.
 func (s *Store) load() error {
+	if err := soundBranches(s.path); err != nil {
+		return err
+	}
 	if err := s.prepare(); err != nil {
 		return err
 	}
@@ -71,15 +91,8 @@ func (s *Store) load() error {
 
 // prepare checks the format, and lays out the buckets of a new file.
 func (s *Store) prepare() error {
-	info, err := os.Stat(s.path)
-	if err != nil {
-		return err
-	}
 	fresh := false
-	err = s.db.View(func(tx *bolt.Tx) error {
-		if tx.Size() > info.Size() {
-			return &damagedFileError{s.path, fmt.Errorf("it has %d bytes and should have %d", info.Size(), tx.Size())}
-		}
+	err := s.db.View(func(tx *bolt.Tx) error {
 		meta := tx.Bucket(bucketMeta)
 		if meta == nil {
 			fresh = true
