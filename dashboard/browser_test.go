@@ -199,3 +199,55 @@ func must[P, R any](tb testing.TB, ctx context.Context, cmd cdp.Command[P, R], p
 	_, err := chromedp.Call(ctx, cmd, params)
 	require.NoError(tb, err)
 }
+
+func TestNowPageIsLive(t *testing.T) {
+	ctx := browser(t)
+	f := newFake()
+	srv := httptest.NewServer(f.handler(t))
+	defer srv.Close()
+	defer srv.CloseClientConnections()
+	w := watchFor(t, ctx, strings.TrimPrefix(srv.URL, "http://"))
+	must(t, ctx, log.Enable, cdp.Empty{})
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL)))
+	shows := func(word string) {
+		t.Helper()
+		question := fmt.Sprintf(`document.querySelector(".word").textContent === %q`, word)
+		_, err := chromedp.Run(ctx, chromedp.Poll[bool](question, chromedp.WithPollingTimeout(20*time.Second)))
+		require.NoError(t, err, word)
+	}
+	shows("act today")
+	good := testSnapshot()
+	good.Collectors[0].Findings, good.Collectors[0].Now = nil, testAir("bench saw")
+	f.set(good)
+	shows("good")
+	assert.Empty(t, w.take())
+	said, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.getElementById("say").textContent`))
+	require.NoError(t, err)
+	assert.Contains(t, said, "Bench saw has the air it needs.", "the change is read out")
+}
+
+func TestPagesReadWithoutScriptAndOnPaper(t *testing.T) {
+	ctx := browser(t)
+	shots := os.Getenv("DASHBOARD_SHOTS")
+	if shots == "" {
+		shots = t.TempDir()
+	}
+	srv := httptest.NewServer(newFake().handler(t))
+	defer srv.Close()
+	must(t, ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
+	for _, path := range []string{"/", "/filter", "/leaks", "/history", "/logbook"} {
+		for media, width := range map[string]int64{"": 390, "print": 794} {
+			must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: 1100, DeviceScaleFactor: 1})
+			must(t, ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media})
+			require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+path)))
+			stills := ask(t, ctx, `[...document.querySelectorAll(".chart .still, .drawing")].filter(e => e.getBoundingClientRect().width > 100).map(e => e.className.baseVal)`)
+			if path != "/logbook" {
+				assert.NotEmpty(t, stills, path+": a picture stands without the script")
+			}
+			assert.Empty(t, ask(t, ctx, overflow), path)
+			picture, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(filepath.Join(shots, "still-"+media+strings.Trim(path, "/")+".png"), picture, 0o600))
+		}
+	}
+}

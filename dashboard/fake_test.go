@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"errors"
+	"log/slog"
 	"math"
 	"net/http"
 	"sync"
@@ -186,7 +187,8 @@ func scenes() map[string]*fake {
 
 // config is what New gets for a fake.
 func (f *fake) config() Config {
-	return Config{Shop: f.shop, Watch: f, Readings: f, Journal: f, Alarms: f, Clock: clock.NewVirtual(testNow), Refresh: 20 * time.Millisecond, Version: "test"}
+	return Config{Shop: f.shop, Watch: f, Readings: f, Journal: f, Alarms: f, Clock: clock.NewVirtual(testNow), Refresh: 20 * time.Millisecond, Version: "test",
+		Log: slog.New(slog.DiscardHandler)}
 }
 
 // handler is the dashboard over a fake.

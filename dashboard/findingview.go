@@ -13,6 +13,7 @@ import (
 // findingCard is one finding in words.
 type findingCard struct {
 	ID, Title, Subject string
+	Anchor             string // of its place on the page
 	Word               string // priority in words
 	Class              string // of its edge
 	Text, Action       string
@@ -59,7 +60,7 @@ func priorityClass(p finding.Priority) (string, int) {
 
 // card puts a finding into words.
 func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now time.Time) findingCard {
-	c := findingCard{ID: f.ID, Title: kindTitle(f.Kind), Subject: f.Subject, Word: string(f.Priority), Text: f.Text,
+	c := findingCard{ID: f.ID, Anchor: anchor(f.ID), Title: kindTitle(f.Kind), Subject: f.Subject, Word: string(f.Priority), Text: f.Text,
 		Action: f.Action, Size: sizeText(f), Since: s.sinceText(f, now), Raised: s.moment(f.Raised, now),
 		Confusable: f.ConfusableWith, Evidence: f.Evidence, Cautions: cautions(f.Kind), at: f.Raised}
 	c.Class, c.rank = priorityClass(f.Priority)
@@ -80,6 +81,16 @@ func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now tim
 		c.Alarm = s.alarmLine(a, now)
 	}
 	return c
+}
+
+// anchor makes a name that stands in an address's fragment without escapes.
+func anchor(id string) string {
+	return "f-" + strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return '-'
+	}, id)
 }
 
 // see is the address of the chart that shows a finding.
@@ -113,7 +124,7 @@ func newPlaceLine(p finding.Place) placeLine {
 		for _, m := range p.Members {
 			names = append(names, partName(m))
 		}
-		l.Members = "cannot be told apart: " + sentenceList(names)
+		l.Name, l.Members = capital(strings.Join(names, ", or ")), "cannot be told apart"
 	}
 	return l
 }
@@ -191,7 +202,7 @@ func (s *server) sinceText(f *finding.Finding, now time.Time) string {
 	case f.Onset.IsZero() && f.OnsetLow.IsZero():
 		return ""
 	case f.OnsetLow.IsZero() || f.OnsetHigh.IsZero():
-		return s.day(f.Onset, now)
+		return s.moment(f.Onset, now)
 	}
 	a, b := s.day(f.OnsetLow, now), s.day(f.OnsetHigh, now)
 	if a == b {

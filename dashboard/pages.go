@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
 	"strings"
 	"time"
 
@@ -58,7 +59,8 @@ type navItem struct {
 
 // loadPages parses each page with the frame around it.
 func (s *server) loadPages() (map[string]*template.Template, error) {
-	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm}
+	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm,
+		"segment": url.PathEscape} // a finding's name holds slashes, and a template keeps those of an address
 	base, err := template.New("base.html").Funcs(funcs).ParseFS(files, "templates/base.html", "templates/part_*.html")
 	if err != nil {
 		return nil, fmt.Errorf("dashboard: embedded templates: %w", err)

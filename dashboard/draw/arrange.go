@@ -124,14 +124,14 @@ func (k *canvas) place(l *limb, top, x, y float64) {
 		k.place(kid, top, l.x0, at+k.share(kid)/2)
 		at += k.share(kid)
 		top += kid.block.height
-		bend = math.Max(bend, bendOf(kid))
+		if kid.bend = bendOf(kid); kid.leaf != nil {
+			bend = math.Max(bend, kid.bend)
+		}
 	}
-	for _, kid := range l.kids { // all that join at one place bend over one length, so that none crosses another
-		kid.bend = math.Min(bend, math.Max(l.x0-kid.x0-4, 4))
-		bend = kid.bend
-	}
-	for _, kid := range l.kids {
-		kid.bend = bend
+	for _, kid := range l.kids { // drops that join at one place bend over one length, so that none crosses another
+		if kid.leaf != nil {
+			kid.bend = bend
+		}
 	}
 }
 

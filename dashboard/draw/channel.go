@@ -111,7 +111,7 @@ func (k *canvas) gates(l *limb) {
 			k.shape("d-bar", fmt.Sprintf("M%.1f %.1fV%.1f", x, y-half-k.bar, y+half+k.bar))
 			continue
 		}
-		k.shape("d-gate", fmt.Sprintf("M%.1f %.1fv-9M%.1f %.1fv9", x, y-half, x, y+half))
+		k.shape("d-gate", fmt.Sprintf("M%.1f %.1fv%.1fM%.1f %.1fv%.1f", x, y-half, -k.bar, x, y+half, k.bar))
 	}
 }
 
