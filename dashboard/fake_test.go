@@ -13,7 +13,6 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
-	"ductward/internal/finding"
 	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
@@ -29,7 +28,6 @@ type fake struct {
 	alarms  []alarm.Alarm
 	fail    error // what every record answers, if set
 	empty   bool  // no reading at all
-	old     time.Duration
 }
 
 func (f *fake) Snapshot() *watch.Snapshot {
@@ -197,14 +195,4 @@ func (f *fake) handler(tb testing.TB) http.Handler {
 	h, err := New(f.config())
 	require.NoError(tb, err)
 	return h
-}
-
-// finding picks a finding of the fake.
-func (f *fake) finding(k finding.Kind) *finding.Finding {
-	for i := range f.snap.Collectors[0].Findings {
-		if f.snap.Collectors[0].Findings[i].Kind == k {
-			return &f.snap.Collectors[0].Findings[i]
-		}
-	}
-	return nil
 }

@@ -2,7 +2,6 @@ package dashboard
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -25,9 +24,6 @@ const (
 
 // class names the style of a word.
 func (w word) class() string { return strings.ReplaceAll(string(w), " ", "-") }
-
-// rank orders the words, worst first.
-func (w word) rank() int { return slices.Index([]word{actToday, cannotTell, plan, good}, w) }
 
 // state is how one collector stands, in words.
 type state struct {

@@ -138,3 +138,17 @@ func (s spine) edge(d float64, first string, back bool) string {
 func (s spine) strip(d1, d2 float64) string {
 	return s.edge(d1, "M", false) + s.edge(d2, "L", true) + "Z"
 }
+
+// floorAt is the point on the channel's floor above or below x.
+func (s spine) floorAt(x, half float64) point {
+	for i := 1; i < len(s.at); i++ {
+		a, b := s.at[i-1], s.at[i]
+		if x <= b.x && b.x > a.x {
+			t := math.Max(0, (x-a.x)/(b.x-a.x))
+			n := s.normal[i-1].y + t*(s.normal[i].y-s.normal[i-1].y)
+			return point{x, a.y + t*(b.y-a.y) + half/math.Max(n, 0.3)} // straight down, the floor of a steep channel lies further
+		}
+	}
+	last := s.at[len(s.at)-1]
+	return point{x, last.y + half}
+}

@@ -26,12 +26,14 @@ func (k *canvas) leaks(root *limb) {
 			parts = []string{z.Part}
 		}
 		var at []point
+		left := false
 		for _, part := range parts {
-			if l, x, y, ok := k.find(root, part); ok {
-				at = addPoint(at, point{x, y + l.width/2})
+			if l, x, _, ok := k.find(root, part); ok {
+				at = addPoint(at, newSpine(l.x0, l.y0, l.x1, l.y1, l.bend).floorAt(x, l.width/2))
+				left = left || l.y1 > l.y0+2 // the channel comes down to the right: words go to the left
 			}
 		}
-		k.barbsAt(at, z)
+		k.barbsAt(at, z, left)
 	}
 }
 
@@ -46,7 +48,7 @@ func addPoint(at []point, p point) []point {
 }
 
 // barbsAt draws one candidate's barbs, with a bracket where it is a group that cannot be told apart.
-func (k *canvas) barbsAt(at []point, z estimate.Zone) {
+func (k *canvas) barbsAt(at []point, z estimate.Zone, left bool) {
 	if len(at) == 0 {
 		return
 	}
@@ -60,15 +62,23 @@ func (k *canvas) barbsAt(at []point, z estimate.Zone) {
 	if len(at) > 1 {
 		k.shape("d-bracket", fmt.Sprintf("M%.1f %.1fv6H%.1fv-6", low, foot+barbLength+2, high))
 	}
-	k.leakWord(high+barbHalf, foot+barbLength-k.small, fmt.Sprintf("%.0f\u00a0%%", 100*z.Probability))
+	words := fmt.Sprintf("%.0f\u00a0%%", 100*z.Probability)
+	x := high + barbHalf
+	if left {
+		x = low - barbHalf - k.wordWidth(words)
+	}
+	k.leakWord(x, foot+barbLength-k.small, words)
 }
 
 // box is the room that words take.
 type box struct{ x0, y0, x1, y1 float64 }
 
+// wordWidth is about how wide small words are.
+func (k *canvas) wordWidth(words string) float64 { return 0.6 * k.small * float64(len([]rune(words))) }
+
 // leakWord sets a probability beside its barb, or not at all where a likelier one stands: the table has them all.
 func (k *canvas) leakWord(x, y float64, words string) {
-	b := box{x, y, x + 0.6*k.small*float64(len([]rune(words))), y + k.small}
+	b := box{x, y, x + k.wordWidth(words), y + k.small}
 	for _, o := range k.taken {
 		if b.x0 < o.x1 && o.x0 < b.x1 && b.y0 < o.y1 && o.y0 < b.y1 {
 			return

@@ -75,7 +75,7 @@ func (s *still) axes() {
 		fmt.Fprintf(&s.b, `<path class="p-grid" d="M%.0f %.1fH%.0f"/><text class="p-label" x="%.0f" y="%.1f" text-anchor="end">%s</text>`,
 			marginLeft, s.y(v), stillWidth-marginRight, marginLeft-8, s.y(v)+4.5, label(v, s.decimals))
 	}
-	fmt.Fprintf(&s.b, `<text class="p-label" x="%.0f" y="16" text-anchor="end">%s</text>`, marginLeft-8, html.EscapeString(s.c.Unit))
+	fmt.Fprintf(&s.b, `<text class="p-label" x="4" y="16">%s</text>`, html.EscapeString(s.c.Unit))
 	foot := stillHeight - marginFoot
 	fmt.Fprintf(&s.b, `<path class="p-axis" d="M%.0f %.0fH%.0f"/>`, marginLeft, foot, stillWidth-marginRight)
 	room := marginLeft - 20
