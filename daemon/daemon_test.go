@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"math"
 	"net"
 	"net/http"
 	"testing"
@@ -344,6 +345,17 @@ func TestFingerprintTellsVersionsOfAFindingApart(t *testing.T) {
 	assert.Equal(t, fingerprint(a), fingerprint(b), "what is not known does not make a change")
 	b.Text = "b"
 	assert.NotEqual(t, fingerprint(a), fingerprint(b))
+}
+
+func TestASizeWithoutABoundIsStoredAsNotKnown(t *testing.T) {
+	s := oldStore(t)
+	x := storable(finding.Finding{ID: "x", Raised: monday, Size: 0.01, SizeLow: 0.005, SizeHigh: math.Inf(1)})
+	require.NoError(t, s.PutFindings("main", []finding.Finding{x}))
+	list, err := s.Findings("main")
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	assert.InDelta(t, 0.01, list[0].Size, 0)
+	assert.True(t, math.IsNaN(list[0].SizeHigh))
 }
 
 func TestConfigSaysWhatIsMissing(t *testing.T) {

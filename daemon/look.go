@@ -52,7 +52,7 @@ func (f *fold) keepFindings(mono time.Duration, snap *watch.Snapshot) {
 		var changed []finding.Finding
 		for _, x := range c.Findings {
 			if fingerprint(x) != f.stored.findings[x.ID] {
-				changed = append(changed, x)
+				changed = append(changed, storable(x))
 			}
 		}
 		if len(changed) > 0 {
@@ -60,12 +60,23 @@ func (f *fold) keepFindings(mono time.Duration, snap *watch.Snapshot) {
 				f.found = true // again with the next look
 				continue
 			}
-			for _, x := range changed {
+			for _, x := range c.Findings {
 				f.stored.findings[x.ID] = fingerprint(x)
 			}
 		}
 		f.keepBaseline(mono, c)
 	}
+}
+
+// storable returns a finding with every size that is not finite as not known: one bound that runs away must not keep
+// the finding, or all that come with it, out of the store.
+func storable(x finding.Finding) finding.Finding {
+	for _, v := range []*float64{&x.Size, &x.SizeLow, &x.SizeHigh, &x.Confidence} {
+		if math.IsInf(*v, 0) {
+			*v = math.NaN()
+		}
+	}
+	return x
 }
 
 // fingerprint tells two versions of one thing apart. It is printed first, since a NaN equals nothing.

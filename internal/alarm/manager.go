@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"sync"
@@ -36,6 +37,7 @@ type cause struct {
 	holds   bool      // as of the last update
 	since   time.Time // since when it holds, or is gone
 	renewed time.Time // when the alarm's words were last renewed
+	moved   bool      // the alarm has come here with its finding, and has not said so yet
 }
 
 // NewManager goes on with the alarms that were there before, those that are over included.
@@ -60,8 +62,8 @@ func (m *Manager) Update(now time.Time, findings []finding.Finding) []Alarm {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	active, began, ended := sift(findings)
-	for key := range active {
-		if m.causes[key] == nil {
+	for _, key := range sortedKeys(active) {
+		if m.causes[key] == nil && !m.follow(key, active) {
 			m.causes[key] = &cause{}
 		}
 	}
@@ -80,6 +82,23 @@ func (m *Manager) Update(now time.Time, findings []finding.Finding) []Alarm {
 		}
 	}
 	return changed
+}
+
+// follow lets the standing alarm of a finding go with it to a new cause: what was found has turned out to be elsewhere,
+// and is no second trouble. It tells whether there was one.
+func (m *Manager) follow(key string, active map[string]*finding.Finding) bool {
+	f := active[key]
+	for _, old := range sortedKeys(m.causes) {
+		c := m.causes[old]
+		if c.alarm == nil || c.alarm.Finding != f.ID || active[old] != nil || !c.alarm.Active() {
+			continue
+		}
+		delete(m.causes, old)
+		c.alarm.Cause, c.moved = key, true
+		m.causes[key] = c
+		return true
+	}
+	return false
 }
 
 // sift returns the finding that speaks for each cause, since when a cause has held without a break, and when the last
@@ -164,7 +183,7 @@ func (m *Manager) renew(c *cause, f *finding.Finding, now time.Time) bool {
 		a.State, _ = next(a.State, escalate)
 		a.Acked, a.AckedBy = time.Time{}, ""
 	}
-	if f.Priority == a.Priority && f.ID == a.Finding {
+	if f.Priority == a.Priority && f.ID == a.Finding && !c.moved {
 		if f.Text == a.Text && f.Action == a.Action {
 			return false
 		}
@@ -178,7 +197,7 @@ func (m *Manager) renew(c *cause, f *finding.Finding, now time.Time) bool {
 
 func speak(c *cause, f *finding.Finding, now time.Time) {
 	c.alarm.Finding, c.alarm.Priority, c.alarm.Text, c.alarm.Action = f.ID, f.Priority, f.Text, f.Action
-	c.renewed = now
+	c.renewed, c.moved = now, false
 }
 
 // gone moves a cause that does not hold, and tells whether its alarm changed.
@@ -268,14 +287,7 @@ func (m *Manager) Standing() []Alarm {
 	return list
 }
 
-func sortedKeys(m map[string]*cause) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
-}
+func sortedKeys[T any](m map[string]T) []string { return slices.Sorted(maps.Keys(m)) }
 
 // Shift moves every time from first to last by a duration, and returns the alarms that changed. It is for a clock that
 // turns out to have been wrong over that span: on a board without a battery, everything since its start.

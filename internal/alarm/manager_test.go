@@ -147,6 +147,28 @@ func TestOneCauseOneAlarm(t *testing.T) {
 	assert.Len(t, m.List(), 1)
 }
 
+func TestAnAlarmGoesWithItsFinding(t *testing.T) {
+	m := alarm.NewManager(nil, alarm.Options{})
+	f := leak("a", 0)
+	m.Update(at(0), []finding.Finding{f})
+	_, err := m.Acknowledge("a", "Ines Holm", at(1))
+	require.NoError(t, err)
+	f.Subject, f.Text = "trunk 2", "air leaks in at trunk 2"
+	changed := m.Update(at(2), []finding.Finding{f})
+	require.Len(t, changed, 1)
+	assert.Equal(t, "a", changed[0].ID)
+	assert.Equal(t, "main/new-leak/trunk 2", changed[0].Cause)
+	assert.Equal(t, "air leaks in at trunk 2", changed[0].Text)
+	assert.Equal(t, alarm.ActiveAcknowledged, changed[0].State, "it is the same trouble")
+	assert.Len(t, m.List(), 1)
+
+	m = alarm.NewManager(throughJSON(t, m.List()), alarm.Options{})
+	assert.Empty(t, m.Update(at(3), []finding.Finding{f}))
+	changed = m.Update(at(4), []finding.Finding{ended(f, 4)})
+	require.Len(t, changed, 1)
+	assert.Equal(t, alarm.Normal, changed[0].State)
+}
+
 func TestAnotherFindingAfterItIsOverIsAnotherAlarm(t *testing.T) {
 	m := alarm.NewManager(nil, alarm.Options{})
 	m.Update(at(0), []finding.Finding{leak("a", 0)})
