@@ -127,7 +127,7 @@ func validate(r *reading.Reading, knownChannel bool) error {
 		return fmt.Errorf("channel %q: boot 0 marks readings from a file: use Import, which gives them a boot", r.Channel)
 	case r.Mono < 0 || r.Span < 0:
 		return fmt.Errorf("channel %q: monotonic time %v or span %v is below 0", r.Channel, r.Mono, r.Span)
-	case r.N < 0 || r.N > math.MaxUint32:
+	case r.N < 0 || uint64(r.N) > math.MaxUint32:
 		return fmt.Errorf("channel %q: %d samples are outside 0 to %d", r.Channel, r.N, uint32(math.MaxUint32))
 	}
 	return nil

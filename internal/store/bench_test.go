@@ -1,6 +1,7 @@
 package store
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -115,4 +116,54 @@ func benchmark(b *testing.B, every int) {
 	b.ReportMetric(float64(info.Size())/readings, "B/reading")
 	b.ReportMetric(float64(spent.Nanoseconds())/readings, "ns/reading")
 	b.ReportMetric(readings/spent.Seconds()/1e6, "Mreadings/s")
+}
+
+// BenchmarkChart draws 1000 points of one pressure from a record of 60 days.
+func BenchmarkChart(b *testing.B) {
+	s, err := Open(b.TempDir(), Options{})
+	require.NoError(b, err)
+	defer func() { _ = s.Close() }()
+	boot, err := s.NewBoot()
+	require.NoError(b, err)
+	require.NoError(b, s.PlaceBoot(boot, noon))
+	const days = 60
+	w := newWorkload(1)
+	for second := range days * 86400 {
+		require.NoError(b, s.Append(w.at(boot, second)))
+	}
+	require.NoError(b, s.Commit())
+	size, err := s.Size()
+	require.NoError(b, err)
+	b.Logf("%d readings in %d bytes: %.3f bytes a reading", w.seq, size, float64(size)/float64(w.seq))
+	for _, span := range []int{1, 7, 30, days} {
+		b.Run(fmt.Sprintf("%d days", span), func(b *testing.B) {
+			end := noon.Add(days * day)
+			for b.Loop() {
+				_, err := s.Chart("north/static", end.Add(-time.Duration(span)*day), end, 1000)
+				require.NoError(b, err)
+			}
+		})
+	}
+	b.Run("latest of 16 channels", func(b *testing.B) {
+		for b.Loop() {
+			_ = s.Latest()
+		}
+	})
+	b.Run("open", func(b *testing.B) {
+		for b.Loop() {
+			require.NoError(b, s.Close())
+			s, err = Open(filepath.Dir(s.Path()), Options{})
+			require.NoError(b, err)
+		}
+	})
+	b.Run("readings of a day", func(b *testing.B) {
+		n := 0
+		for b.Loop() {
+			for _, err := range s.Readings(b.Context(), ReadQuery{From: noon.Add(30 * day), To: noon.Add(31 * day)}) {
+				require.NoError(b, err)
+				n++
+			}
+		}
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(n), "ns/reading")
+	})
 }

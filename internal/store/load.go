@@ -210,14 +210,14 @@ func (s *Store) loadLatest(tx *bolt.Tx) {
 	}
 }
 
-// latestOfDay looks at all blocks of a channel's last day that end as late as any: one that begins early may end late.
+// latestOfDay decodes the blocks of a channel's last day that end last by their heads: one that begins early may end
+// late, and two may end alike.
 func (s *Store) latestOfDay(c *bolt.Cursor, ch *channel, last blockKey) {
+	end := endOf(c, last.channel, last.boot).mono
 	from := blockKey{channel: last.channel, boot: last.boot, mono: last.mono / int64(day) * int64(day)}.bytes()
-	end := int64(-1)
 	for k, v := c.Seek(from); k != nil && bytes.HasPrefix(k, from[:8]); k, v = c.Next() {
 		key, ok := parseBlockKey(k)
-		h, err := readHead(v)
-		if !ok || err != nil || key.mono+int64(h.span) < end {
+		if h, err := readHead(v); !ok || err == nil && key.mono+int64(h.span) < end {
 			continue
 		}
 		rs, err := readBlock(nil, k, v, key.boot)
@@ -225,7 +225,6 @@ func (s *Store) latestOfDay(c *bolt.Cursor, ch *channel, last blockKey) {
 			s.notice("bucket %q, %v (%q): %v; the readings in it are lost", bucketBlocks, key, ch.name, err)
 			continue
 		}
-		end = rs[len(rs)-1].mono
 		if r := rs[len(rs)-1]; !ch.any || ch.latest.compare(&r) < 0 {
 			ch.latest, ch.any = r, true
 		}
