@@ -47,6 +47,13 @@ type Alarms interface {
 	Acknowledge(id, by string, at time.Time) (alarm.Alarm, error)
 }
 
+// Positions takes where a person says that something stands which the shop file tells by hand.
+type Positions interface {
+	// SetByHand sets a gate or fan to 1 (open, running) or 0, a selector to the number of its port or 0, by the name of
+	// its channel; NaN says that it is not known.
+	SetByHand(channel string, v float64) error
+}
+
 // Config is what the dashboard works with. Shop, Watch, Readings, Journal, Alarms and Clock must be set.
 type Config struct {
 	Shop     *shop.Shop
@@ -55,8 +62,10 @@ type Config struct {
 	Journal  Journal
 	Alarms   Alarms
 	Clock    clock.Clock
-	Log      *slog.Logger    // nil: slog.Default()
-	Closing  <-chan struct{} // closed when the daemon stops, so that open streams end; nil: they end with their client
-	Refresh  time.Duration   // between looks for news on an open stream; 2 s when 0
-	Version  string          // of the program, shown at the foot of each page
+
+	Positions Positions       // nil: nothing can be set by hand
+	Log       *slog.Logger    // nil: slog.Default()
+	Closing   <-chan struct{} // closed when the daemon stops, so that open streams end; nil: they end with their client
+	Refresh   time.Duration   // between looks for news on an open stream; 2 s when 0
+	Version   string          // of the program, shown at the foot of each page
 }

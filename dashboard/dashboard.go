@@ -74,6 +74,7 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("GET /api/v1/journal", s.apiJournal)
 	m.HandleFunc("GET /api/v1/chart", s.apiChart)
 	m.HandleFunc("POST /api/v1/journal", s.addEntry)
+	m.HandleFunc("POST /api/v1/positions", s.setPosition)
 	m.HandleFunc("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
 	m.HandleFunc("/", s.notFound)
 	return m

@@ -12,6 +12,7 @@ import (
 type ductsBody struct {
 	Sentence string
 	Parts    []ductsPart
+	ByHand   []handRow
 }
 
 // ductsPart is one collector's ducts.
@@ -32,7 +33,7 @@ type runRow struct {
 
 // ductsView shows flows and velocities for the gates as they are.
 func (s *server) ductsView(rq *request) (any, error) {
-	b := ductsBody{Sentence: "Nothing is known of the air in the ducts yet."}
+	b := ductsBody{Sentence: "Nothing is known of the air in the ducts yet.", ByHand: s.handRows()}
 	if rq.snap == nil {
 		return b, nil
 	}

@@ -23,19 +23,19 @@ type nowBody struct {
 
 // nowCollector is how one collector stands.
 type nowCollector struct {
-	Name      string // "" where the shop has only one
-	Word      word
-	Class     string
-	Sentence  string
-	Stale     bool
-	FanOff    bool
-	Drawing   drawing
-	Machines  []machineRow
-	Facts     []fact
-	Asking    []findingCard
-	Lacks     []string
-	Settling  bool // the air has not come to rest since the last change
-	OpenCount int
+	Name     string // "" where the shop has only one
+	Word     word
+	Class    string
+	Sentence string
+	Stale    bool
+	FanOff   bool
+	Drawing  drawing
+	Machines []machineRow
+	Facts    []fact
+	Asking   []findingCard
+	Lacks    []string
+	Settling bool // the air has not come to rest since the last change
+	ByHand   bool // some positions are set on the ducts page
 }
 
 // drawing is the picture in its two shapes; the style sheet shows the one that fits.
@@ -87,7 +87,7 @@ func (s *server) ageText(at, now time.Time) string {
 func (s *server) nowCollector(rq *request, c *watch.Collector, latest map[string]reading.Reading, i int) (nowCollector, state) {
 	st := s.stateOf(rq, c, latest)
 	v := nowCollector{Word: st.Word, Class: st.Word.class(), Sentence: st.Sentence, Stale: st.Stale, FanOff: !st.FanOn && !st.At.IsZero(),
-		Lacks: c.Lacks, Settling: c.Now.FanOn && !c.Now.Settled && !st.Stale, OpenCount: len(c.Now.Open)}
+		Lacks: c.Lacks, Settling: c.Now.FanOn && !c.Now.Settled && !st.Stale, ByHand: len(s.handRows()) > 0}
 	if len(s.Shop.Collectors) > 1 {
 		v.Name = c.Name
 	}
