@@ -128,7 +128,11 @@ func TestPagesInABrowser(t *testing.T) {
 	if shots == "" {
 		shots = t.TempDir()
 	}
-	for scene, f := range scenes() {
+	all := scenes()
+	all["demo-shop"] = fromFile(t, "../hardware/rig/shop.yaml", "tenoner", "edge sander")
+	all["ring"] = fromFile(t, "../testdata/shops/ring-main.yaml")
+	all["two-files"] = fromFile(t, "../testdata/shops/two-collectors.yaml")
+	for scene, f := range all {
 		srv := httptest.NewServer(f.handler(t))
 		tab, cancel := chromedp.NewContext(ctx)
 		host := strings.TrimPrefix(srv.URL, "http://")

@@ -25,7 +25,7 @@ func (k *canvas) arrange(root *limb) {
 // lead is how far a channel runs on its own before the first joint may come.
 func (k *canvas) lead() float64 {
 	if k.namesAbove {
-		return 100
+		return 104
 	}
 	return 60
 }
@@ -48,16 +48,19 @@ func (k *canvas) size(l *limb) {
 	l.fill = math.Min(l.fill, l.width)
 }
 
-// deepest counts the joints from the collector to the farthest end.
-func deepest(l *limb) int {
-	most := 0
-	for _, kid := range l.kids {
-		most = max(most, deepest(kid))
+// reach counts the joints from a limb to its farthest end. A branch that has joints of its own counts for more, since
+// it must bend from its own axis to that which it joins.
+func reach(l *limb) float64 {
+	if len(l.kids) == 0 {
+		return 0
 	}
-	if len(l.kids) > 0 {
-		return most + 1
+	most := reach(l.kids[0]) + 1
+	for _, kid := range l.kids[1:] {
+		if len(kid.kids) > 0 {
+			most = math.Max(most, reach(kid)+2)
+		}
 	}
-	return 0
+	return most
 }
 
 // rowHeight is the height of a leaf's row.
@@ -113,7 +116,7 @@ func (k *canvas) place(l *limb, top, x, y float64) {
 		l.x0 = k.left
 		return
 	}
-	l.x0 = x - (x-k.left-k.lead())/(float64(deepest(l))+trunkEnd)
+	l.x0 = x - (x-k.left-k.lead())/(reach(l)+trunkEnd)
 	total := 0.0
 	for _, kid := range l.stack {
 		total += k.share(kid)

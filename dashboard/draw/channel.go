@@ -117,6 +117,9 @@ func (k *canvas) gates(l *limb) {
 
 // gateAt is where a gate is drawn: on the level part of a drop, or in the middle of a run of trunk.
 func (k *canvas) gateAt(l *limb, i int) (x, y float64) {
+	if l.leaf != nil && k.namesAbove {
+		return l.x0 + k.lead(), l.y0 // past the name
+	}
 	if l.leaf != nil {
 		return l.x0 + k.lead()*(0.4+0.5*float64(i)/float64(len(l.runs))), l.y0
 	}
@@ -139,7 +142,7 @@ func (k *canvas) label(l *limb) {
 	if k.namesAbove {
 		x, anchor = k.left-2, "start"
 	}
-	if !l.open {
+	if !l.open || l.leaf.kind == ringLeaf {
 		y := l.y0 + k.small*0.35
 		if k.namesAbove {
 			y = l.y0 - l.width/2 - 7
@@ -160,7 +163,7 @@ func (k *canvas) label(l *limb) {
 		name = fmt.Sprintf(`<tspan class="d-short" font-size="%.0f">short of air </tspan>%s`, k.medium, name)
 	}
 	if k.namesAbove {
-		y = l.y0 - l.width/2 - 12 - k.medium
+		y = l.y0 - l.width/2 - 17 - k.medium
 	}
 	k.raw(x, y, k.large, anchor, "d-open", name)
 	k.text(x, y+k.medium+5, k.medium, anchor, class, figure)

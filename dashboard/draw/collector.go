@@ -44,7 +44,7 @@ func (k *canvas) collector(root *limb) {
 		k.separator(separator, root.width)
 	}
 	k.comb(comb)
-	k.fan(fan)
+	k.fan(fan, root.width)
 	if !k.namesAbove {
 		k.text(k.width-4, k.axis-k.blockHeight()/2-10, k.medium, "end", "d-figure", k.p.Flow)
 	}
@@ -132,20 +132,22 @@ func (k *canvas) words(s station, foot float64) {
 }
 
 // fan draws the fan's wheel, filled while it runs.
-func (k *canvas) fan(s station) {
+func (k *canvas) fan(s station, trunk float64) {
 	r := s.width / 2
-	x, class, word := s.x+r, "d-part", "off"
+	x, class, word := s.x+r, "d-wheel", "off"
 	if k.p.Now.FanOn {
-		class, word = "d-part d-runs", "on"
+		class, word = "d-wheel d-runs", "on"
 	}
-	fmt.Fprintf(&k.layers[ink], `<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`, class, x, k.axis, r)
+	fmt.Fprintf(&k.layers[ink], `<circle class="d-part" cx="%.1f" cy="%.1f" r="%.1f"/>`, x, k.axis, r)
+	fmt.Fprintf(&k.layers[ink], `<circle class="%s" cx="%.1f" cy="%.1f" r="%.1f"/>`, class, x, k.axis, 0.82*r)
 	var blades strings.Builder
 	for i := range 3 {
 		a := 2*math.Pi*float64(i)/3 - math.Pi/2
 		fmt.Fprintf(&blades, "M%.1f %.1fQ%.1f %.1f %.1f %.1f", x, k.axis, x+0.6*r*math.Cos(a-0.6), k.axis+0.6*r*math.Sin(a-0.6),
-			x+0.85*r*math.Cos(a), k.axis+0.85*r*math.Sin(a))
+			x+0.7*r*math.Cos(a), k.axis+0.7*r*math.Sin(a))
 	}
 	k.shape("d-blade", blades.String())
-	k.text(x, k.axis+r+k.small+3, k.small, "middle", "d-shut", "fan")
-	k.text(x, k.axis+r+2*k.small+5, k.small, "middle", "d-shut", word)
+	foot := k.axis + math.Max(r, trunk/2)
+	k.text(x, foot+k.small+3, k.small, "middle", "d-shut", "fan")
+	k.text(x, foot+2*k.small+5, k.small, "middle", "d-shut", word)
 }

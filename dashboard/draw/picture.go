@@ -3,6 +3,7 @@ package draw
 import (
 	"html/template"
 	"math"
+	"slices"
 
 	"ductward/internal/estimate"
 	"ductward/internal/shop"
@@ -52,7 +53,7 @@ type Shape struct {
 var (
 	Wide = Shape{name: "wide", width: 1200, left: 350, right: 870, openRow: 78, shutRow: 38, trunk: 110, large: 30,
 		medium: 21, small: 17, bar: 8}
-	Narrow = Shape{name: "narrow", width: 360, left: 10, right: 268, openRow: 84, shutRow: 44, trunk: 46, large: 19,
+	Narrow = Shape{name: "narrow", width: 360, left: 10, right: 268, openRow: 90, shutRow: 44, trunk: 46, large: 19,
 		medium: 14, small: 13, bar: 5, namesAbove: true}
 )
 
@@ -87,9 +88,29 @@ func (p *Picture) measure(l *limb) {
 			l.flow = math.Abs(f)
 		}
 	}
+	if l.leaf != nil && l.leaf.kind == ringLeaf { // the other way round the ring carries air too
+		l.open = p.Now.FanOn && l.flow > 0
+	}
+	if hosed(l) { // the hose goes straight to the machine that it is on
+		slices.SortStableFunc(l.kids, func(a, b *limb) int { return -compareBool(a.open, b.open) })
+	}
 	if len(l.kids) > 0 && !known(l.flow) {
 		l.flow = sumKnown(l.kids)
 	}
+}
+
+// hosed tells whether the kids of a limb are the ports of a hose.
+func hosed(l *limb) bool { return len(l.kids) > 0 && l.kids[0].leaf != nil && l.kids[0].leaf.port > 0 }
+
+// compareBool orders false before true.
+func compareBool(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return 1
+	}
+	return -1
 }
 
 // measureLeaf takes a machine's own air and need.
