@@ -134,7 +134,7 @@ func wait(ctx context.Context, t paho.Token, limit time.Duration) error {
 // run publishes until the context is done. A broker that is away stops nothing: what waits is kept, newest first of
 // each topic, and the attempts grow rarer.
 func (o *outward) run(ctx context.Context) error {
-	trouble := trouble{what: "connection to the broker", log: o.log}
+	trouble := &trouble{what: "connection to the broker", log: o.log}
 	begun := time.Now()
 	pause := o.pace.retryFirst
 	for ctx.Err() == nil {

@@ -54,7 +54,7 @@ func (d *Daemon) Run(ctx context.Context) (err error) {
 		}
 		defer listener.Close() // the server has closed it, unless it never began
 	}
-	s, err := d.session(ctx)
+	s, err := d.session()
 	if err != nil {
 		return err
 	}
@@ -111,12 +111,12 @@ func (d *Daemon) close() error {
 }
 
 // session returns the open session, or opens one.
-func (d *Daemon) session(ctx context.Context) (*session, error) {
+func (d *Daemon) session() (*session, error) {
 	if d.open != nil {
 		return d.open, nil
 	}
 	s := &session{}
-	if err := d.fill(ctx, s); err != nil {
+	if err := d.fill(s); err != nil {
 		return nil, errors.Join(err, s.close())
 	}
 	d.open = s
@@ -124,7 +124,7 @@ func (d *Daemon) session(ctx context.Context) (*session, error) {
 }
 
 // fill opens the parts of a session in order of use.
-func (d *Daemon) fill(ctx context.Context, s *session) (err error) {
+func (d *Daemon) fill(s *session) (err error) {
 	c := &d.cfg
 	if s.store, err = c.openStore(); err != nil {
 		return err
@@ -143,10 +143,10 @@ func (d *Daemon) fill(ctx context.Context, s *session) (err error) {
 		return err
 	}
 	s.sampler.ambient = s.set.SetAmbient
-	return d.fillFold(ctx, s, fans)
+	return d.fillFold(s, fans)
 }
 
-func (d *Daemon) fillFold(ctx context.Context, s *session, fans []*fan) error {
+func (d *Daemon) fillFold(s *session, fans []*fan) error {
 	c := &d.cfg
 	alarms, err := s.store.Alarms()
 	var damage *store.DamageError
@@ -161,12 +161,24 @@ func (d *Daemon) fillFold(ctx context.Context, s *session, fans []*fan) error {
 	if err := s.store.PutShop(c.Shop.Raw, s.fold.civil(mono)); err != nil {
 		return err
 	}
-	if err := s.fold.rebuild(ctx); err != nil {
-		return err
-	}
 	s.carryOver()
-	s.fold.look(mono)
 	return nil
+}
+
+// ready waits until the watch has been made from what is stored, for those who have nothing to do meanwhile.
+func (s *session) ready(ctx context.Context) error {
+	if s.fold.watch != nil {
+		return nil
+	}
+	s.fold.build()
+	select {
+	case b := <-s.fold.building.result():
+		return s.fold.adopt(b)
+	case <-ctx.Done():
+		s.fold.building.giveUp()
+		s.fold.building = nil
+		return ctx.Err()
+	}
 }
 
 // carryOver records again, in the new boot, where a person last said that a gate, a selector or a fan stands.

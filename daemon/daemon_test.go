@@ -106,13 +106,16 @@ type sensorState struct {
 
 func sensorOf(t *testing.T, r *running, channel string) sensorState {
 	t.Helper()
-	for _, s := range (view{r.d.open.fold}).Snapshot().Collectors[0].Sensors {
+	snap := view{r.d.open.fold}.Snapshot()
+	if snap == nil {
+		return sensorState{}
+	}
+	for _, s := range snap.Collectors[0].Sensors {
 		if s.Channel == channel {
 			return sensorState{s.Fault, s.Since}
 		}
 	}
-	require.Fail(t, "no sensor "+channel)
-	return sensorState{}
+	panic("no sensor " + channel)
 }
 
 func TestARestartContinuesAndRepeatsNoAlarm(t *testing.T) {
@@ -313,30 +316,58 @@ func TestWhereAPersonPutAGateOutlivesARestart(t *testing.T) {
 }
 
 func TestAnEntryOfYesterdayIsTakenWhereItBelongs(t *testing.T) {
-	b := newBoard()
-	cfg := smallConfig(t, b)
-	spyOn(t, &cfg)
-	r := start(t, cfg)
-	f := r.d.open.fold
-	require.NoError(t, f.call(context.Background(), func() { f.lastRun = monday.Add(time.Hour) }))
+	l := liveFor(t, 20, false) // a working day behind us
+	f := l.d.open.fold
 	was := f.watch
-	entry := journal.Entry{Time: monday.Add(-24 * time.Hour), Kind: journal.FilterCleaned, By: "Ines Holm"}
-	n, err := logbook{f}.AddJournal(entry)
+	now := midnight.Add(20 * time.Hour)
+	cleaned := journal.Entry{Time: now.Add(-4 * time.Hour), Kind: journal.FilterCleaned, By: "Ines Holm", Note: "an hour early"}
+	n, err := logbook{f}.AddJournal(journal.Entry{Kind: journal.BinEmptied, By: "Ines Holm"})
 	require.NoError(t, err)
 	assert.Equal(t, uint64(1), n)
-	require.NoError(t, f.call(context.Background(), func() { assert.NotSame(t, was, f.watch, "made anew") }))
-	was = f.watch
-	_, err = logbook{f}.AddJournal(journal.Entry{Kind: journal.BinEmptied, By: "Ines Holm"})
+	f.takeWaiting()
+	assert.Nil(t, f.building, "an entry of now needs no new watch")
+	n, err = logbook{f}.AddJournal(cleaned)
 	require.NoError(t, err)
-	require.NoError(t, f.call(context.Background(), func() { f.lastRun = time.Time{} }))
-	require.NoError(t, r.end())
-	entries, err := reopened(t, cfg.DataDir).Journal()
+	assert.Equal(t, uint64(2), n)
+	f.takeWaiting()
+	require.NotNil(t, f.building)
+
+	l.clock.Advance(time.Second) // life goes on meanwhile
+	c := l.d.open.channels["gate/saw gate"]
+	f.in.take(c, single(1))
+	_, err = logbook{f}.AddJournal(journal.Entry{Kind: journal.Check, By: "Joost"})
 	require.NoError(t, err)
-	require.Len(t, entries, 2)
-	assert.True(t, entry.Time.Equal(entries[0].Time))
-	assert.False(t, entries[1].Time.IsZero(), "an entry without a time is of now")
-	_, err = logbook{f}.AddJournal(entry)
-	require.Error(t, err, "after the end")
+	f.takeWaiting()
+	require.NoError(t, f.adopt(<-f.building.result()))
+	assert.NotSame(t, was, f.watch)
+	assert.Nil(t, f.building)
+	assert.Empty(t, f.written)
+	assert.Equal(t, []string{"saw gate"}, view{f}.Snapshot().Collectors[0].Now.Open, "what came meanwhile is told")
+	require.NoError(t, l.d.Close())
+	entries, err := reopened(t, l.dir).Journal()
+	require.NoError(t, err)
+	require.Len(t, entries, 3)
+	assert.True(t, now.Equal(entries[0].Time), "an entry without a time is of now")
+}
+
+func TestAWatchThatIsNotMadeYetHoldsNobodyUp(t *testing.T) {
+	b := newBoard()
+	cfg := smallConfig(t, b)
+	cfg.Clock, cfg.Log = newFastClock(monday), quiet()
+	d, err := New(cfg)
+	require.NoError(t, err)
+	s, err := d.session()
+	require.NoError(t, err)
+	f := s.fold
+	f.building = &building{cancel: func() {}, done: make(chan built, 1)} // one that takes its time
+	f.in.take(s.channels["main/trunk"], single(-800))
+	f.in.tell(fault{channel: "main/filter drop", code: "not-answering", text: "no answer"})
+	f.takeWaiting()
+	f.keepHouse(0)
+	assert.Nil(t, view{f}.Snapshot(), "nothing is known yet")
+	f.building.done <- built{err: context.Canceled}
+	require.NoError(t, d.Close())
+	assert.Len(t, storedReadings(t, reopened(t, cfg.DataDir)), 1, "but what was read is stored")
 }
 
 func TestFingerprintTellsVersionsOfAFindingApart(t *testing.T) {

@@ -18,6 +18,11 @@
 // Order of use, and so of stopping: sampling first, then the fold (which takes in what was sampled, ends the open runs
 // and commits), then the dashboard, then publishing and upkeep, then the store. When one part fails, all stop, in this order.
 //
+// At a start the watch is made anew from what is stored: runs and journal in the order in which they happened, then the
+// raw readings behind each collector's last run. That is done beside everything else, since years of runs take a small
+// board a while; what is read meanwhile is stored, and told to the watch when it is made. The same happens when somebody
+// notes in the journal what was done before the last run, so that it counts from when it was done.
+//
 // What is stored when. Readings are committed every half minute while a fan runs and every five minutes while all
 // stand; runs with the readings they came from; alarms and journal entries at once. A power cut loses at most the
 // readings since the last commit.

@@ -15,14 +15,12 @@ import (
 	"ductward/internal/reading"
 	"ductward/internal/shop"
 	"ductward/internal/steady"
+	"ductward/internal/store"
 	"ductward/internal/watch"
 )
 
-// errStopped is returned to whoever asks the fold for something after it has ended.
-var errStopped = errors.New("the daemon is stopping")
-
 // fold takes everything that happens in one order: it stores it, gives it to the watch, and tells what follows. Its
-// methods belong to one goroutine, but for call, addJournal and acknowledge.
+// methods belong to one goroutine, but for addEntry and acknowledge.
 type fold struct {
 	shop   *shop.Shop
 	clk    clock.Clock
@@ -31,17 +29,21 @@ type fold struct {
 	store  keeper
 	in     *intake
 	fans   []*fan
-	watch  *watch.Watch
 	alarms *alarm.Manager
 	out    *outward // nil: nothing is published
 
-	writing  sync.Mutex // held while an entry goes into the journal and to the watch
-	asked    chan func()
-	ended    chan struct{}
+	watch    *watch.Watch // nil until it has been made from what is stored
+	building *building    // the watch in the making; nil: none is
 	snapshot atomic.Pointer[watch.Snapshot]
 
+	writing sync.Mutex      // held while an entry goes into the journal
+	written []journal.Entry // in the journal, and not yet told to the watch
+	telling sync.Mutex      // held while alarms change, so that all hear of it in one order
+	notKept []alarm.Alarm   // alarms that the store did not take
+
 	spare    []reading.Reading
-	lastRun  time.Time // civil end of the last run
+	last     store.Cursor // of the last reading that was taken
+	lastRun  time.Time    // civil end of the last run
 	standing map[string]fault
 	placed   time.Time // civil time of monotonic 0 by the trusted clock; zero: it is not trusted yet
 	believed time.Time // by the clock as it is
@@ -54,7 +56,6 @@ type fold struct {
 	committing   trouble
 	appending    trouble
 	keeping      trouble
-	notKept      []alarm.Alarm // alarms that the store did not take
 	lostReadings int
 }
 
@@ -62,7 +63,6 @@ func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 	return &fold{
 		shop: c.Shop, clk: c.Clock, log: c.Log, pace: c.pace,
 		store: s.store, in: s.in, fans: fans, alarms: alarms,
-		asked: make(chan func()), ended: make(chan struct{}),
 		standing:   map[string]fault{},
 		stored:     stored{findings: map[string]uint64{}, baseline: map[string]uint64{}},
 		committing: trouble{what: "commit", log: c.Log},
@@ -71,20 +71,24 @@ func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 	}
 }
 
-// run takes what comes until the context is done, and then everything that still waits.
+// run takes what comes until the context is done, and then everything that still waits. It begins to take at once:
+// what is read while the watch is made from the past is stored, and told to it afterwards.
 func (f *fold) run(ctx context.Context) error {
-	defer close(f.ended)
+	if f.watch == nil {
+		f.build()
+	}
 	tick := time.NewTicker(f.pace.housekeeping)
 	defer tick.Stop()
 	for {
 		select {
 		case <-ctx.Done():
 			return f.finish()
+		case b := <-f.building.result():
+			if err := f.adopt(b); err != nil {
+				return errors.Join(err, f.finish())
+			}
 		case <-f.in.wake:
 			f.takeWaiting()
-		case do := <-f.asked:
-			f.takeWaiting()
-			do()
 		case <-tick.C:
 			f.takeWaiting()
 			f.keepHouse(f.clk.Mono())
@@ -92,28 +96,11 @@ func (f *fold) run(ctx context.Context) error {
 	}
 }
 
-// call runs do in the fold, after everything that came before it, and waits for it.
-func (f *fold) call(ctx context.Context, do func()) error {
-	done := make(chan struct{})
-	select {
-	case f.asked <- func() { do(); close(done) }:
-	case <-f.ended:
-		return errStopped
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-	select {
-	case <-done:
-		return nil
-	case <-f.ended:
-		return errStopped
-	}
-}
-
 func (f *fold) takeWaiting() {
 	b := f.in.swap(f.spare)
 	f.take(b)
 	f.spare = b.readings
+	f.takeEntries()
 }
 
 // take folds one batch.
@@ -130,22 +117,32 @@ func (f *fold) take(b batch) {
 	}
 	f.news = true
 	_ = f.appending.see(b.mono, f.store.Append(b.readings)) // logged there; what was taken goes on
-	for i := range b.readings {
-		if runs := f.watch.Reading(b.readings[i]); len(runs) > 0 {
-			f.keepRuns(runs, b.readings[i].Mono)
-		}
+	newest := &b.readings[len(b.readings)-1]
+	f.last = store.Cursor{Boot: newest.Boot, Mono: newest.Mono, Seq: newest.Seq}
+	f.watchReadings(b.readings)
+	if f.building != nil {
+		f.building.behind = append(f.building.behind, b.readings...)
 	}
 	if f.out != nil {
 		f.out.readings(b.readings)
 	}
 }
 
+func (f *fold) watchReadings(rs []reading.Reading) {
+	if f.watch == nil {
+		return
+	}
+	for i := range rs {
+		if runs := f.watch.Reading(rs[i]); len(runs) > 0 {
+			f.keepRuns(runs, rs[i].Mono)
+		}
+	}
+}
+
 func (f *fold) keepRuns(runs []steady.Run, mono time.Duration) {
 	f.found = true
 	for _, r := range runs {
-		if r.At.After(f.lastRun) {
-			f.lastRun = r.At
-		}
+		f.lastRun = later(f.lastRun, r.At)
 	}
 	_ = f.appending.see(mono, f.store.AppendRuns(runs))
 }
@@ -155,14 +152,18 @@ func (f *fold) fault(news fault) {
 	f.news, f.found = true, true
 	if news.code == "" {
 		delete(f.standing, news.channel)
-		f.watch.FaultCleared(news.channel, news.at)
+		if f.watch != nil {
+			f.watch.FaultCleared(news.channel, news.at)
+		}
 		return
 	}
 	if old, ok := f.standing[news.channel]; ok {
 		news.at = old.at // another code, the same trouble
 	}
 	f.standing[news.channel] = news
-	f.watch.Fault(news.channel, news.code, news.text, news.at)
+	if f.watch != nil {
+		f.watch.Fault(news.channel, news.code, news.text, news.at)
+	}
 }
 
 // keepHouse does what is due at mono.
@@ -191,15 +192,20 @@ func (f *fold) commit(mono time.Duration) error {
 	return f.committing.see(mono, f.store.Commit())
 }
 
-// finish takes what still waits, ends the open runs and commits.
+// finish takes what still waits, ends the open runs and commits. A watch that is not made yet is given up: what it would
+// have been told is stored, and the next start tells it.
 func (f *fold) finish() error {
+	f.building.giveUp()
+	f.building = nil
 	f.takeWaiting()
 	mono := f.clk.Mono()
-	if runs := f.watch.Flush(); len(runs) > 0 {
-		f.keepRuns(runs, mono)
+	if f.watch != nil {
+		if runs := f.watch.Flush(); len(runs) > 0 {
+			f.keepRuns(runs, mono)
+		}
+		f.news, f.found = true, true
+		f.look(mono)
 	}
-	f.news, f.found = true, true
-	f.look(mono)
 	if err := f.commit(mono); err != nil {
 		return fmt.Errorf("last commit: %w", err)
 	}
@@ -207,20 +213,6 @@ func (f *fold) finish() error {
 		return errors.New("the last alarms and findings could not be stored: the log says why")
 	}
 	return nil
-}
-
-// entry gives an entry that is already stored to the watch. One that belongs before what the watch has seen makes it
-// begin anew, so that a cleaning that is noted a day late counts from when it was done, now as after a restart.
-func (f *fold) entry(ctx context.Context, e journal.Entry) {
-	f.news, f.found = true, true
-	if e.Time.IsZero() || !e.Time.Before(f.lastRun) {
-		f.watch.Entry(e)
-		return
-	}
-	mono := f.clk.Mono()
-	if err := f.keeping.see(mono, f.rebuild(ctx)); err != nil {
-		f.watch.Entry(e) // late is better than never; the next start sets it right
-	}
 }
 
 // civil returns the best civil time there is for a label at mono.

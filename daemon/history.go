@@ -31,8 +31,11 @@ func (d *Daemon) History(ctx context.Context, until time.Time, progress func(don
 	if !ok || d.cfg.World == nil {
 		return errors.New("history: needs a virtual clock and a simulated world")
 	}
-	s, err := d.session(ctx)
+	s, err := d.session()
 	if err != nil {
+		return err
+	}
+	if err := s.ready(ctx); err != nil {
 		return err
 	}
 	h := &history{s: s, clk: clk, world: d.cfg.World, progress: progress, batches: make(chan batch, 2),

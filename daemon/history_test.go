@@ -230,8 +230,10 @@ func TestAPowerCutLosesNoRunThatWasStored(t *testing.T) {
 	d, err := New(Config{Shop: watchedShop(), DataDir: cut, Buses: b, Clock: clock.NewVirtual(midnight.Add(73 * time.Hour)), Log: quiet(),
 		World: &script{board: b}})
 	require.NoError(t, err)
-	s, err := d.session(context.Background())
+	s, err := d.session()
 	require.NoError(t, err)
+	require.NoError(t, s.ready(context.Background()))
+	s.fold.look(0)
 	assert.Equal(t, wantRuns, inWords(runsOf(t, s.store)))
 	got := view{s.fold}.Snapshot()
 	assert.Equal(t, fmt.Sprint(want.Collectors[0].Days), fmt.Sprint(got.Collectors[0].Days))

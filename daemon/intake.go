@@ -157,9 +157,12 @@ func (in *intake) ring() {
 	in.mu.Lock()
 	waits := len(in.batch) > 0 || len(in.faults) > 0
 	in.mu.Unlock()
-	if !waits {
-		return
+	if waits {
+		in.wakeUp()
 	}
+}
+
+func (in *intake) wakeUp() {
 	select {
 	case in.wake <- struct{}{}:
 	default:

@@ -21,7 +21,7 @@ type stored struct {
 // look makes a new snapshot and tells what follows from it: findings to the store, alarms to everybody.
 func (f *fold) look(mono time.Duration) {
 	now := f.civil(mono)
-	if f.news {
+	if f.news && f.watch != nil {
 		f.news = false
 		f.snapshot.Store(f.watch.Snapshot())
 	}
@@ -33,8 +33,17 @@ func (f *fold) look(mono time.Duration) {
 		f.found = false
 		f.keepFindings(mono, snap)
 	}
-	changed := f.alarms.Update(now, append(activeAndEnded(snap), f.ownFindings(mono)...))
-	f.keepAlarms(mono, changed)
+	findings := append(activeAndEnded(snap), f.ownFindings(mono)...)
+	f.change(mono, func() []alarm.Alarm { return f.alarms.Update(now, findings) })
+}
+
+// change changes alarms, and then tells those that changed to everybody, in the order in which they did. It is safe for
+// concurrent use, and returns whether the store has them.
+func (f *fold) change(mono time.Duration, how func() []alarm.Alarm) (kept bool) {
+	f.telling.Lock()
+	defer f.telling.Unlock()
+	f.keepAlarms(mono, how())
+	return len(f.notKept) == 0
 }
 
 func activeAndEnded(snap *watch.Snapshot) []finding.Finding {
@@ -86,7 +95,8 @@ func fingerprint(v any) uint64 {
 	return h.Sum64()
 }
 
-// keepAlarms stores and publishes the alarms that changed, and those that the store did not take before.
+// keepAlarms stores and publishes the alarms that changed, and those that the store did not take before. The caller holds
+// telling.
 func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
 	for _, a := range changed {
 		f.log.Info("alarm", "id", a.ID, "cause", a.Cause, "priority", string(a.Priority), "state", string(a.State))

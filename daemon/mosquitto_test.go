@@ -254,7 +254,11 @@ func TestReadingsOfOthersArriveThroughARealBroker(t *testing.T) {
 	eventually(t, "the filter's drop", func() bool { return seen.have("main/filter drop") > 0 })
 	eventually(t, "the gate", func() bool { return seen.have("gate/saw gate") > 0 })
 	eventually(t, "the watch knows", func() bool {
-		c := view{r.d.open.fold}.Snapshot().Collectors[0]
+		snap := view{r.d.open.fold}.Snapshot()
+		if snap == nil {
+			return false
+		}
+		c := snap.Collectors[0]
 		for _, s := range c.Sensors {
 			if s.Channel == "main/trunk" {
 				return c.Now.FanOn && s.Value == -731.25

@@ -1,6 +1,10 @@
 package daemon
 
-import "time"
+import (
+	"time"
+
+	"ductward/internal/alarm"
+)
 
 // clockStep is how far civil time may stray from monotonic time before a boot is placed anew. A disciplined clock is
 // slewed by far less a day; a step is a second or more.
@@ -22,7 +26,8 @@ func (f *fold) place(mono time.Duration) {
 	}
 	if by := zero.Sub(f.believed); !f.believed.IsZero() {
 		f.log.Warn("the clock was set", "by", by, "now", zero.Add(mono))
-		f.keepAlarms(mono, f.alarms.Shift(f.believed, f.believed.Add(mono), by))
+		first := f.believed
+		f.change(mono, func() []alarm.Alarm { return f.alarms.Shift(first, first.Add(mono), by) })
 	}
 	f.placed, f.believed = zero, zero
 	f.in.place(zero)

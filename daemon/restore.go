@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"iter"
 	"slices"
 	"strings"
@@ -12,9 +11,9 @@ import (
 
 	"ductward/internal/journal"
 	"ductward/internal/reading"
+	"ductward/internal/shop"
 	"ductward/internal/steady"
 	"ductward/internal/store"
-	"ductward/internal/watch"
 )
 
 // memory is how far back the raw readings of a collector are folded again that has no run yet: enough for the longest
@@ -42,62 +41,40 @@ type rememberer interface {
 // rebuilder makes a watch from what is stored: runs and journal in the order in which they happened, then the raw
 // readings behind the last run of each collector.
 type rebuilder struct {
-	f       *fold
+	shop    *shop.Shop
+	store   keeper
 	watch   rememberer
 	entries []journal.Entry // not yet given
 	cuts    map[string]cut  // by collector
 	owner   map[string]string
 	held    map[string]map[string]reading.Reading // by collector: where its switches stood at its cut
 	damage  []error
+	runsOut []steady.Run // that the tail has brought to an end
+	lastRun time.Time    // civil end of the last run
+	until   store.Cursor // the last reading to tell
 }
 
-// rebuild makes the fold's watch anew from the store.
-func (f *fold) rebuild(ctx context.Context) error {
-	w, err := watch.New(f.shop)
-	if err != nil {
-		return err
-	}
-	b := newRebuilder(f, w)
-	if err := b.all(ctx); err != nil {
-		return fmt.Errorf("rebuild the watch: %w", err)
-	}
-	if len(b.damage) > 0 {
-		f.log.Error("parts of the store could not be read and were left out", "parts", len(b.damage), "first", b.damage[0])
-	}
-	f.watch = w
-	for _, x := range sortedFaults(f.standing) {
-		w.Fault(x.channel, x.code, x.text, x.at)
-	}
-	f.news, f.found = true, true
-	return nil
-}
-
-func newRebuilder(f *fold, w rememberer) *rebuilder {
-	b := &rebuilder{f: f, watch: w, cuts: map[string]cut{}, owner: map[string]string{},
+func newRebuilder(s *shop.Shop, k keeper, w rememberer, until store.Cursor) *rebuilder {
+	b := &rebuilder{shop: s, store: k, watch: w, until: until, cuts: map[string]cut{}, owner: map[string]string{},
 		held: map[string]map[string]reading.Reading{}}
-	for _, c := range f.shop.Collectors {
+	for _, c := range s.Collectors {
 		b.held[c.Name] = map[string]reading.Reading{}
-		for _, s := range c.Sensors {
-			b.owner[c.Name+"/"+s.Name] = c.Name
+		for _, x := range c.Sensors {
+			b.owner[c.Name+"/"+x.Name] = c.Name
 		}
 		b.owner[c.Name+"/fan"] = c.Name
 		for _, g := range c.Gates {
 			b.owner["gate/"+g.Name] = c.Name
 		}
-		for _, s := range c.Selectors {
-			b.owner["selector/"+s.Name] = c.Name
+		for _, x := range c.Selectors {
+			b.owner["selector/"+x.Name] = c.Name
 		}
 	}
 	return b
 }
 
 func (b *rebuilder) all(ctx context.Context) error {
-	entries, err := b.f.store.Journal()
-	if err := b.readable(err); err != nil {
-		return err
-	}
-	slices.SortStableFunc(entries, func(x, y journal.Entry) int { return x.Time.Compare(y.Time) })
-	b.entries = entries
+	slices.SortStableFunc(b.entries, func(x, y journal.Entry) int { return x.Time.Compare(y.Time) })
 	if err := b.runs(ctx); err != nil {
 		return err
 	}
@@ -151,8 +128,8 @@ func (b *rebuilder) runs(ctx context.Context) error {
 			}
 		}
 	}
-	for _, c := range b.f.shop.Collectors {
-		next, stop := iter.Pull2(b.f.store.Runs(c.Name))
+	for _, c := range b.shop.Collectors {
+		next, stop := iter.Pull2(b.store.Runs(c.Name))
 		defer stop()
 		s := &source{next: next}
 		ok, err := advance(s)
@@ -190,19 +167,27 @@ func (b *rebuilder) run(r steady.Run) {
 	b.entriesUntil(r.At)
 	b.watch.Run(r)
 	b.cuts[r.Collector] = cut{boot: r.Boot, mono: r.End, at: r.At}
-	if r.At.After(b.f.lastRun) {
-		b.f.lastRun = r.At
+	b.lastRun = later(b.lastRun, r.At)
+}
+
+func later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
 	}
+	return a
 }
 
 // tail folds the raw readings behind each collector's last run. The runs that they bring to an end are stored.
 func (b *rebuilder) tail(ctx context.Context) error {
-	for r, err := range b.f.store.Readings(ctx, store.ReadQuery{After: b.tailFrom()}) {
+	for r, err := range b.store.Readings(ctx, store.ReadQuery{After: b.tailFrom()}) {
 		if err != nil {
 			if err := b.readable(err); err != nil {
 				return err
 			}
 			continue
+		}
+		if b.isBehind(r) {
+			return nil
 		}
 		owner, ok := b.owner[r.Channel]
 		if !ok { // of a part that is not in the shop file any more
@@ -221,10 +206,16 @@ func (b *rebuilder) tail(ctx context.Context) error {
 	return nil
 }
 
+// isBehind tells whether a reading was taken after the making of the watch began: it is told when that is done.
+func (b *rebuilder) isBehind(r reading.Reading) bool {
+	u := b.until
+	return cmp.Or(cmp.Compare(u.Boot, r.Boot), cmp.Compare(u.Mono, r.Mono), cmp.Compare(u.Seq, r.Seq)) < 0
+}
+
 // tailFrom returns where to begin to read: one beat of the switches before the first cut.
 func (b *rebuilder) tailFrom() store.Cursor {
 	var from *cut
-	for _, c := range b.f.shop.Collectors {
+	for _, c := range b.shop.Collectors {
 		k, ok := b.cuts[c.Name]
 		if !ok {
 			k = b.newest()
@@ -243,7 +234,7 @@ func (b *rebuilder) tailFrom() store.Cursor {
 // newest returns the place of the newest reading.
 func (b *rebuilder) newest() cut {
 	var last cut
-	for _, r := range b.f.store.Latest() {
+	for _, r := range b.store.Latest() {
 		if last.compare(r.Boot, r.Mono) < 0 {
 			last = cut{boot: r.Boot, mono: r.Mono}
 		}
@@ -271,15 +262,10 @@ func (b *rebuilder) resume(owner string) {
 
 func (b *rebuilder) reading(r reading.Reading) {
 	runs := b.watch.Reading(r)
-	if len(runs) == 0 {
-		return
-	}
 	for _, run := range runs {
-		if run.At.After(b.f.lastRun) {
-			b.f.lastRun = run.At
-		}
+		b.lastRun = later(b.lastRun, run.At)
 	}
-	_ = b.f.appending.see(b.f.clk.Mono(), b.f.store.AppendRuns(runs)) // logged there, as in the fold
+	b.runsOut = append(b.runsOut, runs...)
 }
 
 func isSwitch(channel string) bool {

@@ -9,7 +9,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"ductward/internal/clock"
 	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
@@ -67,12 +66,16 @@ func oldRun(collector string, boot uint32, from, to int) steady.Run {
 		End: time.Duration(to) * time.Minute}
 }
 
-func rebuilt(t *testing.T, s *store.Store) []string {
+// everything is behind no reading.
+var everything = store.Cursor{Boot: 99}
+
+func rebuilt(t *testing.T, s *store.Store, until store.Cursor) []string {
 	t.Helper()
-	f := &fold{shop: twoCollectors(), clk: clock.NewVirtual(monday.Add(48 * time.Hour)), store: s, log: quiet(),
-		appending: trouble{what: "appending", log: quiet()}}
 	r := &recorder{}
-	b := newRebuilder(f, r)
+	b := newRebuilder(twoCollectors(), s, r, until)
+	entries, err := s.Journal()
+	require.NoError(t, err)
+	b.entries = entries
 	require.NoError(t, b.all(context.Background()))
 	require.Empty(t, b.damage)
 	return r.told
@@ -114,7 +117,7 @@ func TestThePastIsToldInTheOrderInWhichItHappened(t *testing.T) {
 		"entry in the tail",
 		"gate/saw gate 1 boot 2 at 32m0s",
 		"entry after all",
-	}, rebuilt(t, s))
+	}, rebuilt(t, s, everything))
 }
 
 func TestACollectorWithoutARunIsFoldedFromItsReadings(t *testing.T) {
@@ -123,7 +126,17 @@ func TestACollectorWithoutARunIsFoldedFromItsReadings(t *testing.T) {
 		oldReading("main/trunk", 1, 10, -790), // of an earlier boot: too long ago
 		oldReading("main/fan", 2, 1, 1), oldReading("main/trunk", 2, 2, -800),
 	}))
-	assert.Equal(t, []string{"main/fan 1 boot 2 at 1m0s", "main/trunk -800 boot 2 at 2m0s"}, rebuilt(t, s))
+	assert.Equal(t, []string{"main/fan 1 boot 2 at 1m0s", "main/trunk -800 boot 2 at 2m0s"}, rebuilt(t, s, everything))
 }
 
-func TestNoPastIsNoTrouble(t *testing.T) { assert.Empty(t, rebuilt(t, oldStore(t))) }
+func TestWhatComesMeanwhileIsToldLater(t *testing.T) {
+	s := oldStore(t)
+	require.NoError(t, s.Append([]reading.Reading{oldReading("main/fan", 2, 1, 1), oldReading("main/trunk", 2, 2, -800),
+		oldReading("main/trunk", 2, 3, -810)}))
+	assert.Equal(t, []string{"main/fan 1 boot 2 at 1m0s", "main/trunk -800 boot 2 at 2m0s"},
+		rebuilt(t, s, store.Cursor{Boot: 2, Mono: 2 * time.Minute, Seq: uint64(2 * time.Minute)}))
+	assert.Equal(t, []string{"main/fan 1 boot 2 at 1m0s"},
+		rebuilt(t, s, store.Cursor{Boot: 2, Mono: 2 * time.Minute, Seq: uint64(2*time.Minute) - 1}))
+}
+
+func TestNoPastIsNoTrouble(t *testing.T) { assert.Empty(t, rebuilt(t, oldStore(t), everything)) }

@@ -91,7 +91,10 @@ func TestTheDemonstrationsShopRunsLive(t *testing.T) {
 		}
 		return true
 	})
-	eventually(t, "the fan runs", func() bool { return (view{r.d.open.fold}).Snapshot().Collectors[0].Now.FanOn })
+	eventually(t, "the fan runs", func() bool {
+		snap := view{r.d.open.fold}.Snapshot()
+		return snap != nil && snap.Collectors[0].Now.FanOn
+	})
 	lost := s.Collectors[0].Name + "/" + s.Collectors[0].Sensors[0].Name
 	cause := s.Collectors[0].Name + "/sensor-lost/" + lost
 	require.Empty(t, seen.states(cause))

@@ -95,47 +95,22 @@ type logbook struct{ f *fold }
 
 func (l logbook) Journal() ([]journal.Entry, error) { return l.f.store.Journal() }
 
-// AddJournal stores the entry, then tells the watch. It is durable when it returns, even where the daemon stops before
-// the watch has heard of it: the next start finds it in the store.
-func (l logbook) AddJournal(e journal.Entry) (uint64, error) {
-	f := l.f
-	if e.Time.IsZero() {
-		e.Time = f.civil(f.clk.Mono())
-	}
-	// One at a time: an entry that makes the watch begin anew must not bring along one that is about to be told.
-	f.writing.Lock()
-	defer f.writing.Unlock()
-	n, err := f.store.AddJournal(e)
-	if err != nil {
-		return 0, err
-	}
-	ctx := context.Background()
-	if err := f.call(ctx, func() { f.entry(ctx, e) }); err != nil && !errors.Is(err, errStopped) {
-		return n, err
-	}
-	return n, nil
-}
+func (l logbook) AddJournal(e journal.Entry) (uint64, error) { return l.f.addEntry(e) }
 
 // bell is the alarms as the dashboard sees them.
 type bell struct{ f *fold }
 
 func (b bell) List() []alarm.Alarm { return b.f.alarms.List() }
 
-// Acknowledge goes through the fold, so that the store and the broker see the changes of an alarm in their order.
 func (b bell) Acknowledge(id, by string, at time.Time) (a alarm.Alarm, err error) {
-	f := b.f
-	stopped := f.call(context.Background(), func() {
-		if a, err = f.alarms.Acknowledge(id, by, at); err != nil {
-			return
+	kept := b.f.change(b.f.clk.Mono(), func() []alarm.Alarm {
+		if a, err = b.f.alarms.Acknowledge(id, by, at); err != nil {
+			return nil
 		}
-		mono := f.clk.Mono()
-		f.keepAlarms(mono, []alarm.Alarm{a})
-		if len(f.notKept) > 0 {
-			err = fmt.Errorf("alarm %q is acknowledged, but could not be stored yet; it will be tried again", id)
-		}
+		return []alarm.Alarm{a}
 	})
-	if stopped != nil {
-		return alarm.Alarm{}, stopped
+	if err == nil && !kept {
+		err = fmt.Errorf("alarm %q is acknowledged, but could not be stored yet; it will be tried again", id)
 	}
 	return a, err
 }

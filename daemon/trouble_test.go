@@ -13,7 +13,7 @@ import (
 
 func TestTroubleIsLoggedFirstThenSeldomThenOnceMore(t *testing.T) {
 	log := &lines{}
-	tr := trouble{what: "commit", log: slog.New(slog.NewTextHandler(log, nil))}
+	tr := &trouble{what: "commit", log: slog.New(slog.NewTextHandler(log, nil))}
 	full := errors.New("disk full")
 	told := func() int { return strings.Count(log.String(), "\n") }
 	require.NoError(t, tr.see(0, nil))

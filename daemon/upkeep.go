@@ -23,7 +23,7 @@ type upkeep struct {
 
 // run looks once a day until the context is done. A failure is told, and tried again the next day.
 func (u *upkeep) run(ctx context.Context) error {
-	pruning := trouble{what: "letting go of old readings", log: u.log}
+	pruning := &trouble{what: "letting go of old readings", log: u.log}
 	for wait := firstUpkeep; u.clk.Wait(ctx, wait) == nil; wait = upkeepEvery {
 		if !u.clk.Trusted() {
 			continue // nobody knows how old anything is
