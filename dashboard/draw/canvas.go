@@ -139,16 +139,21 @@ func (s spine) strip(d1, d2 float64) string {
 	return s.edge(d1, "M", false) + s.edge(d2, "L", true) + "Z"
 }
 
-// floorAt is the point on the channel's floor above or below x.
-func (s spine) floorAt(x, half float64) point {
+// near is the point of the spine at x, with its normal.
+func (s spine) near(x float64) (p, n point) {
 	for i := 1; i < len(s.at); i++ {
 		a, b := s.at[i-1], s.at[i]
-		if x <= b.x && b.x > a.x {
-			t := math.Max(0, (x-a.x)/(b.x-a.x))
-			n := s.normal[i-1].y + t*(s.normal[i].y-s.normal[i-1].y)
-			return point{x, a.y + t*(b.y-a.y) + half/math.Max(n, 0.3)} // straight down, the floor of a steep channel lies further
+		if x > b.x && i < len(s.at)-1 || b.x <= a.x {
+			continue
 		}
+		t := math.Max(0, math.Min(1, (x-a.x)/(b.x-a.x)))
+		m, o := s.normal[i-1], s.normal[i]
+		n = point{m.x + t*(o.x-m.x), m.y + t*(o.y-m.y)}
+		size := math.Hypot(n.x, n.y)
+		return point{a.x + t*(b.x-a.x), a.y + t*(b.y-a.y)}, point{n.x / size, n.y / size}
 	}
-	last := s.at[len(s.at)-1]
-	return point{x, last.y + half}
+	return s.at[len(s.at)-1], s.normal[len(s.normal)-1]
 }
+
+// spineOf is the spine of a limb that has its place.
+func spineOf(l *limb) spine { return newSpine(l.x0, l.y0, l.x1, l.y1, l.bend) }

@@ -23,7 +23,7 @@ func (k *canvas) limb(l *limb) {
 	for _, kid := range l.kids {
 		k.limb(kid)
 	}
-	s := newSpine(l.x0, l.y0, l.x1, l.y1, l.bend)
+	s := spineOf(l)
 	half := l.width / 2
 	switch {
 	case l.leaf != nil && l.leaf.kind == stubLeaf:
@@ -105,25 +105,28 @@ func (k *canvas) gates(l *limb) {
 		if r.Gate == "" {
 			continue
 		}
-		x, y := k.gateAt(l, i)
-		half := l.width/2 + 3
-		if !k.gateOpen(l, r) {
-			k.shape("d-bar", fmt.Sprintf("M%.1f %.1fV%.1f", x, y-half-k.bar, y+half+k.bar))
-			continue
+		p, n := spineOf(l).near(k.gateAt(l, i))
+		stroke := func(from, to float64) string {
+			return fmt.Sprintf("M%.1f %.1fL%.1f %.1f", p.x+n.x*from, p.y+n.y*from, p.x+n.x*to, p.y+n.y*to)
 		}
-		k.shape("d-gate", fmt.Sprintf("M%.1f %.1fv%.1fM%.1f %.1fv%.1f", x, y-half, -k.bar, x, y+half, k.bar))
+		half := l.width/2 + 3
+		if k.gateOpen(l, r) {
+			k.shape("d-gate", stroke(-half-k.bar, -half)+stroke(half, half+k.bar))
+		} else {
+			k.shape("d-bar", stroke(-half-k.bar, half+k.bar))
+		}
 	}
 }
 
-// gateAt is where a gate is drawn: on the level part of a drop, or in the middle of a run of trunk.
-func (k *canvas) gateAt(l *limb, i int) (x, y float64) {
-	if l.leaf != nil && k.namesAbove {
-		return l.x0 + k.lead(), l.y0 // past the name
+// gateAt is how far along a limb a gate is drawn: on the level part of a drop, or in the middle of a run of trunk.
+func (k *canvas) gateAt(l *limb, i int) float64 {
+	switch {
+	case l.leaf == nil:
+		return l.x0 + (l.x1-l.x0)*(float64(i)+0.5)/float64(len(l.runs))
+	case k.namesAbove:
+		return l.x0 + k.lead() // past the name
 	}
-	if l.leaf != nil {
-		return l.x0 + k.lead()*(0.4+0.5*float64(i)/float64(len(l.runs))), l.y0
-	}
-	return l.x0 + (l.x1-l.x0)*(float64(i)+0.5)/float64(len(l.runs)), l.y0
+	return l.x0 + k.lead()*(0.4+0.5*float64(i)/float64(len(l.runs)))
 }
 
 // gateOpen tells whether a run's gate is open.

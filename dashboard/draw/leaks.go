@@ -28,8 +28,9 @@ func (k *canvas) leaks(root *limb) {
 		var at []point
 		left := false
 		for _, part := range parts {
-			if l, x, _, ok := k.find(root, part); ok {
-				at = addPoint(at, newSpine(l.x0, l.y0, l.x1, l.y1, l.bend).floorAt(x, l.width/2))
+			if l, x, ok := k.find(root, part); ok {
+				p, n := spineOf(l).near(x)
+				at = addPoint(at, point{p.x + n.x*l.width/2, p.y + n.y*l.width/2})
 				left = left || l.y1 > l.y0+2 // the channel comes down to the right: words go to the left
 			}
 		}
@@ -100,29 +101,26 @@ func (k *canvas) barb(p point, w float64) {
 		4.0, w/2+4, w/2+4, 4.0, barbLength-10.0))
 }
 
-// find locates a qualified part on the drawing: its limb, and the point on the limb's axis.
-func (k *canvas) find(l *limb, part string) (*limb, float64, float64, bool) {
+// find locates a qualified part on the drawing: its limb, and where along it.
+func (k *canvas) find(l *limb, part string) (*limb, float64, bool) {
 	kind, name, _ := strings.Cut(part, ":")
 	for i, r := range l.runs {
 		switch {
+		case kind == "run" && r.Name == name && l.leaf != nil:
+			return l, l.x0 + k.lead()*0.75, true
 		case kind == "run" && r.Name == name:
-			x := l.x0 + (l.x1-l.x0)*(float64(i)+0.5)/float64(len(l.runs))
-			if l.leaf != nil {
-				x = l.x0 + k.lead()*0.75
-			}
-			return l, x, l.y0, true
-		case kind == "seat" && r.Gate == name, kind == "drop" && r.Gate == name:
-			x, y := k.gateAt(l, i)
-			return l, x + 14, y, true
+			return l, l.x0 + (l.x1-l.x0)*(float64(i)+0.5)/float64(len(l.runs)), true
+		case (kind == "seat" || kind == "drop") && r.Gate == name:
+			return l, k.gateAt(l, i) + 14, true
 		}
 	}
 	if (kind == "open-side" || kind == "blockage") && l.leaf != nil && l.leaf.name == name {
-		return l, l.x0 + k.lead()*0.15, l.y0, true
+		return l, l.x0 + k.lead()*0.15, true
 	}
 	for _, kid := range l.kids {
-		if m, x, y, ok := k.find(kid, part); ok {
-			return m, x, y, true
+		if m, x, ok := k.find(kid, part); ok {
+			return m, x, true
 		}
 	}
-	return nil, 0, 0, false
+	return nil, 0, false
 }
