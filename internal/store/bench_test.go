@@ -68,20 +68,26 @@ func (w *workload) at(boot uint32, second int) []reading.Reading {
 
 // BenchmarkAppend is the making of history: readings as fast as they come, committed when memory for them is full.
 func BenchmarkAppend(b *testing.B) {
-	benchmark(b, 0)
+	benchmark(b, 0, false)
 }
 
 // BenchmarkAppendCommitting30s is the same with the commits of the daemon, each synced.
 func BenchmarkAppendCommitting30s(b *testing.B) {
-	benchmark(b, 30)
+	benchmark(b, 30, false)
 }
 
-func benchmark(b *testing.B, every int) {
+// BenchmarkAppendInBulk is the same commits while nothing is promised.
+func BenchmarkAppendInBulk(b *testing.B) {
+	benchmark(b, 30, true)
+}
+
+func benchmark(b *testing.B, every int, bulk bool) {
 	dir := b.TempDir()
 	s, err := Open(dir, Options{})
 	require.NoError(b, err)
 	boot, err := s.NewBoot()
 	require.NoError(b, err)
+	require.NoError(b, s.Bulk(bulk))
 	const chunk = 1 << 16
 	w := newWorkload(1)
 	feed := make([]reading.Reading, 0, chunk)

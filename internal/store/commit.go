@@ -30,7 +30,18 @@ func (s *Store) Commit() error {
 	if err := s.usable(); err != nil {
 		return err
 	}
+	if s.bulk && !s.full() {
+		return nil
+	}
 	return s.commit(false)
+}
+
+// full tells whether memory for open readings is used up.
+func (s *Store) full() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	const mostRuns = 4096
+	return s.open >= s.opt.MaxOpen || len(s.runs) >= mostRuns
 }
 
 // Seal is Commit that also seals what is open, whatever the hour. Nobody needs to call it to have readings kept.

@@ -7,7 +7,8 @@
 //
 // What is promised: a reading is on the card when Commit has returned; a power cut loses at most what was appended
 // since. A journal entry, alarm, finding, baseline, shop description or boot is on the card before the call that hands
-// it over returns. Nothing is ever refused because of its time.
+// it over returns. Nothing is ever refused because of its time. Bulk suspends these promises for a record that could be
+// made again.
 //
 // # Words
 //

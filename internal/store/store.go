@@ -73,6 +73,7 @@ type Store struct {
 	write sync.Mutex // held by whoever writes to the file; taken before mu
 	coder coder      // under write
 	piece uint64     // number of the next piece; under write
+	bulk  bool       // nothing is promised; under write
 
 	mu      sync.Mutex
 	closed  bool
@@ -174,6 +175,9 @@ func (s *Store) Close() error {
 	}
 	s.mu.Unlock()
 	commitErr := s.commit(false)
+	if s.bulk {
+		commitErr = errors.Join(commitErr, s.db.Sync())
+	}
 	s.mu.Lock()
 	s.closed = true
 	s.mu.Unlock()

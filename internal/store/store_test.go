@@ -228,6 +228,32 @@ func TestSecondProcessIsTold(t *testing.T) {
 	assert.Less(t, time.Since(start), 5*time.Second)
 }
 
+func TestBulkKeepsEverythingOnceItEnds(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, dir, Options{MaxOpen: 5000})
+	boot := newBoot(t, s, noon)
+	require.NoError(t, s.Bulk(true))
+	want := seconds(boot, 0, 8000)
+	for i := 0; i < len(want); i += 100 {
+		require.NoError(t, s.Append(want[i:i+100]))
+		require.NoError(t, s.AppendRuns([]steady.Run{{Collector: "north", Boot: boot, End: time.Duration(i)}}))
+		require.NoError(t, s.Commit())
+	}
+	requireSame(t, want, all(t, s, ReadQuery{}), noon)
+	require.NoError(t, s.Bulk(false))
+	assert.False(t, s.db.NoSync)
+	require.NoError(t, s.Close())
+	s = open(t, dir, Options{})
+	requireSame(t, want, all(t, s, ReadQuery{}), noon)
+	n := 0
+	for _, err := range s.Runs("north") {
+		require.NoError(t, err)
+		n++
+	}
+	assert.Equal(t, 160, n)
+	requireSound(t, s)
+}
+
 func TestClosedStoreSaysSo(t *testing.T) {
 	s := open(t, t.TempDir(), Options{})
 	boot := newBoot(t, s, noon)
