@@ -150,6 +150,8 @@ func TestChartOptionsForTheScript(t *testing.T) {
 	for _, path := range []string{"/charts/filter?c=main", "/charts/leaks?c=main", "/charts/channel?ch=main/trunk&from=2026-11-25T08:00:00Z&to=2026-11-25T14:00:00Z"} {
 		o := object(t, h, path)
 		assert.NotEmpty(t, at(o, "series"), path)
+		last := at(o, "series", len(at(o, "series").([]any))-1)
+		assert.NotEmpty(t, at(last, "markLine", "data"), "%s: what happened is marked", path)
 	}
 	assert.Equal(t, http.StatusNotFound, get(t, h, "/charts/filter?c=other").Code)
 	assert.Equal(t, http.StatusNotFound, get(t, h, "/charts/nothing").Code)

@@ -6,6 +6,7 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"time"
 
@@ -207,12 +208,32 @@ func (s *server) channelChart(c channel, v span) (*plot.Chart, []Bucket, error) 
 		}
 		l.Points = append(l.Points, p)
 	}
+	events, err := s.events(v)
+	if err != nil {
+		return nil, nil, err
+	}
 	ch := &plot.Chart{Title: "What did " + c.Name + " read?", Unit: c.unit, From: v.from, To: v.to, Location: s.location(),
-		Lines: []plot.Line{l}, Zero: isSwitch}
+		Lines: []plot.Line{l}, Events: events, Zero: isSwitch}
 	if isSwitch {
 		ch.Title = "When was " + c.Name + " open or on?"
 	}
 	return ch, buckets, nil
+}
+
+// events are what people wrote down within a span.
+func (s *server) events(v span) ([]plot.Event, error) {
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	var out []plot.Event
+	for _, e := range entries {
+		if !e.Time.Before(v.from) && !e.Time.After(v.to) {
+			out = append(out, plot.Event{At: e.Time, Text: lowerFirst(entryTitle(e.Kind))})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b plot.Event) int { return a.At.Compare(b.At) })
+	return out, nil
 }
 
 // shown is a value in the unit that is shown, to a tenth of a thousandth of what a chart can resolve.

@@ -127,7 +127,7 @@ func (k *canvas) place(l *limb, top, x, y float64) {
 		k.place(kid, top, l.x0, at+k.share(kid)/2)
 		at += k.share(kid)
 		top += kid.block.height
-		if kid.bend = bendOf(kid); kid.leaf != nil {
+		if kid.bend = k.bendOf(kid); kid.leaf != nil {
 			bend = math.Max(bend, kid.bend)
 		}
 	}
@@ -139,8 +139,12 @@ func (k *canvas) place(l *limb, top, x, y float64) {
 }
 
 // bendOf is the length that a limb's bend asks for: about the angle of a wye, and gentle where the channel is wide.
-func bendOf(l *limb) float64 {
-	return math.Max(0.9*math.Abs(l.y1-l.y0), math.Max(36, 1.1*l.width))
+func (k *canvas) bendOf(l *limb) float64 {
+	bend := 0.9 * math.Abs(l.y1-l.y0)
+	if k.steepest > 0 {
+		bend = math.Min(bend, k.steepest)
+	}
+	return math.Max(bend, math.Max(36, 1.1*l.width))
 }
 
 // trunkEnd is how much of a joint's room the last stretch before the separator gets.

@@ -45,6 +45,7 @@ type Shape struct {
 	large      float64 // letters of an open machine's name
 	medium     float64
 	small      float64
+	steepest   float64 // the longest bend, where there is no room for more; 0: as long as it likes
 	bar        float64 // how far a shut gate's bar reaches beyond the channel
 	namesAbove bool    // names stand above the channels, since there is no room beside them
 }
@@ -54,7 +55,7 @@ var (
 	Wide = Shape{name: "wide", width: 1200, left: 350, right: 870, openRow: 78, shutRow: 38, trunk: 110, large: 30,
 		medium: 21, small: 17, bar: 8}
 	Narrow = Shape{name: "narrow", width: 360, left: 10, right: 268, openRow: 90, shutRow: 44, trunk: 46, large: 19,
-		medium: 14, small: 13, bar: 5, namesAbove: true}
+		medium: 14, small: 13, bar: 5, steepest: 90, namesAbove: true}
 )
 
 // thin is the width of a channel that carries nothing that counts.
