@@ -68,11 +68,11 @@ func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now tim
 	if len(s.Shop.Collectors) > 1 {
 		c.Collector = f.Collector
 	}
-	if !f.Active() {
-		c.Ended, c.Class = s.moment(f.Ended, now), "ended"
-	}
-	if f.Priority == finding.Journal {
+	switch {
+	case f.Priority == finding.Journal:
 		c.Word = "for the record"
+	case !f.Active():
+		c.Ended, c.Class = s.moment(f.Ended, now), "ended"
 	}
 	for _, p := range f.Where {
 		c.Where = append(c.Where, newPlaceLine(p))

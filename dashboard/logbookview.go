@@ -133,7 +133,7 @@ func findingLines(f *finding.Finding, add func(logLine)) {
 	if !f.Raised.IsZero() {
 		add(logLine{at: f.Raised, What: kindTitle(f.Kind), About: about, Note: f.Text, Noticed: true})
 	}
-	if !f.Active() {
+	if !f.Active() && f.Priority != finding.Journal { // what asked nothing of anybody has no end worth a line
 		add(logLine{at: f.Ended, What: "No longer so: " + lowerFirst(kindTitle(f.Kind)), About: about, Noticed: true})
 	}
 }

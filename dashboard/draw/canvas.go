@@ -73,9 +73,9 @@ func (k *canvas) shape(class, d string) {
 	fmt.Fprintf(&k.layers[layer], `<path class="%s" d="%s"/>`, class, d)
 }
 
-// hatched adds a path filled with "cannot tell".
-func (k *canvas) hatched(d string) {
-	fmt.Fprintf(&k.layers[air], `<path fill="url(#%s)" d="%s"/>`, k.hatchID(), d)
+// hatched adds a path filled with "cannot tell" to a layer.
+func (k *canvas) hatched(layer int, d string) {
+	fmt.Fprintf(&k.layers[layer], `<path fill="url(#%s)" d="%s"/>`, k.hatchID(), d)
 }
 
 // spine is the centre line of a channel with its unit normals, which point to the floor.

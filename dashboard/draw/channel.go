@@ -55,7 +55,7 @@ func (k *canvas) channel(l *limb, s spine, half float64) {
 	if known(l.flow) {
 		k.fillAir(l, s, half)
 	} else if l.open {
-		k.hatched(s.strip(-half, half))
+		k.hatched(air, s.strip(-half, half))
 	}
 	k.shape("d-wall", s.edge(-half, "M", false)+s.edge(half, "M", false))
 	if l.leaf != nil && l.leaf.kind == machineLeaf {

@@ -85,7 +85,7 @@ func (k *canvas) comb(s station) {
 	if known(f.Now) {
 		k.shape("d-cake", dust.String())
 	} else {
-		k.hatched(teeth.String())
+		k.hatched(ink, teeth.String())
 	}
 	k.combLines(s, f, level)
 	k.words(s, top+h)
