@@ -67,9 +67,9 @@ type Score struct {
 	Hypothesis int
 	Onset      int // index of the day
 	Profile    Profile
-	Size       float64 // most likely size
+	Size       float64 // most likely size, its prior included
 	Variance   float64 // of Size, nuisances free
-	Z          float64 // Size over its standard error
+	Z          float64 // size over its standard error by the record alone
 	Evidence   float64 // log of the probability of the record against that of no change, the prior of the size included
 }
 
@@ -185,43 +185,61 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, chol *mat.Ch
 
 // one scores one hypothesis from the information on all changes at one onset, the free parameters integrated out.
 func (s *Scan) one(h Hypothesis, info *mat.SymDense, w *mat.VecDense, scale float64) (Score, bool) {
-	var free []int
-	var prior []float64
-	for i, f := range s.Free {
-		if f != h.Param {
-			free = append(free, f)
-			prior = append(prior, s.FreePrior[i]/scale)
+	prior := make([]float64, len(s.FreePrior))
+	for i, sd := range s.FreePrior {
+		prior[i] = sd / scale
+	}
+	size, variance, ok := Marginal(info, w, h.Param, s.Free, prior)
+	if !ok {
+		return Score{}, false
+	}
+	sc := Score{Z: size / math.Sqrt(variance)}
+	sd := h.Prior / scale
+	sc.Evidence = evidence(size/variance, 1/variance, sd, h.Sign)
+	// what the record leaves open, the prior closes
+	sc.Variance = 1 / (1/variance + 1/(sd*sd))
+	sc.Size = size * sc.Variance / variance
+	return sc, true
+}
+
+// Marginal returns the most likely value of one parameter and its variance, from information Λ and vector w = Λ·p̂ on
+// many, while the free ones may wander with the given standard deviations and all others stand still. It returns false
+// where nothing is said of the parameter.
+func Marginal(info *mat.SymDense, w *mat.VecDense, param int, free []int, prior []float64) (value, variance float64, ok bool) {
+	i, v := info.At(param, param), w.AtVec(param)
+	var others []int
+	for k, f := range free {
+		if f != param && prior[k] > 0 {
+			others = append(others, k)
 		}
 	}
-	i, v := info.At(h.Param, h.Param), w.AtVec(h.Param)
-	if m := len(free); m > 0 {
+	if m := len(others); m > 0 {
 		sub := mat.NewSymDense(m, nil)
 		cross, rhs := mat.NewVecDense(m, nil), mat.NewVecDense(m, nil)
-		for r, f := range free {
-			cross.SetVec(r, info.At(f, h.Param))
-			rhs.SetVec(r, w.AtVec(f))
+		for r, k := range others {
+			cross.SetVec(r, info.At(free[k], param))
+			rhs.SetVec(r, w.AtVec(free[k]))
 			for c := r; c < m; c++ {
-				sub.SetSym(r, c, info.At(f, free[c]))
+				sub.SetSym(r, c, info.At(free[k], free[others[c]]))
 			}
-			sub.SetSym(r, r, sub.At(r, r)+1/(prior[r]*prior[r]))
+			sub.SetSym(r, r, sub.At(r, r)+1/(prior[k]*prior[k]))
 		}
 		var chol mat.Cholesky
 		if !chol.Factorize(sub) {
-			return Score{}, false
+			return 0, 0, false
 		}
 		var sol mat.VecDense
 		if err := chol.SolveVecTo(&sol, cross); err != nil && isSingular(err) {
-			return Score{}, false
+			return 0, 0, false
 		}
 		i -= mat.Dot(&sol, cross)
 		v -= mat.Dot(&sol, rhs)
 	}
-	if i <= 0 || math.IsNaN(i) {
-		return Score{}, false
+	// what is left of a difference of nearly equal numbers is rounding
+	if !(i > 1e-9*info.At(param, param)) || math.IsNaN(v) {
+		return 0, 0, false
 	}
-	sc := Score{Size: v / i, Variance: 1 / i, Z: v / math.Sqrt(i)}
-	sc.Evidence = evidence(v, i, h.Prior/scale, h.Sign)
-	return sc, true
+	return v / i, 1 / i, true
 }
 
 // evidence returns log ∫ exp(v·x − i·x²/2) q(x) dx, with q the normal prior of the size, cut to its sign.

@@ -85,7 +85,7 @@ func (w *work) push(p Param) error {
 			}
 		})
 	case LeakAt:
-		return w.pushNewLeak(p.Part)
+		return w.pushNewLeak(p.Part, p.Exponent)
 	default:
 		return fmt.Errorf("sensitivity to a parameter of unknown kind %d", p.Kind)
 	}
@@ -122,13 +122,16 @@ func (w *work) pushLeak(l *placedLeak, q float64) {
 	}
 }
 
-func (w *work) pushNewLeak(part string) error {
+func (w *work) pushNewLeak(part string, exponent float64) error {
+	if exponent == 0 {
+		exponent = usualExponent
+	}
 	i := slices.IndexFunc(w.m.parts, func(x leakPart) bool { return x.name == part })
 	if i < 0 {
 		return w.unknown("leak part", []string{part}, w.m.LeakParts())
 	}
 	var few [8]placedLeak
-	for _, l := range w.m.placed(few[:0], int32(i), atReference(1, w.m.reference, usualExponent)) {
+	for _, l := range w.m.placed(few[:0], int32(i), atReference(1, w.m.reference, exponent)) {
 		w.pushLeak(&l, w.leaking(&l))
 	}
 	return nil

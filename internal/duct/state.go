@@ -45,7 +45,7 @@ type ParamKind int
 const (
 	LogFilter     ParamKind = iota // FilterRatio
 	LogFanSpeed                    // FanSpeed
-	LeakAt                         // flow in m³/s at ReferenceSuction, exponent 0.65, of a leak at Part
+	LeakAt                         // flow in m³/s at ReferenceSuction of a leak at Part, by its Exponent
 	LogBlock                       // Blocked of the machine Part
 	LogLoss                        // LossFactor
 	LogLeakFactor                  // LeakFactor
@@ -55,6 +55,7 @@ const (
 
 // Param is one parameter.
 type Param struct {
-	Kind ParamKind
-	Part string // a leak part or a machine, where the kind asks for one
+	Kind     ParamKind
+	Part     string  // a leak part or a machine, where the kind asks for one
+	Exponent float64 // of LeakAt; 0 for 0.65
 }

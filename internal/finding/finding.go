@@ -16,6 +16,8 @@ const (
 	FilterLostResistance Kind = "filter-lost-resistance"
 	NewLeak              Kind = "new-leak"
 	GrowingLeak          Kind = "growing-leak"
+	LeakMended           Kind = "leak-mended"
+	GateLeaks            Kind = "gate-leaks"
 	DropBlocked          Kind = "drop-blocked"
 	FanSlow              Kind = "fan-slow"
 	AirShort             Kind = "air-short"

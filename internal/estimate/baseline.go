@@ -1,0 +1,256 @@
+package estimate
+
+import (
+	"math"
+	"sort"
+	"time"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// What a baseline needs.
+const (
+	baselineDays    = 5 // working days
+	baselineRuns    = 40
+	baselineDayRuns = 4                  // a day with fewer is kept, but does not count
+	iterations      = 6                  // Gauss–Newton; the fit moves by less than its error after four
+	dayError        = 0.003              // of each sensor from day to day (common practice, no source)
+	dayCorrelation  = 1.7320508075688772 // √((1+ρ)/(1-ρ)) with ρ = 0.5: what correlated days do to a long mean
+	dayErrorLong    = dayError * dayCorrelation
+)
+
+// Priors of the calibration, as standard deviations of logs.
+var globalPrior = [3]float64{0.20, 0.80, 0.05}
+
+const (
+	gainPrior   = 0.03 // a pressure part's span error with its tubes (common practice, no source)
+	biasPrior   = 0.05 // of one gate set: handbook coefficients are good to 15 % to 30 %, one at a time
+	filterPrior = 0.7  // of the resistance over the shop file's clean value
+)
+
+// calibration is the baseline's result.
+type calibration struct {
+	globals   [3]float64
+	bias      map[string][]float64 // by gate set, channel: read over expected, less 1
+	variance  map[string][]float64 // of bias, beyond what every day shares
+	fresh     []float64            // bias of a gate set never seen, by channel
+	freshVar  float64              // and its variance
+	logFilter float64              // of the filter over the shop file's clean value, in the baseline
+	misfit    float64
+	from, to  time.Time
+	version   int
+}
+
+// baselineFit gathers the unknowns of the calibration. Columns: globals, gain per channel, filter per day, density per
+// day, bias per gate set and channel.
+type baselineFit struct {
+	e        *Estimator
+	days     [][]observation
+	sets     []string
+	setIndex map[string]int
+	channels int
+	x        []float64
+}
+
+func (f *baselineFit) gain(c int) int    { return 3 + c }
+func (f *baselineFit) filter(d int) int  { return 3 + f.channels + d }
+func (f *baselineFit) density(d int) int { return 3 + f.channels + len(f.days) + d }
+func (f *baselineFit) bias(set, c int) int {
+	return 3 + f.channels + 2*len(f.days) + set*f.channels + c
+}
+func (f *baselineFit) size() int { return f.bias(len(f.sets), 0) }
+
+// fitBaseline calibrates the model on the baseline's days.
+func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
+	f := &baselineFit{e: e, days: days, setIndex: map[string]int{}, channels: len(e.cols.channels)}
+	for _, day := range days {
+		for i := range day {
+			key := day[i].set.key
+			if _, ok := f.setIndex[key]; !ok {
+				f.setIndex[key] = len(f.sets)
+				f.sets = append(f.sets, key)
+			}
+		}
+	}
+	f.x = make([]float64, f.size())
+	for range iterations {
+		moved, err := f.iterate()
+		if err != nil {
+			return nil, err
+		}
+		if moved < 1e-4 {
+			break
+		}
+	}
+	return f.result(), nil
+}
+
+// iterate does one Gauss–Newton step with the priors and returns the largest move of a shared parameter.
+func (f *baselineFit) iterate() (float64, error) {
+	n := f.size()
+	normal := mat.NewSymDense(n, nil)
+	rhs := mat.NewVecDense(n, nil)
+	for d, day := range f.days {
+		for i := range day {
+			if err := f.add(normal, rhs, d, &day[i]); err != nil {
+				return 0, err
+			}
+		}
+	}
+	prior := func(i int, sd float64) {
+		normal.SetSym(i, i, normal.At(i, i)+1/(sd*sd))
+		rhs.SetVec(i, rhs.AtVec(i)-f.x[i]/(sd*sd))
+	}
+	for i, sd := range globalPrior {
+		prior(i, sd)
+	}
+	for c := range f.channels {
+		prior(f.gain(c), gainPrior)
+	}
+	for d := range f.days {
+		prior(f.filter(d), filterPrior)
+		prior(f.density(d), f.e.densityError())
+	}
+	for s := range f.sets {
+		for c := range f.channels {
+			prior(f.bias(s, c), biasPrior)
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(normal) {
+		return 0, errNoFit
+	}
+	var step mat.VecDense
+	if err := chol.SolveVecTo(&step, rhs); err != nil {
+		if _, bad := err.(mat.Condition); !bad {
+			return 0, errNoFit
+		}
+	}
+	moved := 0.0
+	for i := range f.x {
+		f.x[i] += min(max(step.AtVec(i), -0.7), 0.7)
+		if i < f.bias(0, 0) {
+			moved = max(moved, math.Abs(step.AtVec(i)))
+		}
+	}
+	return moved, nil
+}
+
+// add adds one observation's normal equations.
+func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *observation) error {
+	e := f.e
+	set := f.setIndex[o.set.key]
+	s := &state{logFilter: f.x[f.filter(d)]}
+	copy(s.globals[:], f.x[:3])
+	v, at, atAir, err := e.viewer.at(o.set, s, o.air)
+	if err != nil {
+		return err
+	}
+	bias := make([]float64, f.channels)
+	for c := range bias {
+		row := v.jac[c]
+		bias[c] = (1+f.x[f.gain(c)]+f.x[f.bias(set, c)])*
+			(1+row[e.cols.filter]*(s.logFilter-at.logFilter)+row[e.cols.density]*f.x[f.density(d)]) - 1
+	}
+	lin, ok := e.equations(o, v, atAir, bias, bias, make([]float64, f.channels))
+	if !ok {
+		return nil
+	}
+	idx, rows := f.rows(o, v, d, set, &lin)
+	for i := range lin.y {
+		for a, ia := range idx {
+			rhs.SetVec(ia, rhs.AtVec(ia)+rows[i][a]*lin.y[i])
+			for b := a; b < len(idx); b++ {
+				r, c := ia, idx[b]
+				if r > c {
+					r, c = c, r
+				}
+				normal.SetSym(r, c, normal.At(r, c)+rows[i][a]*rows[i][b])
+			}
+		}
+	}
+	return nil
+}
+
+// rows picks the whitened derivatives of one observation by the unknowns that it touches.
+func (f *baselineFit) rows(o *observation, v *view, d, set int, lin *linear) ([]int, [][]float64) {
+	k := &f.e.cols
+	idx := []int{0, 1, 2, f.filter(d), f.density(d)}
+	for c := range f.channels {
+		idx = append(idx, f.gain(c), f.bias(set, c))
+	}
+	rows := make([][]float64, len(lin.y))
+	for i := range rows {
+		x := lin.x[i]
+		// the whitened derivative by a global is the same mix of channels as that by the gains
+		row := make([]float64, 3, len(idx))
+		for c := range f.channels {
+			w := x[k.gain0+c]
+			for j := range 3 {
+				row[j] += w * v.globals[c][j]
+			}
+		}
+		row = append(row, x[k.filter], x[k.density])
+		for c := range f.channels {
+			row = append(row, x[k.gain0+c], x[k.gain0+c])
+		}
+		rows[i] = row
+	}
+	return idx, rows
+}
+
+// result turns the fit into a calibration.
+func (f *baselineFit) result() *calibration {
+	cal := &calibration{bias: map[string][]float64{}, variance: map[string][]float64{}, fresh: make([]float64, f.channels)}
+	copy(cal.globals[:], f.x[:3])
+	for c := range f.channels {
+		cal.fresh[c] = f.x[f.gain(c)]
+	}
+	sumsq, n := 0.0, 0
+	for s, key := range f.sets {
+		b := make([]float64, f.channels)
+		for c := range b {
+			x := f.x[f.bias(s, c)]
+			b[c] = f.x[f.gain(c)] + x
+			sumsq += x * x
+			n++
+		}
+		cal.bias[key] = b
+		cal.variance[key] = f.ownError(key)
+	}
+	cal.misfit = math.Sqrt(sumsq / float64(max(n, 1)))
+	cal.freshVar = math.Pow(min(max(1.5*cal.misfit, 0.015), 0.08), 2)
+	var logs []float64
+	for d := range f.days {
+		logs = append(logs, f.x[f.filter(d)])
+	}
+	sort.Float64s(logs)
+	cal.logFilter = logs[len(logs)/2]
+	return cal
+}
+
+// ownError is the variance of a gate set's bias that comes from how seldom it was seen in the baseline.
+func (f *baselineFit) ownError(key string) []float64 {
+	out := make([]float64, f.channels)
+	runs, days := 0, 0
+	var last *observation
+	for _, day := range f.days {
+		seen := false
+		for i := range day {
+			if day[i].set.key == key {
+				runs++
+				seen = true
+				last = &day[i]
+			}
+		}
+		if seen {
+			days++
+		}
+	}
+	for i, c := range last.have {
+		se := last.se[i] / math.Max(math.Abs(last.value[i]), 1)
+		out[c] = (se*se + hoodJitter*hoodJitter/4 + modelFloor*modelFloor) / float64(runs)
+		out[c] += dayError * dayError / float64(days)
+	}
+	return out
+}

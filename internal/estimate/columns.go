@@ -1,0 +1,173 @@
+package estimate
+
+import (
+	"strings"
+
+	"ductward/internal/duct"
+	"ductward/internal/shop"
+)
+
+// columns lays out the parameters that the readings may tell of. The first Changes of them may change for good; the
+// two after them are nuisances of each day.
+type columns struct {
+	zones    []string // leak parts, in the model's order
+	gated    []bool   // by zone: a run on the machines' side of a gate
+	machines []string // whose drop may be blocked
+	channels []string // sensors that the model predicts
+	sensor   []int    // index of each channel among the model's sensors
+	ofFilter []bool   // by channel: it measures the filter's drop
+
+	block0, fan, gain0 int
+	changes            int // number of parameters that may change
+	filter, density    int // nuisances
+	all                int
+}
+
+// newColumns lays out the parameters of a collector.
+func newColumns(c *shop.Collector, m *duct.Model) columns {
+	k := columns{zones: zones(c, m)}
+	for _, machine := range c.Machines {
+		if len(c.PathOf(machine.Name)) > 0 {
+			k.machines = append(k.machines, machine.Name)
+		}
+	}
+	for _, z := range k.zones {
+		name, ok := strings.CutPrefix(z, "run:")
+		k.gated = append(k.gated, ok && behindGate(c, name))
+	}
+	for i, ch := range m.SensorChannels() {
+		if isDuctPressure(c, ch) {
+			k.channels = append(k.channels, ch)
+			k.sensor = append(k.sensor, i)
+			k.ofFilter = append(k.ofFilter, c.Sensor(strings.TrimPrefix(ch, c.Name+"/")).Measures == shop.FilterDrop)
+		}
+	}
+	k.block0 = len(k.zones)
+	k.fan = k.block0 + len(k.machines)
+	k.gain0 = k.fan + 1
+	k.changes = k.gain0 + len(k.channels)
+	k.filter, k.density = k.changes, k.changes+1
+	k.all = k.changes + 2
+	return k
+}
+
+// zones chooses the leak parts that are told apart: each run of the trunk, each gate's seat, each drop on the trunk's
+// side of its gate, each machine's side. A run that belongs to one machine alone, or that has the gate, is covered by its
+// drop or open side.
+func zones(c *shop.Collector, m *duct.Model) []string {
+	served := map[string]int{}
+	for _, machine := range c.Machines {
+		for _, r := range c.PathOf(machine.Name) {
+			served[r.Name]++
+		}
+	}
+	var out []string
+	for _, part := range m.LeakParts() {
+		if name, ok := strings.CutPrefix(part, "run:"); ok && (served[name] < 2 || c.Run(name).Gate != "") {
+			continue
+		}
+		out = append(out, part)
+	}
+	return out
+}
+
+// behindGate tells whether a gate can shut a run off from the collector.
+func behindGate(c *shop.Collector, name string) bool {
+	for range len(c.Network.Runs) + 1 { // a ring has no end
+		r := c.Run(name)
+		if r == nil {
+			return false
+		}
+		if r.Gate != "" {
+			return true
+		}
+		switch r.To.Kind {
+		case shop.EndRun:
+			name = r.To.Name
+		case shop.EndJunction, shop.EndSelector:
+			name = leaving(c, r.To)
+		default:
+			return false
+		}
+	}
+	return false
+}
+
+// leaving names the first run that leaves a junction or selector, "" if there is none.
+func leaving(c *shop.Collector, end shop.End) string {
+	for _, r := range c.Network.Runs {
+		if r.From == end {
+			return r.Name
+		}
+	}
+	return ""
+}
+
+// isDuctPressure tells whether a channel is a pressure that the duct model predicts.
+func isDuctPressure(c *shop.Collector, channel string) bool {
+	for _, s := range c.Sensors {
+		if c.Name+"/"+s.Name != channel {
+			continue
+		}
+		switch s.Measures {
+		case shop.FilterDrop, shop.StaticPressure, shop.VelocityPressure, shop.SeparatorDrop:
+			return true
+		}
+	}
+	return false
+}
+
+// leakExponent is that of a leak of which only its flow is known: between a hole (0.5) and a seam (0.65; Dols and Walton
+// 2002 give 0.6 to 0.7 where none is reported), and leakExponentError its standard error.
+const (
+	leakExponent      = 0.57
+	leakExponentError = 0.07
+)
+
+// params lists the model's parameters in the order of the columns that the model differentiates by: leaks, blockages,
+// fan, filter, density. A sensor's scale needs no model.
+func (k *columns) params() []duct.Param {
+	var ps []duct.Param
+	for _, z := range k.zones {
+		ps = append(ps, duct.Param{Kind: duct.LeakAt, Part: z, Exponent: leakExponent})
+	}
+	for _, m := range k.machines {
+		ps = append(ps, duct.Param{Kind: duct.LogBlock, Part: m})
+	}
+	return append(ps,
+		duct.Param{Kind: duct.LogFanSpeed},
+		duct.Param{Kind: duct.LogFilter},
+		duct.Param{Kind: duct.LogDensity})
+}
+
+// machine returns the column of a machine's blockage, -1 if it has none.
+func (k *columns) machine(name string) int {
+	for i, m := range k.machines {
+		if m == name {
+			return k.block0 + i
+		}
+	}
+	return -1
+}
+
+// part names the column of a change as findings name it.
+func (k *columns) part(col int) string {
+	switch {
+	case col < k.block0:
+		return k.zones[col]
+	case col < k.fan:
+		return "blockage:" + k.machines[col-k.block0]
+	case col == k.fan:
+		return "fan"
+	}
+	return "sensor:" + k.channels[col-k.gain0]
+}
+
+// isScale tells whether a column is the scale of a sensor that the other sensors can judge. The filter's own cannot be
+// told from its resistance.
+func (k *columns) isScale(col int) bool {
+	return col >= k.gain0 && col < k.changes && !k.ofFilter[col-k.gain0]
+}
+
+// isLeak tells whether a column is a leak.
+func (k *columns) isLeak(col int) bool { return col < k.block0 }

@@ -1,0 +1,172 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"ductward/internal/finding"
+	"ductward/internal/steady"
+)
+
+// faultBook follows the sensors as instruments: zeros, noise, and what the hardware reports.
+type faultBook struct {
+	zeros  map[string]zeroTrack
+	tracks map[string]*noiseTrack
+}
+
+// zeroTrack is the history of one channel's zero.
+type zeroTrack struct {
+	first float64
+	last  float64
+	n     int
+}
+
+// noiseTrack is the noise of one channel over its mean, by gate set, as it was at first and as it is.
+type noiseTrack struct {
+	sum, count map[string]float64
+	quiet      int // runs in a row with the noise gone
+	sound      int
+}
+
+func newFaultBook() faultBook {
+	return faultBook{zeros: map[string]zeroTrack{}, tracks: map[string]*noiseTrack{}}
+}
+
+// The steps of a zero that are told, in Pa.
+const (
+	zeroMoved   = 15.0 // since the first one: more than parts of this kind drift in a year (common practice, no source)
+	zeroStepped = 5.0  // from one to the next
+	zeroRefused = 30.0 // from one to the next: steady refuses it
+)
+
+// zero looks at the zeros that a still stretch brought.
+func (b *faultBook) zero(e *Estimator, r *steady.Run) {
+	for _, s := range r.Channels {
+		if !e.isPressure(s.Channel) || s.N < 5 || math.IsNaN(s.SE) || s.SE > 1.5 {
+			continue
+		}
+		z, had := b.zeros[s.Channel]
+		if !had {
+			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, n: 1}
+			continue
+		}
+		jump := s.Mean - z.last
+		z.n++
+		switch {
+		case math.Abs(jump) > zeroRefused || math.Abs(s.Mean) > 100:
+			e.raiseFault(finding.SensorZero, s.Channel, r.At, s.Mean, "Pa",
+				fmt.Sprintf("Sensor %s reads %.1f Pa with the fan off, %.1f Pa away from its last zero: it was not taken as a zero.", s.Channel, s.Mean, jump),
+				"Is another fan running, or does wind stand on the outlet? Else look at the sensor's tubes, and at the sensor.")
+		case math.Abs(jump) > zeroStepped || math.Abs(s.Mean-z.first) > zeroMoved:
+			z.last, z.first = s.Mean, s.Mean
+			e.noteZero(s.Channel, r.At, jump, s.Mean)
+		default:
+			z.last = s.Mean
+			e.endFault(finding.SensorZero, s.Channel, r.At)
+		}
+		b.zeros[s.Channel] = z
+	}
+}
+
+// noteZero notes that a zero moved and was taken: the readings are corrected for it, and nobody need do anything.
+func (e *Estimator) noteZero(channel string, at time.Time, jump, zero float64) {
+	e.endFault(finding.SensorZero, channel, at)
+	f := finding.Finding{Collector: e.collector.Name, Kind: finding.SensorZero, Subject: channel, Priority: finding.Journal,
+		Raised: at, Onset: at, OnsetLow: at, OnsetHigh: at, Ended: at, Size: zero, SizeLow: zero - 1, SizeHigh: zero + 1,
+		SizeUnit: "Pa", Confidence: confidence}
+	f.ID = e.newID(f.Kind, channel, at)
+	f.Text = fmt.Sprintf("The zero of sensor %s is now %.1f Pa, %.1f Pa from its last. Its readings are corrected for it.", channel, zero, jump)
+	f.Action = "Nothing today. If it goes on moving, look at the tube for water and plan a new sensor."
+	e.findings = append(e.findings, f)
+}
+
+// The bounds of a plugged tap.
+const (
+	noiseLearn   = 12   // runs that teach a channel's noise
+	noiseGone    = 0.35 // of what it was
+	noiseRuns    = 4    // runs in a row
+	leastNoisePa = 0.8  // below which turbulence cannot be told from the part's own noise
+)
+
+// noise looks for a tap whose turbulence is gone: the mean of a plugged tap can look fine for long.
+func (b *faultBook) noise(e *Estimator, r *steady.Run) {
+	if r.Kind != steady.Running {
+		return
+	}
+	key := newGateSet(r).key
+	for _, s := range r.Channels {
+		if !e.isPressure(s.Channel) || math.IsNaN(s.SD) || s.N < 20 {
+			continue
+		}
+		t := b.tracks[s.Channel]
+		if t == nil {
+			t = &noiseTrack{sum: map[string]float64{}, count: map[string]float64{}}
+			b.tracks[s.Channel] = t
+		}
+		if t.count[key] < 3 {
+			t.sum[key] += s.SD
+			t.count[key]++
+			continue
+		}
+		usual := t.sum[key] / t.count[key]
+		if usual < leastNoisePa {
+			continue
+		}
+		if s.SD < noiseGone*usual {
+			t.quiet, t.sound = t.quiet+1, 0
+		} else {
+			t.quiet, t.sound = 0, t.sound+1
+		}
+		switch {
+		case t.quiet >= noiseRuns:
+			e.distrusted[s.Channel] = true
+			e.raiseFault(finding.SensorPlugged, s.Channel, r.At, s.SD/usual, "1",
+				fmt.Sprintf("The tap of %s is plugging up: its turbulence is down to %.0f %% of what it was at these gates, though its mean may look right. It is left out of the estimate.", s.Channel, 100*s.SD/usual),
+				"Fan locked out and the sensor taken off its tube first, blow from the tube towards the duct, never into the sensor. Enter it in the logbook.")
+		case t.sound >= noiseRuns && e.distrusted[s.Channel]:
+			delete(e.distrusted, s.Channel)
+			e.endFault(finding.SensorPlugged, s.Channel, r.At)
+		}
+	}
+}
+
+// isPressure tells whether a channel is a pressure of this collector.
+func (e *Estimator) isPressure(channel string) bool { return isDuctPressure(e.collector, channel) }
+
+// raiseFault raises or refreshes a finding about an instrument.
+func (e *Estimator) raiseFault(kind finding.Kind, channel string, at time.Time, size float64, unit, text, action string) {
+	f := e.standing(kind, channel)
+	if f == nil {
+		n := finding.Finding{Collector: e.collector.Name, Kind: kind, Subject: channel, Priority: finding.Instrument,
+			Raised: at, Onset: at, OnsetLow: at, OnsetHigh: at, Confidence: 0.99}
+		n.ID = e.newID(kind, channel, at)
+		e.findings = append(e.findings, n)
+		f = &e.findings[len(e.findings)-1]
+	}
+	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit = size, size, size, unit
+	f.Text, f.Action = text, action
+}
+
+// endFault ends a finding about an instrument.
+func (e *Estimator) endFault(kind finding.Kind, channel string, at time.Time) {
+	if f := e.standing(kind, channel); f != nil {
+		f.Ended = at
+	}
+}
+
+// Fault takes in that a channel yields no readings.
+func (e *Estimator) Fault(channel, code, text string, at time.Time) {
+	kind := finding.SensorLost
+	if code == "stuck" {
+		kind = finding.SensorStuck
+	}
+	e.raiseFault(kind, channel, at, math.NaN(), "", fmt.Sprintf("Sensor %s gives no reading: %s. What depends on it cannot be told meanwhile.", channel, text),
+		"Look at its plug and cable. The tool goes on by itself when it answers again.")
+}
+
+// FaultCleared takes in that it yields readings again.
+func (e *Estimator) FaultCleared(channel string, at time.Time) {
+	e.endFault(finding.SensorLost, channel, at)
+	e.endFault(finding.SensorStuck, channel, at)
+}

@@ -1,0 +1,52 @@
+package estimate
+
+import (
+	"fmt"
+
+	"ductward/internal/shop"
+)
+
+// missing says what the shop's description does not let the tool tell, and what would.
+func (e *Estimator) missing() []string {
+	var out []string
+	c := e.collector
+	if c.Network == nil {
+		out = append(out, "The air at each machine, the velocities and the place of a leak cannot be told: they need a drawing of the ducts (ducts, machines and gates in the shop file).")
+	}
+	if len(c.Gates) == 0 {
+		out = append(out, "Leaks can hardly be told from other changes: they need the positions of the gates.")
+	}
+	if !e.measures(shop.FilterDrop) {
+		out = append(out, "The filter's loading cannot be told: it needs a sensor across the filter.")
+	}
+	if !e.measures(shop.StaticPressure) {
+		out = append(out, "Total flow and leakage cannot be told: they need a sensor for the trunk's static pressure.")
+	}
+	if e.temperature == "" {
+		out = append(out, "Density is assumed: a temperature sensor at the trunk would narrow every estimate through the seasons.")
+	}
+	if c.Network != nil && !(c.Rating > 0) {
+		out = append(out, "No test with all gates shut is ever asked for: the ducts' rating for negative pressure is not entered (rating).")
+	}
+	return out
+}
+
+// measures tells whether a quantity is measured.
+func (e *Estimator) measures(q shop.Quantity) bool {
+	for _, s := range e.collector.Sensors {
+		if s.Measures == q {
+			return true
+		}
+	}
+	return false
+}
+
+// baselineLacks says what the baseline in the making still needs.
+func (e *Estimator) baselineLacks() string {
+	days, runs := e.gatheredSize()
+	if e.viewer == nil {
+		return ""
+	}
+	return fmt.Sprintf("The baseline needs %d working days with the gates used as usual and %d steady runs; so far it has %d and %d. Open each gate alone once a day for a minute, if the ducts bear it.",
+		baselineDays, baselineRuns, days, runs)
+}

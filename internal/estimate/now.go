@@ -1,0 +1,166 @@
+package estimate
+
+import (
+	"math"
+
+	"ductward/internal/finding"
+	"ductward/internal/steady"
+)
+
+// Now returns the estimate for the run that goes on: what the calibrated model says of these gates with the filter, the
+// leakage and the fan of the last day.
+func (e *Estimator) Now(r steady.Run, settled bool) Now {
+	nan := Value{math.NaN(), math.NaN()}
+	n := Now{At: r.At, Open: append([]string(nil), r.Open...), Settled: settled, Flow: nan, Filter: nan, Leakage: nan}
+	if e.viewer == nil {
+		return e.simpleNow(n, &r)
+	}
+	if e.cal == nil {
+		return n
+	}
+	n.Filter, n.Leakage = e.filterNow(), e.leakNow()
+	if r.Kind == steady.Zero || r.Kind == steady.Unknown {
+		return n
+	}
+	set := e.setOf(&r)
+	s := &state{logFilter: e.logFilterNow(), params: e.known(len(e.summary)), globals: e.cal.globals}
+	// solved apart from the fold's own solutions: looking must not change what is found
+	res, err := e.viewer.model.Solve(e.viewer.ductState(set, s, e.airOf(&r)))
+	if err != nil {
+		return n
+	}
+	rel := e.flowError()
+	n.Flow = Value{V: res.FanFlow, SE: rel * res.FanFlow}
+	for _, m := range res.Machines {
+		n.Machines = append(n.Machines, MachineAir{Machine: m.Name, Open: m.Open, Flow: Value{V: m.Flow, SE: rel * math.Abs(m.Flow)}, Needs: m.Needs})
+	}
+	for _, run := range res.Runs {
+		n.Runs = append(n.Runs, RunAir{Run: run.Name, Flow: run.Flow, Velocity: run.Velocity,
+			Settles: run.Flow > 0 && run.Velocity < e.transport() && e.carries(run.Name, res)})
+	}
+	return n
+}
+
+// logFilterNow returns the last known log resistance over the shop file's clean value.
+func (e *Estimator) logFilterNow() float64 {
+	if n := len(e.filter.points); n > 0 {
+		return e.filter.points[n-1].log.V
+	}
+	return e.cal.logFilter
+}
+
+// filterNow returns the last known resistance over the baseline's.
+func (e *Estimator) filterNow() Value {
+	if n := len(e.filter.points); n > 0 {
+		return e.ratio(e.filter.points[n-1].log)
+	}
+	return Value{1, e.filter.baseSE}
+}
+
+// leakNow returns the total new leakage by the local level, with the baseline's own error.
+func (e *Estimator) leakNow() Value {
+	if !e.level.Known {
+		return Value{math.NaN(), math.NaN()}
+	}
+	return Value{V: e.level.Mean, SE: math.Sqrt(e.level.Variance + e.baseVariance())}
+}
+
+// baseVariance returns the variance that the baseline's own error gives to the total new leakage.
+func (e *Estimator) baseVariance() float64 {
+	weight := e.zoneWeights()
+	var sw, sv float64
+	zero := make([]float64, e.cols.changes)
+	for j := range e.cols.zones {
+		if _, v, ok := e.marginalLeak(e.baseInfo, j, zero); ok && weight[j] > 0 {
+			sw += weight[j]
+			sv += weight[j] * v
+		}
+	}
+	if sw == 0 {
+		return 0
+	}
+	return e.scatter.inflation() * sv / sw
+}
+
+// describe makes the summary of a finished day.
+func (e *Estimator) describe(d *dayData) Day {
+	out := e.bare(d)
+	out.Innovation = d.innovation
+	if len(d.filter) > 0 {
+		out.FilterRatio = e.ratio(d.filter[len(d.filter)-1])
+	}
+	known := e.known(d.at)
+	speed := math.Exp(known[e.cols.fan] + d.speed.V)
+	out.FanRatio = Value{V: speed, SE: speed * d.speed.SE}
+	out.Leakage = e.leakNow()
+	out.Flow = e.meanFlow(d)
+	for i, m := range e.cols.machines {
+		f := math.Exp(known[e.cols.block0+i])
+		_, v, ok := e.marginalBlock(d, e.cols.block0+i)
+		if ok {
+			out.Blockage = append(out.Blockage, Blockage{Machine: m, Factor: Value{V: f, SE: f * math.Sqrt(v)}})
+		}
+	}
+	out.Zones = e.zonesNow()
+	out.Due = e.forecast()
+	e.tellDue(out.Due)
+	return out
+}
+
+// marginalBlock returns what a day says of one drop's loss.
+func (e *Estimator) marginalBlock(d *dayData, col int) (x, variance float64, ok bool) {
+	i := d.info.Lambda.At(col, col)
+	if i <= 0 {
+		return 0, 0, false
+	}
+	prior := 1 / (blockPrior * blockPrior)
+	return d.info.Eta.AtVec(col) / (i + prior), 1 / (i + prior), true
+}
+
+// zonesNow lists where the new leakage may be.
+func (e *Estimator) zonesNow() []Zone {
+	for i := len(e.changes) - 1; i >= 0; i-- {
+		c := e.changes[i]
+		if !e.cols.isLeak(c.col) || c.value(1<<30) == 0 {
+			continue
+		}
+		var out []Zone
+		for _, p := range e.places(c) {
+			out = append(out, Zone{Place: p, Leakage: e.leakNow()})
+		}
+		return out
+	}
+	if !e.level.Known {
+		return nil
+	}
+	return []Zone{{Place: finding.Place{Part: "none", Probability: 1}, Leakage: e.leakNow()}}
+}
+
+// meanFlow returns the mean flow through the fan over a day's runs with a gate open.
+func (e *Estimator) meanFlow(d *dayData) Value {
+	var sum, hours float64
+	flows := map[string]float64{}
+	for i := range d.obs {
+		o := &d.obs[i]
+		if o.set.kind != steady.Running {
+			continue
+		}
+		q, ok := flows[o.set.key]
+		if !ok {
+			st := &state{logFilter: d.filter[o.part].V, params: e.known(d.at), globals: e.cal.globals}
+			v, _, _, err := e.viewer.at(o.set, st, o.air)
+			if err != nil {
+				continue
+			}
+			q = v.result.FanFlow
+			flows[o.set.key] = q
+		}
+		h := (o.run.End - o.run.Start).Hours()
+		sum += q * h
+		hours += h
+	}
+	if hours == 0 {
+		return Value{math.NaN(), math.NaN()}
+	}
+	return Value{V: sum / hours, SE: e.flowError() * sum / hours}
+}

@@ -1,0 +1,171 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/air"
+	"ductward/internal/steady"
+)
+
+// The noise that a run has beyond the scatter of its samples. These are priors: what the record shows beyond them
+// widens every error (see inflation).
+const (
+	hoodJitter   = 0.03   // of a machine's losses, each time it is used (common practice, no source)
+	speedJitter  = 0.002  // of the fan's speed within a quarter of an hour (common practice, no source)
+	zeroDrift    = 0.4    // Pa, of a zero within a day (common practice, no source)
+	unzeroed     = 3.0    // Pa, of a sensor that has never been zeroed
+	modelFloor   = 0.0015 // of any reading: what no error above accounts for
+	tinyPressure = 0.05   // Pa, a floor under a standard error
+)
+
+// observation is what one run says, as ratios against what the view expects.
+type observation struct {
+	set   *gateSet
+	run   *steady.Run
+	at    float64   // hours since the day's first run
+	part  int       // stretch of the day between cleanings
+	have  []int     // channels present
+	value []float64 // by have: what was read, in Pa
+	se    []float64 // by have: its standard error in Pa, zero included
+	air   air.State
+}
+
+// observe reads a run. It returns false where none of the channels was read.
+func (e *Estimator) observe(r *steady.Run, set *gateSet) (observation, bool) {
+	o := observation{set: set, run: r, air: e.airOf(r)}
+	for c, ch := range e.cols.channels {
+		s := channelOf(r, ch)
+		if s == nil || math.IsNaN(s.SE) || e.distrusted[ch] {
+			continue
+		}
+		zero := zeroDrift
+		if s.ZeroAge < 0 {
+			zero = unzeroed
+		} else if days := s.ZeroAge.Hours() / 24; days > 1 {
+			zero *= math.Sqrt(days)
+		}
+		o.have = append(o.have, c)
+		o.value = append(o.value, s.Mean)
+		o.se = append(o.se, math.Sqrt(s.SE*s.SE+zero*zero+tinyPressure*tinyPressure))
+	}
+	return o, len(o.have) > 0
+}
+
+// channelOf returns a channel's summary in a run, nil if it is not there.
+func channelOf(r *steady.Run, channel string) *steady.Summary {
+	for i := range r.Channels {
+		if r.Channels[i].Channel == channel {
+			return &r.Channels[i]
+		}
+	}
+	return nil
+}
+
+// linear is one run as linear equations: y ≈ X·(x − x₀) + noise, whitened so that the noise has variance 1.
+type linear struct {
+	y []float64   // by channel present
+	x [][]float64 // [channel present][columns.all]
+}
+
+// equations turns an observation into whitened equations about a view made in the air at. The bias is by channel, gain is
+// the part of it that scales every reading of the channel, biasVar the variance of the rest.
+func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain, biasVar []float64) (linear, bool) {
+	n := len(o.have)
+	cov := mat.NewSymDense(n, nil)
+	out := linear{y: make([]float64, n), x: make([][]float64, n)}
+	dRho := math.Log(o.air.Density / at.Density)
+	dMu := math.Log(o.air.Viscosity / at.Viscosity)
+	for i, c := range o.have {
+		row := v.jac[c]
+		expect := v.pred[c] * (1 + bias[c]) * (1 + row[e.cols.density]*dRho + row[e.cols.filter]*dMu)
+		out.y[i] = o.value[i]/expect - 1
+		out.x[i] = append([]float64(nil), row...)
+		if o.set.kind == steady.Closed {
+			// all flow is leakage: what the designed leakage is off by adds to a new leak and does not scale it
+			for j := range e.cols.zones {
+				out.x[i][j] *= (1 + gain[c]) / (1 + bias[c])
+			}
+		}
+		se := o.se[i] / expect
+		cov.SetSym(i, i, se*se+modelFloor*modelFloor+biasVar[c])
+	}
+	e.addJitter(cov, o, v)
+	return out, whiten(&out, cov)
+}
+
+// addJitter adds the errors that all channels of a run share: each open machine's hood, and the fan's speed.
+func (e *Estimator) addJitter(cov *mat.SymDense, o *observation, v *view) {
+	add := func(col int, sd float64) {
+		for i, c := range o.have {
+			for j := i; j < len(o.have); j++ {
+				cov.SetSym(i, j, cov.At(i, j)+sd*sd*v.jac[c][col]*v.jac[o.have[j]][col])
+			}
+		}
+	}
+	for _, m := range v.machines {
+		add(m, hoodJitter)
+	}
+	add(e.cols.fan, speedJitter)
+}
+
+// whiten multiplies the equations by the inverse of the Cholesky factor of their covariance.
+func whiten(l *linear, cov *mat.SymDense) bool {
+	var chol mat.Cholesky
+	if !chol.Factorize(cov) {
+		return false
+	}
+	var low mat.TriDense
+	chol.LTo(&low)
+	n := len(l.y)
+	for i := range n {
+		for k := range i {
+			f := low.At(i, k)
+			l.y[i] -= f * l.y[k]
+			for j := range l.x[i] {
+				l.x[i][j] -= f * l.x[k][j]
+			}
+		}
+		d := 1 / low.At(i, i)
+		l.y[i] *= d
+		for j := range l.x[i] {
+			l.x[i][j] *= d
+		}
+	}
+	return true
+}
+
+// airOf returns the air of a run: what was measured, else what the shop file assumes.
+func (e *Estimator) airOf(r *steady.Run) air.State {
+	t, p, h := e.site.Temperature, air.PressureAt(e.site.Altitude), e.site.Humidity
+	if s := channelOf(r, e.temperature); s != nil {
+		t = s.Mean
+	}
+	if s := channelOf(r, e.barometer); s != nil {
+		p = s.Mean
+	}
+	if s := channelOf(r, e.humidity); s != nil {
+		h = s.Mean
+	}
+	a, err := air.At(t, p, h)
+	if err != nil { // a sensor that reads nonsense: the shop's own assumption stands
+		a, _ = air.At(e.site.Temperature, air.PressureAt(e.site.Altitude), e.site.Humidity)
+	}
+	return a
+}
+
+// weatherCorrelation is what highs and lows that last for days do to a mean over days: √((1+ρ)/(1-ρ)) with ρ = 0.75.
+const weatherCorrelation = 2.6
+
+// densityError returns the relative standard error of the density that airOf gives.
+func (e *Estimator) densityError() float64 {
+	t, p := 0.02, 0.009 // 6 K of season and shop heating; 9 hPa of weather (common practice, no source)
+	if e.temperature != "" {
+		t = 0.003
+	}
+	if e.barometer != "" {
+		p = 0.002
+	}
+	return weatherCorrelation * math.Hypot(math.Hypot(t, p), 0.002) // and humidity
+}

@@ -1,0 +1,214 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"ductward/internal/air"
+	"ductward/internal/duct"
+	"ductward/internal/shop"
+	"ductward/internal/steady"
+)
+
+// gateSet is a set of open gates and selector positions.
+type gateSet struct {
+	key     string
+	setting shop.Setting
+	open    []string // gates, sorted
+	kind    steady.Kind
+
+	machines []string // that it joins to the collector; nil: not yet known
+	flow     float64  // m³/s through the fan with a clean filter, once machines is known
+}
+
+// newGateSet reads the gate set of a run.
+func newGateSet(r *steady.Run) gateSet {
+	g := gateSet{open: r.Open, kind: r.Kind, setting: shop.Setting{Open: map[string]bool{}, Port: map[string]int{}}}
+	var b strings.Builder
+	for _, name := range r.Open {
+		g.setting.Open[name] = true
+		b.WriteString(name)
+		b.WriteByte('+')
+	}
+	for _, p := range r.Ports {
+		g.setting.Port[p.Selector] = p.Port
+		fmt.Fprintf(&b, "|%s=%d", p.Selector, p.Port)
+	}
+	g.key = b.String()
+	return g
+}
+
+// state is the state of the plant that the model is linearised about.
+type state struct {
+	logFilter float64    // of the filter's resistance over the shop file's
+	params    []float64  // columns.changes long
+	globals   [3]float64 // logs of the calibration factors, see calibration
+}
+
+// The calibration factors of the model, as logs.
+const (
+	globalLoss = iota // all duct losses
+	globalLeak        // all designed leakage
+	globalFan         // the fan's pressure
+)
+
+// view is the model of one gate set, linearised: what each channel should read and how that changes, relative to it,
+// with each column.
+type view struct {
+	pred     []float64   // by channel
+	jac      [][]float64 // [channel][columns.all], relative
+	globals  [][3]float64
+	machines []int // columns of the blockages of the machines that draw air
+	result   *duct.Result
+}
+
+// viewer makes views and keeps them. It is not safe for concurrent use.
+type viewer struct {
+	model *duct.Model
+	cols  columns
+	cache map[string]*view
+	warm  map[string]*duct.Result // by gate set: a start for the next solve
+}
+
+// filterGrid and the like are how coarsely the point of linearisation is chosen: what lies between is linear.
+const (
+	filterGrid      = 0.05 // of the log of the resistance
+	temperatureGrid = 6.0  // K
+	pressureGrid    = 2500.0
+	cacheLimit      = 4000 // views
+)
+
+func newViewer(c *shop.Collector, m *duct.Model) *viewer {
+	return &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{}, warm: map[string]*duct.Result{}}
+}
+
+// at returns the view of a gate set near a state and air, and the state and air that it was made at.
+func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State, error) {
+	at := &state{logFilter: filterGrid * math.Round(s.logFilter/filterGrid), params: s.params, globals: s.globals}
+	at0, err := air.At(temperatureGrid*math.Round(a.Temperature/temperatureGrid),
+		pressureGrid*math.Round(a.Pressure/pressureGrid), 0.5)
+	if err != nil {
+		return nil, nil, a, err
+	}
+	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f;%x", g.key, at.logFilter, at0.Temperature, at0.Pressure, digest(s))
+	if w, ok := v.cache[key]; ok {
+		return w, at, at0, nil
+	}
+	w, err := v.linearise(g, at, at0)
+	if err != nil {
+		return nil, nil, a, err
+	}
+	if len(v.cache) >= cacheLimit {
+		clear(v.cache)
+	}
+	v.cache[key] = w
+	return w, at, at0, nil
+}
+
+// digest tells states apart in the cache.
+func digest(s *state) uint64 {
+	h := uint64(14695981039346656037)
+	add := func(x float64) {
+		h ^= math.Float64bits(x)
+		h *= 1099511628211
+		h ^= h >> 29
+	}
+	for _, x := range s.params {
+		add(x)
+	}
+	for _, x := range s.globals {
+		add(x)
+	}
+	return h
+}
+
+// ductState translates a state into the duct model's.
+func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
+	st := duct.State{
+		Setting:     g.setting,
+		Air:         a,
+		FilterRatio: math.Exp(s.logFilter),
+		LossFactor:  math.Exp(s.globals[globalLoss]),
+		LeakFactor:  math.Exp(s.globals[globalLeak]),
+		FanFactor:   math.Exp(s.globals[globalFan]),
+		FanSpeed:    1,
+		Blocked:     map[string]float64{},
+	}
+	if s.params == nil {
+		return st
+	}
+	for i, z := range v.cols.zones {
+		if q := s.params[i]; q != 0 {
+			st.Leaks = append(st.Leaks, duct.Leak{Part: z, Flow: q, Exponent: leakExponent})
+		}
+	}
+	for i, m := range v.cols.machines {
+		if b := s.params[v.cols.block0+i]; b != 0 {
+			st.Blocked[m] = math.Exp(b)
+		}
+	}
+	st.FanSpeed = math.Exp(s.params[v.cols.fan])
+	return st
+}
+
+// linearise solves the model and differentiates it.
+func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
+	st := v.ductState(g, s, a)
+	res, err := v.solve(g.key, st)
+	if err != nil {
+		return nil, fmt.Errorf("gates open %q: %w", g.open, err)
+	}
+	ps := append(v.cols.params(),
+		duct.Param{Kind: duct.LogLoss}, duct.Param{Kind: duct.LogLeakFactor}, duct.Param{Kind: duct.LogFanFactor})
+	sens, err := v.model.Sensitivity(res, ps)
+	if err != nil {
+		return nil, fmt.Errorf("gates open %q: %w", g.open, err)
+	}
+	w := &view{result: res}
+	k := &v.cols
+	nModel := k.fan + 1
+	for c, si := range k.sensor {
+		p := res.Sensors[si].Value
+		if p == 0 {
+			p = 1e-3 // Pa: a channel that should read nothing is judged in absolute terms
+		}
+		row := make([]float64, k.all)
+		for j := range nModel {
+			row[j] = sens[si][j] / p
+		}
+		row[k.gain0+c] = 1
+		row[k.filter] = sens[si][nModel] / p
+		row[k.density] = sens[si][nModel+1] / p
+		var gl [3]float64
+		for j := range gl {
+			gl[j] = sens[si][nModel+2+j] / p
+		}
+		w.pred = append(w.pred, p)
+		w.jac = append(w.jac, row)
+		w.globals = append(w.globals, gl)
+	}
+	for _, m := range res.Machines {
+		if col := k.machine(m.Name); m.Open && col >= 0 {
+			w.machines = append(w.machines, col)
+		}
+	}
+	sort.Ints(w.machines)
+	return w, nil
+}
+
+// solve solves the model, from the last solution of the same gate set where there is one.
+func (v *viewer) solve(key string, st duct.State) (*duct.Result, error) {
+	if from := v.warm[key]; from != nil {
+		if res, err := v.model.Warm(st, from); err == nil {
+			v.warm[key] = res
+			return res, nil
+		}
+	}
+	res, err := v.model.Solve(st)
+	if err == nil {
+		v.warm[key] = res
+	}
+	return res, err
+}

@@ -1,0 +1,170 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"ductward/internal/detect"
+	"ductward/internal/finding"
+	"ductward/internal/quantity"
+)
+
+// caution stands before any step that opens a duct or a housing.
+const caution = "Before opening a duct, a gate or a housing: stop, isolate and lock out the fan. "
+
+// flowWords writes a flow with its spread, in the digits that the spread supports.
+func flowWords(v, sd float64) string { return quantity.FormatSpread(quantity.Flow, v, sd, "m3/h") }
+
+// suctionWords names the suction at which leaks are told.
+func (e *Estimator) suctionWords() string {
+	return quantity.Format(quantity.Pressure, e.reference, "Pa")
+}
+
+// dateWords writes a day as people say it.
+func (e *Estimator) dateWords(t time.Time) string {
+	if t.IsZero() {
+		return "a day that the clock did not name"
+	}
+	return t.In(e.site.Location).Format("2 January 2006")
+}
+
+// words writes the text, the evidence and the advice of a change's finding.
+func (e *Estimator) words(f *finding.Finding, c *change) {
+	switch f.Kind {
+	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks:
+		e.leakWords(f, c)
+	case finding.DropBlocked:
+		percent := 100 * (f.Size - 1)
+		f.Text = fmt.Sprintf("The drop of %s resists the air %.0f %% more than at the baseline (between %.0f and %.0f %%), since about %s.",
+			f.Subject, percent, 100*(f.SizeLow-1), 100*(f.SizeHigh-1), e.dateWords(f.Onset))
+		if percent < 0 {
+			f.Text = fmt.Sprintf("The drop of %s lets the air through more easily than at the baseline, by %.0f %% of its loss, since about %s: a hood or hose was changed, or it leaks on the machine's side of its gate.",
+				f.Subject, -percent, e.dateWords(f.Onset))
+		}
+		f.Action = "Look at the hood, the hose and the gate of " + f.Subject + " from outside: squashed hose, chips at the hood, a gate half shut. " + caution + "Then clear the drop."
+		f.Evidence = "It shows only in the gate sets that open this drop; the others read as at the baseline."
+	case finding.FanSlow:
+		f.Text = fmt.Sprintf("All pressures changed together as if the fan turned at %.1f %% of its baseline speed (between %.1f and %.1f %%), since about %s.",
+			100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset))
+		f.Action = "Listen to the fan and look at the drive's setting. " + caution + "Then look at the belt, the wheel and what lies between the tap and the outlet."
+		f.Evidence = "Every gate set shows it in the same proportion."
+	case finding.SensorDisagrees:
+		f.Text = fmt.Sprintf("Sensor %s reads %.1f %% of what the other sensors and its own baseline say, since about %s.",
+			f.Subject, 100*f.Size, e.dateWords(f.Onset))
+		f.Action = "Look at its tube for water, a kink or dust, and at its tap. Enter it in the logbook if the sensor or the tap was changed."
+		f.Evidence = "No leak, blockage or change of the fan fits all the other readings."
+	}
+}
+
+// leakWords writes the words of a leak.
+func (e *Estimator) leakWords(f *finding.Finding, c *change) {
+	area := OpenArea(c.mean, e.reference, 1.2) * 1e4
+	areaSD := OpenArea(c.sd, e.reference, 1.2) * 1e4
+	var b strings.Builder
+	verb := "has begun"
+	if c.profile == detect.Ramp {
+		verb = "is growing"
+	}
+	fmt.Fprintf(&b, "A leak %s: now %s at %s", verb, flowWords(c.mean, c.sd), e.suctionWords())
+	if flow := e.typicalFlow(); !math.IsInf(flow, 1) {
+		fmt.Fprintf(&b, ", %.1f %% of the fan's flow", 100*c.mean/flow)
+	}
+	fmt.Fprintf(&b, ", as much as an opening of %s. ", spreadWords(area, areaSD, "cm²"))
+	if f.OnsetLow.Equal(f.OnsetHigh) {
+		fmt.Fprintf(&b, "Since %s. ", e.dateWords(f.Onset))
+	} else {
+		fmt.Fprintf(&b, "Since about %s, between %s and %s. ", e.dateWords(f.Onset), e.dateWords(f.OnsetLow), e.dateWords(f.OnsetHigh))
+	}
+	fmt.Fprintf(&b, "Where: %s.", placeWords(f.Where))
+	f.Text = b.String()
+	f.Action = "First, with nothing opened: are all gates shut that should be, the bin's lid tight, every hose on its spigot? Then listen and feel along " +
+		whereToLook(f.Where) + ". " + caution + "A duct overhead needs a ladder that stands safely. Seal it, and enter it in the logbook."
+	f.Evidence = "More air reaches the collector at the same gates than at the baseline; the filter's resistance and the fan are allowed for."
+}
+
+// spreadWords writes a value and its standard error to the same digit.
+func spreadWords(v, sd float64, unit string) string {
+	digits := 0
+	if sd > 0 {
+		digits = max(0, -int(math.Floor(math.Log10(sd))))
+	}
+	digits = min(digits, 3)
+	return fmt.Sprintf("%.*f ± %.*f %s", digits, v, digits, sd, unit)
+}
+
+// placeWords says a mixture of places.
+func placeWords(where []finding.Place) string {
+	var out []string
+	for _, p := range where {
+		if p.Part == "other" || len(out) == 3 {
+			break
+		}
+		out = append(out, fmt.Sprintf("%s %.0f %%", groupWords(p), 100*p.Probability))
+	}
+	if len(out) == 0 {
+		return "cannot tell"
+	}
+	return strings.Join(out, ", ")
+}
+
+// groupWords says a place, or a group that cannot be told apart.
+func groupWords(p finding.Place) string {
+	switch n := len(p.Members); {
+	case n <= 1:
+		return partWords(p.Part)
+	case n == 2:
+		return partWords(p.Members[0]) + " or " + partWords(p.Members[1])
+	}
+	runs, names := true, []string{}
+	for _, m := range p.Members {
+		kind, name, _ := strings.Cut(m, ":")
+		runs = runs && kind == "run"
+		names = append(names, name)
+	}
+	if runs {
+		return fmt.Sprintf("one of the runs %s (they cannot be told apart)", strings.Join(names, ", "))
+	}
+	return fmt.Sprintf("%s or %d places that look the same", partWords(p.Part), len(p.Members)-1)
+}
+
+// partWords says a part in the trade's words.
+func partWords(part string) string {
+	kind, name, _ := strings.Cut(part, ":")
+	switch kind {
+	case "run":
+		return fmt.Sprintf("run %q", name)
+	case "seat":
+		return fmt.Sprintf("the seat of gate %q", name)
+	case "drop":
+		return fmt.Sprintf("the drop above gate %q", name)
+	case "open-side":
+		return fmt.Sprintf("%s's side of its gate", name)
+	case "blockage":
+		return fmt.Sprintf("a change in the drop of %s", name)
+	case "sensor":
+		return fmt.Sprintf("sensor %s", name)
+	}
+	return part
+}
+
+// whereToLook names the most probable places to walk along.
+func whereToLook(where []finding.Place) string {
+	var out []string
+	sum := 0.0
+	for _, p := range where {
+		if p.Part == "other" || strings.HasPrefix(p.Part, "sensor:") || p.Part == "fan" {
+			continue
+		}
+		out = append(out, groupWords(p))
+		sum += p.Probability
+		if sum > 0.8 || len(out) == 4 {
+			break
+		}
+	}
+	if len(out) == 0 {
+		return "the trunk and the drops"
+	}
+	return strings.Join(out, ", then ")
+}

@@ -1,0 +1,116 @@
+package trial
+
+import (
+	"math"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"ductward/internal/detect"
+	"ductward/internal/shop"
+)
+
+// The size of the trials: seeds 1 to seeds, this many calendar days each.
+const (
+	seeds     = 60
+	leakDays  = 36
+	leakFrom  = 21 // the fourth Monday: five days of baseline and ten days of work have gone before
+	healthy   = 43
+	workYear  = 250 // working days
+	promised  = 1.0 // false alarms a year, the shop file's own promise
+	intervals = 0.9
+)
+
+// demoShop loads the shop that the trials are run on.
+func demoShop(t testing.TB) *shop.Shop {
+	t.Helper()
+	s, problems, err := shop.Load("../../hardware/rig/shop.yaml")
+	require.NoError(t, err)
+	require.NoError(t, shop.Errors(problems))
+	return s
+}
+
+// everySeed runs one trial a seed on all processors and returns the outcomes in the order of their seeds.
+func everySeed(t *testing.T, run func(s *shop.Shop, seed uint64) (*Outcome, error)) []*Outcome {
+	t.Helper()
+	s := demoShop(t)
+	out := make([]*Outcome, seeds)
+	errs := make([]error, seeds)
+	var wg sync.WaitGroup
+	work := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := range work {
+				out[i], errs[i] = run(s, uint64(i+1))
+			}
+		})
+	}
+	for i := range out {
+		work <- i
+	}
+	close(work)
+	wg.Wait()
+	for i, err := range errs {
+		require.NoError(t, err, "seed %d", i+1)
+		t.Log(out[i])
+	}
+	return out
+}
+
+// A known leak is found, and lies inside its 90 % interval as often as that says: of 60, 54 are expected, and 48 to 59
+// hold the claim within its own sampling error (binomial, 0.9: 99.7 % of outcomes). The interval is no wider than twice
+// what the information bound allows.
+func TestAKnownLeakIsFoundInsideItsInterval(t *testing.T) {
+	out := everySeed(t, func(s *shop.Shop, seed uint64) (*Outcome, error) {
+		return Run(s, seed, leakDays, DrawLeak(s.Collectors[0], seed, leakFrom))
+	})
+	inside, found := 0, 0
+	q := detect.Quantile(intervals)
+	for _, o := range out {
+		if o.Found == nil {
+			continue
+		}
+		found++
+		if o.Inside() {
+			inside++
+		}
+		half := (o.Found.SizeHigh - o.Found.SizeLow) / 2
+		assert.LessOrEqual(t, half, 2*q*o.Bound, "half-width of the interval in m³/s: %v", o)
+	}
+	assert.GreaterOrEqual(t, found, 57, "leaks found, of %d", seeds)
+	assert.GreaterOrEqual(t, inside, 48, "leaks inside their interval, of %d", seeds)
+	assert.LessOrEqual(t, inside, 59, "leaks inside their interval, of %d: wider than they say", seeds)
+	t.Logf("found %d, inside %d of %d", found, inside, seeds)
+}
+
+// Healthy shops are troubled no more often than promised.
+func TestHealthyPlantsKeepThePromise(t *testing.T) {
+	out := everySeed(t, func(s *shop.Shop, seed uint64) (*Outcome, error) { return Run(s, seed, healthy, nil) })
+	days, alarms := 0, 0
+	for _, o := range out {
+		days += o.Days
+		alarms += len(o.False)
+	}
+	allowed := promised * float64(days) / workYear
+	require.Greater(t, allowed, 4.0, "the trial must be long enough to break the promise")
+	assert.LessOrEqual(t, float64(alarms), math.Floor(allowed), "false alarms in %d working days", days)
+	t.Logf("%d false alarms in %d working days, %.1f promised", alarms, days, allowed)
+}
+
+// The trial's own judge must be able to fail.
+func TestOutcomeJudges(t *testing.T) {
+	s := demoShop(t)
+	leak := DrawLeak(s.Collectors[0], 1, leakFrom)
+	o, err := Run(s, 1, leakDays, leak)
+	require.NoError(t, err)
+	require.NotNil(t, o.Found)
+	twice := *leak
+	twice.Flow *= 2
+	o.Leak = &twice
+	assert.False(t, o.Inside(), "a leak twice as large is not inside")
+	assert.True(t, strings.HasPrefix(o.String(), "seed 1: "))
+}
