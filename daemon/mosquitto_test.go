@@ -233,6 +233,21 @@ func TestABrokerThatNeverComesDoesNotHoldUpTheEnd(t *testing.T) {
 	assert.Less(t, time.Since(began), 10*time.Second)
 }
 
+func TestABrokerThatIsNotThereIsAFaultOfItsChannels(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	require.NoError(t, l.Close()) // a port at which nobody listens
+	cfg := smallConfig(t, nil)
+	cfg.Buses = nil
+	cfg.Shop = smallShop()
+	cfg.Shop.Outbound.MQTT = &shop.MQTT{Broker: "tcp://" + l.Addr().String()}
+	seen := spyOn(t, &cfg)
+	r := start(t, cfg)
+	eventually(t, "the alarm", func() bool { return seen.states(lostFilter)[alarm.ActiveUnacknowledged] == 1 })
+	assert.Contains(t, sensorOf(t, r, "main/filter drop").fault, "no-broker")
+	require.NoError(t, r.end())
+}
+
 // Readings that others publish go the whole way: an outside client, a real broker, the store and the watch.
 func TestReadingsOfOthersArriveThroughARealBroker(t *testing.T) {
 	broker := startBroker(t)
