@@ -14,7 +14,6 @@ import (
 	"ductward/daemon"
 	"ductward/hardware/rig"
 	"ductward/internal/clock"
-	"ductward/internal/quantity"
 	"ductward/internal/shop"
 	"ductward/internal/store"
 )
@@ -66,7 +65,7 @@ const demoSeed = 1
 
 // demo makes the history and then runs live until the context is done.
 func demo(cmd *cobra.Command, f demoFlags) (err error) {
-	past, err := parseHistory(f.history)
+	past, err := parseTime("--history", f.history, 24*time.Hour, 104*7*24*time.Hour)
 	if err != nil {
 		return err
 	}
@@ -86,7 +85,7 @@ func demo(cmd *cobra.Command, f demoFlags) (err error) {
 	if err != nil {
 		return err
 	}
-	cfg := daemon.Config{Shop: s, DataDir: dir, Buses: plants, Version: buildName(),
+	cfg := daemon.Config{Shop: s, DataDir: dir, Buses: plants, Version: buildVersion(),
 		Log: logger(cmd.ErrOrStderr(), slog.LevelWarn, f.verbose)} // the dashboard tells the rest
 	begun := time.Now()
 	if err := makeHistory(cmd, cfg, plants, start, end); err != nil {
@@ -98,19 +97,6 @@ func demo(cmd *cobra.Command, f demoFlags) (err error) {
 	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s of invented history made in %.0f s, in %s\n", s.Name, f.history,
 		time.Since(begun).Seconds(), dir)
 	return live(cmd, cfg, plants, f.listen)
-}
-
-// parseHistory reads how much history to make.
-func parseHistory(s string) (time.Duration, error) {
-	const least, most = 24 * time.Hour, 104 * 7 * 24 * time.Hour
-	seconds, err := quantity.Parse(quantity.Duration, s)
-	if err != nil {
-		return 0, usage("--history %q: %w", s, err)
-	}
-	if d := time.Duration(seconds * float64(time.Second)); d >= least && d <= most {
-		return d, nil
-	}
-	return 0, usage("--history %q: write a time from 1 day to 104 weeks", s)
 }
 
 // makeHistory lives through the past on a virtual clock.

@@ -12,7 +12,7 @@ import (
 // run carries out one command line and returns its exit code. It is the whole program but for the signals.
 func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root := newRoot()
-	root.SetArgs(args)
+	root.SetArgs(append([]string{}, args...)) // never nil, for which cobra would take those of the process
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)

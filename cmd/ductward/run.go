@@ -5,12 +5,14 @@ import (
 	"io"
 	"log/slog"
 	"os"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"ductward/daemon"
 	"ductward/hardware"
 	"ductward/internal/clock"
+	"ductward/internal/quantity"
 )
 
 // defaultListen serves this machine alone: the dashboard asks nobody for a password.
@@ -24,7 +26,7 @@ const (
 )
 
 func newRun() *cobra.Command {
-	var data, listen string
+	var data, listen, keep string
 	var verbose bool
 	cmd := &cobra.Command{
 		Use:   "run SITE",
@@ -43,8 +45,13 @@ says otherwise: do so only on a network whose people may read and acknowledge.`,
 	}
 	cmd.Flags().StringVar(&data, "data", "", "folder of the store (default "+systemData+" where it exists, else ./"+nearData+")")
 	cmd.Flags().StringVar(&listen, "listen", defaultListen, "address of the dashboard, HOST:PORT; empty: none")
+	cmd.Flags().StringVar(&keep, "keep-raw", "104 weeks", "how long raw readings are kept; means and findings are kept for good")
 	cmd.Flags().BoolVar(&verbose, "verbose", false, "log more")
 	cmd.RunE = work(func(cmd *cobra.Command, args []string) (err error) {
+		raw, err := parseTime("--keep-raw", keep, 7*24*time.Hour, 100*52*7*24*time.Hour)
+		if err != nil {
+			return err
+		}
 		s, err := loadShop(cmd.ErrOrStderr(), args[0])
 		if err != nil {
 			return err
@@ -54,14 +61,27 @@ says otherwise: do so only on a network whose people may read and acknowledge.`,
 			return err
 		}
 		defer closeInto(&err, buses, "buses")
-		d, err := daemon.New(daemon.Config{Shop: s, DataDir: dataFolder(data), Listen: listen, Buses: buses,
-			Clock: clock.NewSystem(), Log: logger(cmd.ErrOrStderr(), slog.LevelInfo, verbose), Version: buildName()})
+		d, err := daemon.New(daemon.Config{Shop: s, DataDir: dataFolder(data), Listen: listen, Buses: buses, KeepRaw: raw,
+			Clock: clock.NewSystem(), Log: logger(cmd.ErrOrStderr(), slog.LevelInfo, verbose), Version: buildVersion()})
 		if err != nil {
 			return err
 		}
 		return d.Run(cmd.Context())
 	})
 	return cmd
+}
+
+// parseTime reads a time with its unit, such as "26 weeks", from least to most.
+func parseTime(flag, s string, least, most time.Duration) (time.Duration, error) {
+	seconds, err := quantity.Parse(quantity.Duration, s)
+	if err != nil {
+		return 0, usage("%s %q: %w", flag, s, err)
+	}
+	const day = 24 * time.Hour
+	if seconds < least.Seconds() || seconds > most.Seconds() {
+		return 0, usage("%s %q: write a time from %d days to %d days", flag, s, least/day, most/day)
+	}
+	return time.Duration(seconds * float64(time.Second)), nil
 }
 
 // dataFolder returns the folder that was asked for, or the usual one.

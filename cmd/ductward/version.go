@@ -14,14 +14,14 @@ func newVersion() *cobra.Command {
 		Short: "Say which build this is",
 		Args:  cobra.NoArgs,
 		RunE: work(func(cmd *cobra.Command, _ []string) error {
-			_, err := fmt.Fprintln(cmd.OutOrStdout(), buildName())
+			_, err := fmt.Fprintf(cmd.OutOrStdout(), "ductward %s, %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 			return err
 		}),
 	}
 }
 
-// buildName names the build: its version, the commit where the build knows it, the Go release and the machine.
-func buildName() string {
+// buildVersion names the build: its version, and the commit where the build knows it.
+func buildVersion() string {
 	version, commit := "(devel)", ""
 	if info, ok := debug.ReadBuildInfo(); ok {
 		if info.Main.Version != "" {
@@ -33,5 +33,5 @@ func buildName() string {
 			}
 		}
 	}
-	return fmt.Sprintf("ductward %s%s, %s %s/%s", version, commit, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+	return version + commit
 }
