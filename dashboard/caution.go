@@ -24,7 +24,7 @@ func cautions(k finding.Kind) []string {
 		return []string{lockOut, breathe, dustBurns, authority}
 	case finding.FilterLostResistance:
 		return []string{roomDust, lockOut, breathe, dustBurns, authority}
-	case finding.NewLeak, finding.GrowingLeak:
+	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks, finding.LeakMended:
 		return []string{lockOut, ladder, bonded, dustBurns, allGates, authority}
 	case finding.DropBlocked, finding.AirShort, finding.DustMaySettle:
 		return []string{lockOut, dustBurns, breathe, bonded, authority}

@@ -56,7 +56,7 @@ func (s *server) dayLine(name string, days []estimate.Day, pick func(*estimate.D
 		}
 		before = at
 		half := ninety * v.SE * factor
-		d := decimals(half)
+		d := decimals(v.SE * factor)
 		if !known(half) {
 			half = 0
 		}

@@ -134,6 +134,7 @@ func testSensors() []watch.Sensor {
 		{Channel: "main/trunk", Value: -1642, At: at, Noise: 14, Zero: -0.7, ZeroAt: zero},
 		{Channel: "main/pitot", Value: 231, At: at, Noise: 9.2, Zero: 0.1, ZeroAt: zero},
 		{Channel: "main/air", Value: 291.4, At: at, Noise: math.NaN(), Zero: math.NaN()},
+		{Channel: "gate/tenoner gate", Value: 1, At: testNow.Add(-3 * time.Hour), Noise: math.NaN(), Zero: math.NaN()}, // speaks only when it moves
 	}
 }
 

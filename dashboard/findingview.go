@@ -23,6 +23,7 @@ type findingCard struct {
 	Confusable         []string
 	Evidence           string
 	Cautions           []string
+	Asks               bool       // it asks something of a person now
 	Alarm              *alarmLine // nil: none
 	See                string     // address of the chart that shows it
 	Collector          string     // "" where the shop has only one
@@ -60,11 +61,11 @@ func priorityClass(p finding.Priority) (string, int) {
 
 // card puts a finding into words.
 func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now time.Time) findingCard {
-	c := findingCard{ID: f.ID, Anchor: anchor(f.ID), Title: kindTitle(f.Kind), Subject: f.Subject, Word: string(f.Priority), Text: f.Text,
-		Action: f.Action, Size: sizeText(f), Since: s.sinceText(f, now), Raised: s.moment(f.Raised, now),
+	c := findingCard{ID: f.ID, Anchor: anchor(f.ID), Title: kindTitle(f.Kind), Subject: f.Subject, Word: string(f.Priority), Text: proper(f.Text),
+		Action: proper(f.Action), Size: sizeText(f), Since: s.sinceText(f, now), Raised: s.moment(f.Raised, now),
 		Confusable: f.ConfusableWith, Evidence: f.Evidence, Cautions: cautions(f.Kind), at: f.Raised}
 	c.Class, c.rank = priorityClass(f.Priority)
-	c.See = s.see(f, now)
+	c.See, c.Asks = s.see(f, now), asking(f)
 	if len(s.Shop.Collectors) > 1 {
 		c.Collector = f.Collector
 	}
@@ -93,6 +94,9 @@ func anchor(id string) string {
 	}, id)
 }
 
+// proper begins a sentence with a capital and writes cubic metres as the rest of the page does.
+func proper(text string) string { return capital(strings.ReplaceAll(text, "m3/", "m³/")) }
+
 // see is the address of the chart that shows a finding.
 func (s *server) see(f *finding.Finding, now time.Time) string {
 	switch {
@@ -120,11 +124,7 @@ func (s *server) see(f *finding.Finding, now time.Time) string {
 func newPlaceLine(p finding.Place) placeLine {
 	l := placeLine{Name: capital(partName(p.Part)), Share: p.Probability, Percent: shareText(p.Probability)}
 	if len(p.Members) > 0 {
-		var names []string
-		for _, m := range p.Members {
-			names = append(names, partName(m))
-		}
-		l.Name, l.Members = capital(strings.Join(names, ", or ")), "cannot be told apart"
+		l.Name, l.Members = capital(groupName(p.Members)), "cannot be told apart"
 	}
 	return l
 }
@@ -190,8 +190,8 @@ func sizeUnit(f *finding.Finding) (float64, string) {
 		return hour, "m³/h a month"
 	case "1":
 		return 100, "%"
-	case "m/s", "Pa":
-		return 1, f.SizeUnit
+	case "d":
+		return 1, "days"
 	}
 	return 1, f.SizeUnit
 }

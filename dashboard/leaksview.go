@@ -92,7 +92,9 @@ func (s *server) leaksPart(rq *request, c *watch.Collector, entries []journal.En
 }
 
 // isLeak tells whether a kind is about air that comes in.
-func isLeak(k finding.Kind) bool { return k == finding.NewLeak || k == finding.GrowingLeak }
+func isLeak(k finding.Kind) bool {
+	return k == finding.NewLeak || k == finding.GrowingLeak || k == finding.GateLeaks || k == finding.LeakMended
+}
 
 // leakSentence says how much, and whether it is more than nothing.
 func leakSentence(q estimate.Value, suction float64) string {

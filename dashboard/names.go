@@ -16,6 +16,8 @@ var kindTitles = map[finding.Kind]string{
 	finding.FilterLostResistance: "Filter lost resistance: it may be torn or not sealed",
 	finding.NewLeak:              "New leak",
 	finding.GrowingLeak:          "Growing leak",
+	finding.LeakMended:           "Leak mended",
+	finding.GateLeaks:            "Gate leaks",
 	finding.DropBlocked:          "Drop partly blocked",
 	finding.FanSlow:              "Fan slow",
 	finding.AirShort:             "Too little air",
@@ -78,13 +80,37 @@ func partName(part string) string {
 	case "seat":
 		return "past the shut gate " + name
 	case "drop":
-		return "drop of " + name + ", on the trunk side of its gate"
+		return "drop on the trunk side of " + name
 	case "open-side":
 		return "machine side of the gate at " + name
 	case "blockage":
 		return "blockage in the drop of " + name
 	}
 	return part
+}
+
+// groupName says which parts a group holds, the alike ones together: "seam of trunk 4 or trunk 5; past the shut gate
+// planer".
+func groupName(members []string) string {
+	var kinds []string
+	names := map[string][]string{}
+	for _, m := range members {
+		kind, name, _ := strings.Cut(m, ":")
+		if names[kind] == nil {
+			kinds = append(kinds, kind)
+		}
+		names[kind] = append(names[kind], name)
+	}
+	var out []string
+	for _, kind := range kinds {
+		n := names[kind]
+		list := n[len(n)-1]
+		if len(n) > 1 {
+			list = strings.Join(n[:len(n)-1], ", ") + " or " + list
+		}
+		out = append(out, partName(kind+":"+list))
+	}
+	return strings.Join(out, "; ")
 }
 
 // measure says what a sensor measures and in which unit it is shown; the value shown is SI·factor + offset.

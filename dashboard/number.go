@@ -10,7 +10,8 @@ import (
 )
 
 // ninety turns a standard error into the half-width that holds the true value nine times out of ten, if the error is
-// normal: Φ⁻¹(0.95). Every "±" on a page is that half-width, and each page's foot says so.
+// normal: Φ⁻¹(0.95). Verdicts and doubled edges are drawn there. A "±" is one standard error, as everywhere in the tool,
+// and each page's foot says so.
 const ninety = 1.6448536269514722
 
 // Factors from SI to what a screen shows. Each is exact by definition.
@@ -22,13 +23,12 @@ const (
 // unknown stands wherever a number is not known: never 0, never an empty cell.
 const unknown = quantity.NotKnown
 
-// spread writes v with the half-width of its 90 % interval, in as many digits as the spread supports:
-// "850 ± 40 m³/h".
+// spread writes v with its standard error, in as many digits as that supports: "850 ± 24 m³/h".
 func spread(v, se, factor float64, unit string) string {
 	if !known(v) {
 		return unknown
 	}
-	return join(minus(quantity.Digits(v*factor, ninety*se*factor)), unit)
+	return join(minus(quantity.Digits(v*factor, se*factor)), unit)
 }
 
 // rounded writes v alone, in as many digits as its spread supports: for large type, where the spread stands below.
@@ -36,7 +36,7 @@ func rounded(v estimate.Value, factor float64) string {
 	if !known(v.V) {
 		return unknown
 	}
-	number, _, _ := strings.Cut(quantity.Digits(v.V*factor, ninety*v.SE*factor), " ± ")
+	number, _, _ := strings.Cut(quantity.Digits(v.V*factor, v.SE*factor), " ± ")
 	return minus(number)
 }
 

@@ -17,11 +17,11 @@ func TestNumbersHaveTheDigitsThatTheirSpreadSupports(t *testing.T) {
 		v, se, scale float64
 		unit, want   string
 	}{
-		// ± is 1.645 times the standard error.
-		{"flow", 850.0 / 3600, 24.3 / 3600, 3600, "m³/h", "850 ± 40\u00a0m³/h"},
-		{"thousands", 1234.0, 18.0, 1, "Pa", "1\u00a0230 ± 30\u00a0Pa"},
-		{"fine", 0.7312, 0.0011, 1, "", "0.7312 ± 0.0018"},
-		{"negative", -3.21, 0.3, 1, "Pa", "−3.2 ± 0.5\u00a0Pa"},
+		// ± is one standard error.
+		{"flow", 850.0 / 3600, 24.3 / 3600, 3600, "m³/h", "850 ± 24\u00a0m³/h"},
+		{"thousands", 1234.0, 18.0, 1, "Pa", "1\u00a0234 ± 18\u00a0Pa"},
+		{"fine", 0.7312, 0.0011, 1, "", "0.7312 ± 0.0011"},
+		{"negative", -3.21, 0.3, 1, "Pa", "−3.2 ± 0.3\u00a0Pa"},
 		{"spread not known", 850.0, nan, 1, "Pa", "850\u00a0Pa"},
 		{"not known", nan, 1.0, 1, "Pa", "not known"},
 	} {
@@ -42,7 +42,7 @@ func TestFixedAndDecimals(t *testing.T) {
 func TestOpenAreaOfALeak(t *testing.T) {
 	// By hand: √(2·1500/1.2) = 50 m/s exactly, times 0.6 is 30 m/s; 0.003 m³/s need 1 cm².
 	assert.InDelta(t, 1e-4, openArea(0.003, 1500), 1e-15)
-	assert.Equal(t, "as much as an opening of 100 ± 30\u00a0mm² would let in", areaText(estimate.Value{V: 0.003, SE: 0.0006}, 1500))
+	assert.Equal(t, "as much as an opening of 100 ± 20\u00a0mm² would let in", areaText(estimate.Value{V: 0.003, SE: 0.0006}, 1500))
 	assert.Empty(t, areaText(estimate.Value{V: -0.001, SE: 0.001}, 1500), "less than nothing has no size")
 }
 

@@ -9,6 +9,7 @@ import (
 type sensorsBody struct {
 	Sentence string
 	Rows     []sensorRow
+	Switches []sensorRow // gates, selectors and the fan
 }
 
 // sensorRow is the health of one sensor.
@@ -34,13 +35,14 @@ func (s *server) sensorsView(rq *request) (any, error) {
 				Noise: ch.showSpan(x.Noise), Zero: ch.showSpan(x.Zero), ZeroAt: s.moment(x.ZeroAt, rq.now), Health: "sound",
 				Sound: x.Fault == "", History: "/history?ch=" + queryEscape(x.Channel)}
 			if r, ok := latest[x.Channel]; ok && r.Time.After(x.At) {
-				row.Value, row.At = ch.show(r.Value), s.moment(r.Time, rq.now)
+				x.Value, row.Value, row.At = r.Value, ch.show(r.Value), s.moment(r.Time, rq.now)
 				x.At = r.Time
 			}
 			if x.ZeroAt.IsZero() {
 				row.Zero, row.ZeroAt = "never taken", ""
 			}
-			if x.Fault == "" && (x.At.IsZero() || rq.now.Sub(x.At) > s.staleAfter(c.Name)) {
+			isSwitch := ch.measure == switchMeasure
+			if x.Fault == "" && !isSwitch && (x.At.IsZero() || rq.now.Sub(x.At) > s.staleAfter(c.Name)) {
 				x.Fault, x.Since = "silent", x.At
 			}
 			if x.Fault != "" {
@@ -50,11 +52,35 @@ func (s *server) sensorsView(rq *request) (any, error) {
 			if !x.Since.IsZero() {
 				row.Since = s.moment(x.Since, rq.now)
 			}
+			if isSwitch {
+				row.Value = switchText(x.Channel, x.Value)
+				b.Switches = append(b.Switches, row)
+				continue
+			}
 			b.Rows = append(b.Rows, row)
 		}
 	}
-	b.Sentence = sensorsSentence(len(b.Rows), bad)
+	b.Sentence = sensorsSentence(len(b.Rows)+len(b.Switches), bad)
 	return b, nil
+}
+
+// switchText says how a switch stands.
+func switchText(channel string, v float64) string {
+	words := [2]string{"shut", "open"}
+	switch {
+	case !known(v):
+		return unknown
+	case strings.HasPrefix(channel, "selector/") && v == 0:
+		return "on no port"
+	case strings.HasPrefix(channel, "selector/"):
+		return fmt.Sprintf("port %.0f", v)
+	case !strings.HasPrefix(channel, "gate/"):
+		words = [2]string{"off", "on"}
+	}
+	if v != 0 {
+		return words[1]
+	}
+	return words[0]
 }
 
 // sensorsSentence says which sensors are not to be trusted.
@@ -67,7 +93,7 @@ func sensorsSentence(n int, bad []string) string {
 	case len(bad) == n:
 		return "No sensor can be trusted, so nothing can be told of the plant."
 	}
-	return strings.TrimSpace(capital(sentenceList(bad)) + " cannot be trusted; the others are sound.")
+	return "Not to be trusted: " + sentenceList(bad) + ". The others are sound."
 }
 
 // show writes a value of the channel in the unit that is shown.

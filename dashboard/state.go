@@ -117,6 +117,9 @@ func lowerFirst(text string) string {
 func (s *server) newest(c *watch.Collector, latest map[string]reading.Reading) time.Time {
 	var at time.Time
 	for _, x := range c.Sensors {
+		if s.isSwitch(x.Channel) { // a gate that moves says nothing of the pressures
+			continue
+		}
 		if x.At.After(at) {
 			at = x.At
 		}
@@ -125,6 +128,12 @@ func (s *server) newest(c *watch.Collector, latest map[string]reading.Reading) t
 		}
 	}
 	return at
+}
+
+// isSwitch tells whether a channel is a gate, a selector or the fan: it speaks only when it moves.
+func (s *server) isSwitch(name string) bool {
+	c, ok := s.channel(name)
+	return ok && c.measure == switchMeasure
 }
 
 // staleAfter is the age at which the readings of a collector are old: five of its longest intervals missed.

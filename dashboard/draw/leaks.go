@@ -60,7 +60,12 @@ func (k *canvas) barbsAt(at []point, z estimate.Zone, left bool) {
 	for _, p := range at[1:] {
 		low, high, foot = math.Min(low, p.x), math.Max(high, p.x), math.Max(foot, p.y)
 	}
-	if len(at) > 1 {
+	k.height = math.Max(k.height, foot+barbLength+k.small)
+	head := at[0].y
+	for _, p := range at {
+		head = math.Min(head, p.y)
+	}
+	if len(at) > 1 && foot-head < 3*barbLength { // over several rows a bracket would say nothing
 		k.shape("d-bracket", fmt.Sprintf("M%.1f %.1fv6H%.1fv-6", low, foot+barbLength+2, high))
 	}
 	words := fmt.Sprintf("%.0f\u00a0%%", 100*z.Probability)
@@ -79,6 +84,7 @@ func (k *canvas) wordWidth(words string) float64 { return 0.6 * k.small * float6
 
 // leakWord sets a probability beside its barb, or not at all where a likelier one stands: the table has them all.
 func (k *canvas) leakWord(x, y float64, words string) {
+	x = math.Max(2, math.Min(x, k.width-k.wordWidth(words)-2))
 	b := box{x, y, x + k.wordWidth(words), y + k.small}
 	for _, o := range k.taken {
 		if b.x0 < o.x1 && o.x0 < b.x1 && b.y0 < o.y1 && o.y0 < b.y1 {
