@@ -53,6 +53,9 @@ func (o *outcome) collector(w io.Writer, c *watch.Collector) error {
 }
 
 func (o *outcome) baseline(b *estimate.Baseline) string {
+	if !b.Complete && b.Lacks == "" {
+		return "no baseline"
+	}
 	if !b.Complete {
 		return "baseline not complete: " + b.Lacks
 	}
