@@ -75,7 +75,11 @@ func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now tim
 	case !f.Active():
 		c.Ended, c.Class = s.moment(f.Ended, now), "ended"
 	}
-	for _, p := range f.Where {
+	for i, p := range f.Where {
+		if i == maxPlaces {
+			c.Where = append(c.Where, restOf(f.Where[i:]))
+			break
+		}
 		c.Where = append(c.Where, newPlaceLine(p))
 	}
 	if a, ok := alarms[f.ID]; ok {
@@ -118,6 +122,18 @@ func (s *server) see(f *finding.Finding, now time.Time) string {
 	}
 	margin := now.Sub(from)/4 + time.Hour // what was before it must be seen as well
 	return "/history?" + s.spanQuery(span{[]channel{c}, from.Add(-margin), now})
+}
+
+// maxPlaces is how many candidates one finding names; those are the likeliest, since they come in that order.
+const maxPlaces = 6
+
+// restOf sums up the candidates that are not named one by one.
+func restOf(places []finding.Place) placeLine {
+	sum := 0.0
+	for _, p := range places {
+		sum += zeroIfUnknown(p.Probability)
+	}
+	return placeLine{Name: fmt.Sprintf("In %s that are less likely", count(len(places), "other place")), Percent: shareText(sum), Share: sum}
 }
 
 // newPlaceLine puts one candidate into words.

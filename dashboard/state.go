@@ -85,13 +85,21 @@ func worst(w word, c *watch.Collector) word {
 	return w
 }
 
-// urgent says what must be done today and is not said by the sentences about air and filter.
+// urgent says what must be done today and is not said by the sentences about air and filter, and which instrument is
+// in trouble.
 func urgent(c *watch.Collector) []string {
 	var out []string
+	faulted := map[string]bool{} // those have been named already
+	for _, x := range c.Sensors {
+		faulted[x.Channel] = x.Fault != ""
+	}
 	for i := range c.Findings {
 		f := &c.Findings[i]
 		if f.Active() && f.Priority == finding.ActToday && f.Kind != finding.AirShort && f.Kind != finding.FilterDue {
 			out = append(out, "Act today: "+lowerFirst(kindTitle(f.Kind))+aboutWhat(f)+".")
+		}
+		if f.Active() && f.Priority == finding.Instrument && !faulted[f.Subject] {
+			out = append(out, kindTitle(f.Kind)+aboutWhat(f)+", so what follows from it cannot be told.")
 		}
 	}
 	return out

@@ -61,6 +61,9 @@ func TestStateWords(t *testing.T) {
 			f.snap.Collectors[0].Findings = []finding.Finding{{Kind: finding.NewLeak, Priority: finding.ActToday}}
 			f.snap.Collectors[0].Sensors[1].Fault = "stuck"
 		}, actToday, "Act today: new leak"},
+		{"an instrument in trouble", func(f *fake) {
+			f.snap.Collectors[0].Findings = []finding.Finding{{Kind: finding.SensorDisagrees, Priority: finding.Instrument, Subject: "main/trunk"}}
+		}, cannotTell, "Sensor disagrees with the others (main/trunk), so what follows from it cannot be told."},
 		{"fan off", func(f *fake) { f.snap.Collectors[0].Now.FanOn = false }, good, "The fan is off: no air is drawn."},
 	} {
 		t.Run(c.name, func(t *testing.T) {

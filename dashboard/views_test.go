@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+
+	"ductward/internal/finding"
 )
 
 func TestASwitchThatStandsStillIsNotSilent(t *testing.T) {
@@ -27,6 +29,17 @@ func TestAMovingGateDoesNotMakeOldReadingsNew(t *testing.T) {
 	}
 	f.snap.Collectors[0].Sensors[4].At = testNow
 	assert.True(t, judged(f).Stale)
+}
+
+func TestUnlikelyPlacesAreSummedUp(t *testing.T) {
+	f := newFake()
+	x := &f.snap.Collectors[0].Findings[2]
+	x.Where = nil
+	for range 10 {
+		x.Where = append(x.Where, finding.Place{Part: "run:trunk 1", Probability: 0.1})
+	}
+	page := get(t, f.handler(t), "/findings").Body.String()
+	assert.Contains(t, page, `<span class="share">40 %</span> In four other places that are less likely`)
 }
 
 func TestGroupNames(t *testing.T) {

@@ -10,8 +10,8 @@ import (
 	"ductward/internal/estimate"
 )
 
-// shown is the probability from which on a place is drawn: one in twenty.
-const shown = 0.05
+// shown is the probability from which on a place is drawn: one in ten. The table on the leaks page has them all.
+const shown = 0.1
 
 // leaks draws what may leak in at each place where it may be, the likeliest first.
 func (k *canvas) leaks(root *limb) {
