@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -174,8 +175,21 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, chol *mat.Ch
 	w.SubVec(a.one.Eta, w)
 	w.ScaleVec(1/inflation, w)
 	scale := p.at(len(s.Days) - 1 - k) // the prior of a size is that of the size reached by now
+	prior := make([]float64, len(s.FreePrior))
+	for i, sd := range s.FreePrior {
+		prior[i] = sd / scale
+	}
+	// most hypotheses leave the same parameters free: these are integrated out once for all of them
+	shared := newFreedom(info, w, s.Free, prior)
 	for h, hyp := range s.Hypotheses {
-		if sc, ok := s.one(hyp, info, w, scale); ok {
+		size, variance, ok := 0.0, 0.0, false
+		if slices.Contains(s.Free, hyp.Param) {
+			size, variance, ok = Marginal(info, w, hyp.Param, s.Free, prior)
+		} else {
+			size, variance, ok = shared.marginal(hyp.Param)
+		}
+		if ok {
+			sc := judge(hyp, size, variance, scale)
 			sc.Hypothesis, sc.Onset, sc.Profile = h, k, p
 			out = append(out, sc)
 		}
@@ -183,60 +197,106 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, chol *mat.Ch
 	return out
 }
 
-// one scores one hypothesis from the information on all changes at one onset, the free parameters integrated out.
-func (s *Scan) one(h Hypothesis, info *mat.SymDense, w *mat.VecDense, scale float64) (Score, bool) {
-	prior := make([]float64, len(s.FreePrior))
-	for i, sd := range s.FreePrior {
-		prior[i] = sd / scale
-	}
-	size, variance, ok := Marginal(info, w, h.Param, s.Free, prior)
-	if !ok {
-		return Score{}, false
-	}
-	sc := Score{Z: size / math.Sqrt(variance)}
+// judge scores one hypothesis by what the record alone says of its size.
+func judge(h Hypothesis, size, variance, scale float64) Score {
 	sd := h.Prior / scale
-	sc.Evidence = evidence(size/variance, 1/variance, sd, h.Sign)
+	sc := Score{Z: size / math.Sqrt(variance), Evidence: evidence(size/variance, 1/variance, sd, h.Sign)}
 	// what the record leaves open, the prior closes
 	sc.Variance = 1 / (1/variance + 1/(sd*sd))
 	sc.Size = size * sc.Variance / variance
-	return sc, true
+	return sc
 }
 
 // Marginal returns the most likely value of one parameter and its variance, from information Λ and vector w = Λ·p̂ on
 // many, while the free ones may wander with the given standard deviations and all others stand still. It returns false
 // where nothing is said of the parameter.
 func Marginal(info *mat.SymDense, w *mat.VecDense, param int, free []int, prior []float64) (value, variance float64, ok bool) {
-	i, v := info.At(param, param), w.AtVec(param)
 	var others []int
+	var sd []float64
 	for k, f := range free {
-		if f != param && prior[k] > 0 {
-			others = append(others, k)
+		if f != param {
+			others = append(others, f)
+			sd = append(sd, prior[k])
 		}
 	}
-	if m := len(others); m > 0 {
-		sub := mat.NewSymDense(m, nil)
-		cross, rhs := mat.NewVecDense(m, nil), mat.NewVecDense(m, nil)
-		for r, k := range others {
-			cross.SetVec(r, info.At(free[k], param))
-			rhs.SetVec(r, w.AtVec(free[k]))
-			for c := r; c < m; c++ {
-				sub.SetSym(r, c, info.At(free[k], free[others[c]]))
-			}
-			sub.SetSym(r, r, sub.At(r, r)+1/(prior[k]*prior[k]))
+	return newFreedom(info, w, others, sd).marginal(param)
+}
+
+// freedom is the information on all parameters with some of them free to wander, prepared for integrating these out.
+type freedom struct {
+	info *mat.SymDense
+	w    *mat.VecDense
+	free []int
+	low  *mat.TriDense // L of the free parameters' information and prior, L·Lᵀ; nil: none is free
+	rhs  []float64     // L⁻¹·w of the free parameters
+	bad  bool
+}
+
+// newFreedom prepares what is free with the given standard deviations; one of 0 stands still.
+func newFreedom(info *mat.SymDense, w *mat.VecDense, free []int, prior []float64) *freedom {
+	f := &freedom{info: info, w: w}
+	var sd []float64
+	for k, p := range free {
+		if prior[k] > 0 {
+			f.free = append(f.free, p)
+			sd = append(sd, prior[k])
 		}
-		var chol mat.Cholesky
-		if !chol.Factorize(sub) {
-			return 0, 0, false
+	}
+	m := len(f.free)
+	if m == 0 {
+		return f
+	}
+	sub := mat.NewSymDense(m, nil)
+	for r, p := range f.free {
+		for c := r; c < m; c++ {
+			sub.SetSym(r, c, info.At(p, f.free[c]))
 		}
-		var sol mat.VecDense
-		if err := chol.SolveVecTo(&sol, cross); err != nil && isSingular(err) {
-			return 0, 0, false
+		sub.SetSym(r, r, sub.At(r, r)+1/(sd[r]*sd[r]))
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(sub) {
+		f.bad = true
+		return f
+	}
+	f.low = mat.NewTriDense(m, mat.Lower, nil)
+	chol.LTo(f.low)
+	f.rhs = make([]float64, m)
+	for r, p := range f.free {
+		f.rhs[r] = w.AtVec(p)
+	}
+	f.solve(f.rhs)
+	return f
+}
+
+// solve replaces x by L⁻¹·x.
+func (f *freedom) solve(x []float64) {
+	for r := range x {
+		for c := range r {
+			x[r] -= f.low.At(r, c) * x[c]
 		}
-		i -= mat.Dot(&sol, cross)
-		v -= mat.Dot(&sol, rhs)
+		x[r] /= f.low.At(r, r)
+	}
+}
+
+// marginal returns one parameter's value and variance, the free ones integrated out.
+func (f *freedom) marginal(param int) (value, variance float64, ok bool) {
+	if f.bad {
+		return 0, 0, false
+	}
+	i, v := f.info.At(param, param), f.w.AtVec(param)
+	if f.low != nil {
+		cross := make([]float64, len(f.free))
+		for r, p := range f.free {
+			cross[r] = f.info.At(p, param)
+		}
+		f.solve(cross)
+		for r, x := range cross {
+			i -= x * x
+			v -= x * f.rhs[r]
+		}
 	}
 	// what is left of a difference of nearly equal numbers is rounding
-	if !(i > 1e-9*info.At(param, param)) || math.IsNaN(v) {
+	if !(i > 1e-9*f.info.At(param, param)) || math.IsNaN(v) {
 		return 0, 0, false
 	}
 	return v / i, 1 / i, true
@@ -246,10 +306,20 @@ func Marginal(info *mat.SymDense, w *mat.VecDense, param int, free []int, prior 
 func evidence(v, i, sd, sign float64) float64 {
 	prior := 1 / (sd * sd)
 	post := i + prior
-	e := v*v/(2*post) + math.Log(prior/post)/2
+	z := v / math.Sqrt(post)
+	e := math.Log(prior/post) / 2
 	if sign == 0 {
-		return e
+		return e + z*z/2
 	}
-	p := normal.CDF(sign * v / math.Sqrt(post))
-	return e + math.Log(max(2*p, 1e-300))
+	return e + logHalf(sign*z)
+}
+
+// logHalf returns log(2·Φ(z)·exp(z²/2)). Far below zero, where Φ is too small for a float64, it is the asymptotic series
+// of Mills' ratio (Abramowitz and Stegun 26.2.12), exact there to 1e-10.
+func logHalf(z float64) float64 {
+	if z > -20 {
+		return z*z/2 + math.Log(2*normal.CDF(z))
+	}
+	k := 1 / (z * z)
+	return math.Log(-math.Sqrt(2/math.Pi)/z) + math.Log1p(-k*(1-3*k*(1-5*k*(1-7*k))))
 }

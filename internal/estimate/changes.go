@@ -434,6 +434,9 @@ func (e *Estimator) followUp(d *dayData) {
 	if n == 0 {
 		return
 	}
+	for _, c := range e.changes[:n-1] {
+		e.growOn(c, d.at)
+	}
 	c := e.changes[n-1]
 	if c.ended >= 0 || e.indexOf(c.onset) < 0 || d.at <= c.onset {
 		return
@@ -443,6 +446,17 @@ func (e *Estimator) followUp(d *dayData) {
 	if c.col != was.col || c.profile != was.profile {
 		e.relinearise(max(min(e.indexOf(c.onset), e.indexOf(was.onset)), 0))
 	}
+	e.retell(c)
+}
+
+// growOn lets the finding of an earlier leak say how far it has grown since a later change took its place in the scan.
+func (e *Estimator) growOn(c *change, day int) {
+	if c.ended >= 0 || c.profile != detect.Ramp {
+		return
+	}
+	grown := c.value(day)
+	c.sd *= grown / c.mean
+	c.mean = grown
 	e.retell(c)
 }
 

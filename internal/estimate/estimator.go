@@ -53,7 +53,7 @@ type Estimator struct {
 
 	filter     filterState
 	short      map[string]*shortAir
-	settling   map[string]bool // runs told of already
+	dust       map[string]*dustRun // by run
 	faults     faultBook
 	distrusted map[string]bool // channels left out of the estimate
 
@@ -72,7 +72,7 @@ func New(s *shop.Shop, c *shop.Collector) (*Estimator, error) {
 		reference:  c.Alarms.ReferenceSuction,
 		sets:       map[string]*gateSet{},
 		short:      map[string]*shortAir{},
-		settling:   map[string]bool{},
+		dust:       map[string]*dustRun{},
 		distrusted: map[string]bool{},
 		faults:     newFaultBook(),
 	}

@@ -196,12 +196,18 @@ func (e *Estimator) ownLimit(now float64) float64 {
 	})
 }
 
-// airLimit returns the smallest resistance at which a machine that has enough air now would fall short, in the gate set
-// in which it is mostly used.
-func (e *Estimator) airLimit(now, below float64) (ratio float64, machine string) {
+// airLimit returns the smallest resistance at which a machine that has enough air now with nothing else open would fall
+// short. With other gates open as well it is the gates that take its air, and shutting them helps sooner than a cleaning.
+//
+// Only what comes before the filter's own limit counts, NaN if it has none.
+func (e *Estimator) airLimit(now, own float64) (ratio float64, machine string) {
 	ratio = math.Inf(1)
+	last := own
+	if math.IsNaN(own) {
+		last = farRatio
+	}
 	for _, m := range e.collector.Machines {
-		set := e.usualSet(m.Name)
+		set := e.aloneSet(m.Name)
 		if set == nil || math.IsNaN(m.Needs) {
 			continue
 		}
@@ -209,7 +215,7 @@ func (e *Estimator) airLimit(now, below float64) (ratio float64, machine string)
 			res, err := e.solveAt(set, r)
 			return err == nil && machineFlow(res, m.Name) >= m.Needs
 		}
-		if !enough(now) {
+		if !enough(now) || enough(min(last, ratio)) {
 			continue
 		}
 		if r := e.bisect(now, func(r float64) bool { return !enough(r) }); r < ratio {

@@ -3,11 +3,12 @@ package estimate
 import (
 	"fmt"
 	"math"
-	"slices"
+	"strings"
 
 	"ductward/internal/detect"
 	"ductward/internal/duct"
 	"ductward/internal/finding"
+	"ductward/internal/quantity"
 	"ductward/internal/steady"
 )
 
@@ -17,10 +18,16 @@ func (e *Estimator) flowError() float64 {
 	return math.Hypot(gainPrior, e.cal.misfit/2)
 }
 
-// shortAir follows one machine's air against what it needs.
+// shortAir is how one machine fared lately: for each of its last days of use, the share of its hours with too little air.
 type shortAir struct {
-	daysShort, daysFine int
+	days  []airedDay
+	worst *gateSet // of the last day on which it was short
+	flow  float64  // m³/s it got there
+	needs float64
 }
+
+// airedDay is one day of a machine's use.
+type airedDay struct{ hours, short float64 }
 
 // usage is how often a gate set was used lately.
 type usage struct {
@@ -51,35 +58,34 @@ func (e *Estimator) usages() []usage {
 	return out
 }
 
-// usualSet returns the gate set in which a machine is mostly used, nil if it has not been used lately.
-func (e *Estimator) usualSet(machine string) *gateSet {
-	var best *gateSet
-	top := 0.0
-	for _, u := range e.usages() {
-		if u.hours <= top {
-			continue
-		}
-		if slices.Contains(e.openMachines(u.set), machine) {
-			best, top = u.set, u.hours
+// aloneSet returns the gate set that opens what one machine needs and nothing else, nil if it has no way to the
+// collector.
+func (e *Estimator) aloneSet(machine string) *gateSet {
+	setting, err := e.collector.SettingFor([]string{machine})
+	if err != nil {
+		return nil
+	}
+	r := steady.Run{Kind: steady.Running}
+	for _, g := range sortedKeys(setting.Open) {
+		if setting.Open[g] {
+			r.Open = append(r.Open, g)
 		}
 	}
-	return best
+	for _, s := range sortedKeys(setting.Port) {
+		r.Ports = append(r.Ports, steady.Port{Selector: s, Port: setting.Port[s]})
+	}
+	g := newGateSet(&r)
+	return &g
 }
 
-// openMachines lists the machines that a gate set joins to the collector.
-func (e *Estimator) openMachines(set *gateSet) []string {
-	if set.machines == nil {
-		set.machines = []string{}
+// flowOf returns the flow through the fan in a gate set with a clean filter.
+func (e *Estimator) flowOf(set *gateSet) float64 {
+	if set.flow == 0 {
 		if res, err := e.solveAt(set, 1); err == nil {
 			set.flow = res.FanFlow
-			for _, m := range res.Machines {
-				if m.Open {
-					set.machines = append(set.machines, m.Name)
-				}
-			}
 		}
 	}
-	return set.machines
+	return set.flow
 }
 
 // widestSet returns the gate set of lately through which most air flows: a tenth of an hour at least.
@@ -90,8 +96,8 @@ func (e *Estimator) widestSet() *gateSet {
 		if u.hours < 0.1 {
 			continue
 		}
-		if e.openMachines(u.set); u.set.flow > top {
-			best, top = u.set, u.set.flow
+		if q := e.flowOf(u.set); q > top {
+			best, top = u.set, q
 		}
 	}
 	return best
@@ -114,32 +120,34 @@ func machineFlow(res *duct.Result, name string) float64 {
 	return 0
 }
 
-// The probabilities and days that make a machine short of air.
+// What makes a machine short of air: the share of its hours over its last days of use, and where that ends.
 const (
 	shortProbability = 0.9
-	fineProbability  = 0.5
-	shortDays        = 2
-	fineDays         = 3
-	shortHours       = 0.1 // h: a machine that ran for less tells nothing
+	shortShare       = 0.25
+	fineShare        = 0.10
+	shortDays        = 5
+	shortHours       = 0.1 // h: a gate set that was used for less tells nothing
 )
 
-// airDay judges the air at each machine used on a day, in the gate set in which it was used longest.
+// airDay judges the air at each machine over a day's runs, and where dust may settle.
 func (e *Estimator) airDay(d *dayData) {
-	type use struct {
-		set   *gateSet
-		hours float64
-	}
-	uses := map[string]use{}
+	ratio := math.Exp(d.filter[len(d.filter)-1].V)
+	today := map[string]*airedDay{}
+	solved := map[string]*duct.Result{}
 	hours := map[string]float64{}
+	var order []*gateSet
 	for i := range d.obs {
 		o := &d.obs[i]
+		if o.set.kind != steady.Running {
+			continue
+		}
+		if hours[o.set.key] == 0 {
+			order = append(order, o.set)
+		}
 		hours[o.set.key] += (o.run.End - o.run.Start).Hours()
 	}
-	ratio := math.Exp(d.filter[len(d.filter)-1].V)
-	solved := map[string]*duct.Result{}
-	for i := range d.obs {
-		set := d.obs[i].set
-		if set.kind != steady.Running || solved[set.key] != nil {
+	for _, set := range order {
+		if hours[set.key] < shortHours {
 			continue
 		}
 		res, err := e.solveAt(set, ratio)
@@ -147,128 +155,205 @@ func (e *Estimator) airDay(d *dayData) {
 			continue
 		}
 		solved[set.key] = res
-		e.settleDust(set, res, hours[set.key])
 		for _, m := range res.Machines {
-			if m.Open && !math.IsNaN(m.Needs) && hours[set.key] > max(uses[m.Name].hours, shortHours) {
-				uses[m.Name] = use{set, hours[set.key]}
+			if m.Open && !math.IsNaN(m.Needs) {
+				e.airUse(today, m, set, hours[set.key])
 			}
 		}
 	}
-	for _, name := range sortedKeys(uses) {
-		u := uses[name]
-		res := solved[u.set.key]
-		for _, m := range res.Machines {
-			if m.Name == name {
-				e.judgeAir(m, u.set)
-			}
+	e.dustDay(order, solved)
+	for _, name := range sortedKeys(today) {
+		s := e.short[name]
+		s.days = append(s.days, *today[name])
+		if len(s.days) > shortDays {
+			s.days = s.days[1:]
 		}
+		e.judgeAir(name, s)
 	}
 }
 
-// judgeAir raises or ends the finding that a machine has too little air.
-func (e *Estimator) judgeAir(m duct.MachineFlow, set *gateSet) {
-	se := e.flowError() * m.Flow
-	p := detect.Below(m.Needs, m.Flow, se)
-	s := e.short[m.Name]
-	if s == nil {
-		s = &shortAir{}
-		e.short[m.Name] = s
+// airUse counts the hours of one machine in one gate set.
+func (e *Estimator) airUse(today map[string]*airedDay, m duct.MachineFlow, set *gateSet, hours float64) {
+	if today[m.Name] == nil {
+		today[m.Name] = &airedDay{}
 	}
-	switch {
-	case p > shortProbability:
-		s.daysShort, s.daysFine = s.daysShort+1, 0
-	case p < fineProbability:
-		s.daysShort, s.daysFine = 0, s.daysFine+1
+	if e.short[m.Name] == nil {
+		e.short[m.Name] = &shortAir{}
 	}
-	standing := e.standing(finding.AirShort, m.Name)
-	if standing != nil && s.daysFine >= fineDays {
-		standing.Ended = e.lastAt
+	t, s := today[m.Name], e.short[m.Name]
+	t.hours += hours
+	if detect.Below(m.Needs, m.Flow, e.flowError()*m.Flow) < shortProbability {
 		return
 	}
-	if standing == nil {
-		if s.daysShort < shortDays {
-			return
-		}
-		f := finding.Finding{Collector: e.collector.Name, Kind: finding.AirShort, Subject: m.Name, Raised: e.lastAt,
+	if t.short == 0 || m.Flow < s.flow {
+		s.worst, s.flow, s.needs = set, m.Flow, m.Needs
+	}
+	t.short += hours
+}
+
+// judgeAir raises, refreshes or ends the finding that a machine has too little air.
+func (e *Estimator) judgeAir(name string, s *shortAir) {
+	var hours, short float64
+	for _, d := range s.days {
+		hours += d.hours
+		short += d.short
+	}
+	share := short / hours
+	standing := e.standing(finding.AirShort, name)
+	switch {
+	case standing != nil && share < fineShare:
+		standing.Ended = e.lastAt
+		return
+	case standing == nil && (share < shortShare || len(s.days) < shortDays):
+		return
+	case standing == nil:
+		f := finding.Finding{Collector: e.collector.Name, Kind: finding.AirShort, Subject: name, Raised: e.lastAt,
 			Onset: e.lastAt, OnsetLow: e.lastAt, OnsetHigh: e.lastAt}
-		f.ID = e.newID(f.Kind, m.Name, e.lastAt)
+		f.ID = e.newID(f.Kind, name, e.lastAt)
 		e.findings = append(e.findings, f)
 		standing = &e.findings[len(e.findings)-1]
 	}
-	if p < fineProbability {
-		return // the words of the day on which it was short stand until it is over
+	if s.days[len(s.days)-1].short > 0 {
+		e.shortWords(standing, name, s, share)
 	}
-	e.shortWords(standing, m, set, se, p)
 }
 
 // shortWords writes the finding that a machine has too little air.
-func (e *Estimator) shortWords(f *finding.Finding, m duct.MachineFlow, set *gateSet, se, p float64) {
+func (e *Estimator) shortWords(f *finding.Finding, name string, s *shortAir, share float64) {
 	q := detect.Quantile(confidence)
-	lack := m.Needs - m.Flow
+	se := e.flowError() * s.flow
+	lack := s.needs - s.flow
 	f.Priority = finding.Plan
-	if m.Flow < m.Needs/2 {
+	if s.flow < s.needs/2 {
 		f.Priority = finding.ActToday
 	}
-	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit, f.Confidence = lack, lack-q*se, lack+q*se, "m3/s", confidence
-	f.Text = fmt.Sprintf("%s gets %s of the %s that it needs, with %s open (%.0f %% sure that it is too little).",
-		m.Name, flowWords(m.Flow, se), flowWords(m.Needs, 0), gateWords(set), 100*p)
+	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit, f.Confidence = lack, max(lack-q*se, 0), lack+q*se, "m3/s", confidence
+	f.Text = fmt.Sprintf("%s had too little air for %.0f %% of the time that it ran on its last %d days of use. Worst with %s open: %s of the %s that it needs.",
+		name, 100*share, len(s.days), gateWords(s.worst), flowWords(s.flow, se), quantity.Format(quantity.Flow, s.needs, "m3/h"))
 	f.Action = "Shut gates that are not in use. If it is short with its own gate alone, clean the filter if it is loaded, and look at its hose and hood; the leaks found take air from it too."
-	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of the day."
+	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of each day."
 	f.ConfusableWith = []string{"a need that was entered too high"}
 }
 
 // gateWords lists the gates of a set.
 func gateWords(set *gateSet) string {
-	switch len(set.open) {
-	case 0:
+	if len(set.open) == 0 {
 		return "no gate"
-	case 1:
-		return "gate " + set.open[0]
 	}
-	out := "gates " + set.open[0]
-	for i, g := range set.open[1:] {
-		if i == len(set.open)-2 {
-			out += " and " + g
-		} else {
-			out += ", " + g
-		}
-	}
-	return out
+	return listWords(set.open)
 }
 
-// settleDust notes, once a run, where the air is too slow to carry dust: from the drawing on it asks for a gate set to be
-// avoided, later for a look at what has changed.
-func (e *Estimator) settleDust(set *gateSet, res *duct.Result, hours float64) {
-	if hours < shortHours {
-		return
+// listWords writes a list as people say it.
+func listWords(names []string) string {
+	if len(names) == 1 {
+		return names[0]
 	}
-	least := e.transport()
-	for _, r := range res.Runs {
-		if r.Flow <= 0 || !e.carries(r.Name, res) || r.Velocity >= least*(1-e.flowError()) || e.settling[r.Name] {
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+// dustRun follows one run in which dust may settle.
+type dustRun struct {
+	told bool
+	fine int // days of use in a row on which it carried
+}
+
+// dustFine is how many days of use in a row a run must carry for its finding to end.
+const dustFine = 5
+
+// dustDay looks for runs in which the air of a machine at work is too slow to carry its chips.
+func (e *Estimator) dustDay(order []*gateSet, solved map[string]*duct.Result) {
+	used, slow := map[string]bool{}, map[string]bool{}
+	for _, set := range order {
+		res := solved[set.key]
+		if res == nil {
 			continue
 		}
-		e.settling[r.Name] = true
-		se := e.flowError() * r.Velocity
-		priority := finding.Journal
-		if base, err := e.viewer.model.Solve(e.viewer.ductState(set, &state{logFilter: e.cal.logFilter, globals: e.cal.globals}, e.standardAir())); err == nil {
-			for _, b := range base.Runs {
-				if b.Name == r.Name && b.Velocity >= least {
-					priority = finding.Plan // it did carry at the baseline
-				}
+		var fresh []duct.RunFlow
+		for _, r := range res.Runs {
+			if r.Flow <= 0 || !e.carries(r.Name, res) {
+				continue
+			}
+			used[r.Name] = true
+			if r.Velocity >= e.transport()*(1-e.flowError()) {
+				continue
+			}
+			slow[r.Name] = true
+			if d := e.dust[r.Name]; d == nil || !d.told {
+				fresh = append(fresh, r)
 			}
 		}
-		f := finding.Finding{Collector: e.collector.Name, Kind: finding.DustMaySettle, Subject: r.Name, Priority: priority,
-			Raised: e.lastAt, Onset: e.lastAt, OnsetLow: e.lastAt, OnsetHigh: e.lastAt,
-			Size: r.Velocity, SizeLow: r.Velocity - 1.645*se, SizeHigh: r.Velocity + 1.645*se, SizeUnit: "m/s", Confidence: confidence}
-		f.ID = e.newID(f.Kind, r.Name, e.lastAt)
-		f.Text = fmt.Sprintf("Dust may settle in run %q with %s open: %.0f m/s where %.0f m/s carries chips.", r.Name, gateWords(set), r.Velocity, least)
-		f.Action = "Open a second gate while this machine works, or after it, so that the run is swept clean now and then."
-		f.Evidence = "The calibrated duct model."
-		if priority == finding.Journal {
-			f.Ended = e.lastAt
-		}
-		e.findings = append(e.findings, f)
+		e.tellDust(set, fresh)
 	}
+	for _, name := range sortedKeys(e.dust) {
+		d := e.dust[name]
+		switch {
+		case slow[name]:
+			d.fine = 0
+		case used[name]:
+			d.fine++
+		}
+		if f := e.standing(finding.DustMaySettle, name); f != nil && d.fine >= dustFine {
+			f.Ended = e.lastAt
+			d.told = false
+		}
+	}
+}
+
+// tellDust tells the runs of one gate set in which dust may settle and that have not been told yet. What was so from the
+// drawing on is noted once; what did carry at the baseline asks for a look.
+func (e *Estimator) tellDust(set *gateSet, runs []duct.RunFlow) {
+	if len(runs) == 0 {
+		return
+	}
+	carried := map[string]bool{}
+	base := &state{logFilter: e.cal.logFilter, globals: e.cal.globals}
+	if res, err := e.viewer.model.Solve(e.viewer.ductState(set, base, e.standardAir())); err == nil {
+		for _, r := range res.Runs {
+			carried[r.Name] = r.Velocity >= e.transport()*(1-e.flowError())
+		}
+	}
+	for _, fresh := range []bool{false, true} {
+		var names []string
+		slowest := runs[0]
+		for _, r := range runs {
+			if carried[r.Name] != fresh {
+				continue
+			}
+			if len(names) == 0 || r.Velocity < slowest.Velocity {
+				slowest = r
+			}
+			names = append(names, r.Name)
+			e.dust[r.Name] = &dustRun{told: true}
+		}
+		if len(names) > 0 {
+			e.dustWords(set, names, slowest, fresh)
+		}
+	}
+}
+
+// dustWords writes the finding that dust may settle.
+func (e *Estimator) dustWords(set *gateSet, names []string, slowest duct.RunFlow, fresh bool) {
+	se := e.flowError() * slowest.Velocity
+	q := detect.Quantile(confidence)
+	f := finding.Finding{Collector: e.collector.Name, Kind: finding.DustMaySettle, Subject: slowest.Name, Priority: finding.Journal,
+		Raised: e.lastAt, Onset: e.lastAt, OnsetLow: e.lastAt, OnsetHigh: e.lastAt, Confidence: confidence,
+		Size: slowest.Velocity, SizeLow: slowest.Velocity - q*se, SizeHigh: slowest.Velocity + q*se, SizeUnit: "m/s"}
+	f.ID = e.newID(f.Kind, slowest.Name, e.lastAt)
+	where := fmt.Sprintf("run %q", names[0])
+	if len(names) > 1 {
+		where = "the runs " + listWords(names)
+	}
+	f.Text = fmt.Sprintf("Dust may settle in %s with %s open: %.0f m/s at the slowest, where %.0f m/s carries it.", where, gateWords(set), slowest.Velocity, e.transport())
+	f.Action = "Open a second gate while this machine works, or after it, so that the ducts are swept clean now and then."
+	f.Evidence = "The calibrated duct model."
+	if fresh {
+		f.Priority = finding.Plan
+		f.Text += " At the baseline it was carried."
+	} else {
+		f.Ended = e.lastAt
+		f.Text += " It is so by the drawing."
+	}
+	e.findings = append(e.findings, f)
 }
 
 // carries tells whether chips of an open machine pass a run.

@@ -19,8 +19,7 @@ type gateSet struct {
 	open    []string // gates, sorted
 	kind    steady.Kind
 
-	machines []string // that it joins to the collector; nil: not yet known
-	flow     float64  // m³/s through the fan with a clean filter, once machines is known
+	flow float64 // m³/s through the fan with a clean filter; 0: not yet known
 }
 
 // newGateSet reads the gate set of a run.
