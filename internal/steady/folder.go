@@ -18,13 +18,16 @@ const (
 	runDown = 60 * time.Second
 	// guard is held back before each change: a gate is on its way before its switch says so.
 	guard = 3 * time.Second
+	// coast is held back instead where the fan has no switch: its wheel has been running down for as long before its
+	// suction says so (from 2 kPa a factor of nine in speed; common practice, no source).
+	coast = 60 * time.Second
 	// shortest is how much steady air makes a run.
 	shortest = 10 * time.Second
 	// shortestZero is how much still air makes a zero.
 	shortestZero = 60 * time.Second
 	// longest is where a stretch is cut, so that a day on which nothing is moved still tells.
 	longest = time.Hour
-	// silence ends a stretch: what happened meanwhile is not known.
+	// silence, with the fan on, ends a stretch: what happened meanwhile is not known.
 	silence = 3 * time.Minute
 )
 
@@ -39,6 +42,8 @@ type Folder struct {
 	collector string
 	gates     []string
 	selectors []string
+	ungated   []way         // machines that no gate shuts off
+	hold      time.Duration // guard or coast
 	fanChan   string
 	fanFrom   string // the channel that tells the fan where there is no switch; "" if there is one
 	zeroed    map[string]bool
@@ -56,7 +61,10 @@ type Folder struct {
 	begun     time.Duration
 	settled   time.Duration
 	series    []series
-	held      []reading.Reading // within guard of now
+	held      []reading.Reading // from release on: within hold of now
+	released  int               // of held, those that are in their series already
+	sampled   time.Duration     // monotonic time of the last sample of a sensor, and its civil time
+	sampledAt time.Time
 	fanOnFrom time.Duration
 	fanHours  float64 // not yet handed out
 	zeros     map[string]Zeroing
@@ -100,6 +108,10 @@ func NewFolder(c *shop.Collector) *Folder {
 			}
 		}
 	}
+	f.hold = guard
+	if f.fanFrom != "" {
+		f.hold = coast
+	}
 	sort.Strings(f.order)
 	for i, ch := range f.order {
 		f.sensors[ch] = i
@@ -119,6 +131,7 @@ func NewFolder(c *shop.Collector) *Folder {
 		f.port["selector/"+s.Name] = position{}
 	}
 	sort.Strings(f.selectors)
+	f.ungated = ungated(c)
 	return f
 }
 
@@ -144,14 +157,16 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 		return nil
 	}
 	var out []Run
-	if f.seen && (r.Boot != f.boot || r.Mono-f.lastMono > silence && f.fan.value == 1) {
+	newBoot := f.seen && r.Boot != f.boot
+	if newBoot || f.seen && r.Mono-r.Span-f.lastMono > silence && f.fan.value == 1 {
 		out = f.end(out, f.lastMono)
-		f.begin(r.Mono)
-		f.fanOnFrom = r.Mono
+		f.begin(r.Mono - r.Span)
+	}
+	if newBoot {
+		f.lastTime = time.Time{} // of another boot: this one may not be placed yet
 	}
 	if !f.seen {
-		f.begin(r.Mono)
-		f.fanOnFrom = r.Mono
+		f.begin(r.Mono - r.Span)
 	}
 	f.seen, f.boot = true, r.Boot
 	f.lastMono = max(r.Mono, 0)
@@ -239,7 +254,7 @@ func (f *Folder) clear() {
 	for i := range f.series {
 		f.series[i] = series{blocks: f.series[i].blocks[:0]}
 	}
-	f.held = f.held[:0]
+	f.held, f.released = f.held[:0], 0
 }
 
 // sample takes one sensor reading into the stretch.
@@ -248,35 +263,47 @@ func (f *Folder) sample(out []Run, r *reading.Reading) []Run {
 		return out
 	}
 	f.held = append(f.held, *r)
-	f.release(r.Mono - guard)
+	f.release(r.Mono - f.hold)
+	f.sampled, f.sampledAt = r.Mono, f.lastTime
 	if r.Mono-f.begun >= longest {
-		if f.fan.known && f.fan.value == 1 {
-			out = f.end(out, r.Mono)
-		} else {
-			f.keepStill(r.Mono)
-		}
-		settled := f.settled
-		f.begin(r.Mono)
-		f.settled = min(settled, r.Mono) // nothing moved: there is no transient
+		out = f.cut(out, r.Mono)
 	}
 	return out
 }
 
+// cut ends a stretch that has become too long. Nothing moved: there is no transient, and what is held back goes on
+// into the next one.
+func (f *Folder) cut(out []Run, mono time.Duration) []Run {
+	held, settled := append([]reading.Reading(nil), f.held[f.released:]...), f.settled
+	switch {
+	case f.fan.known && f.fan.value == 1:
+		out = f.end(out, mono)
+	case f.fan.known:
+		f.keepStill()
+	}
+	f.begin(mono)
+	f.settled, f.held = settled, held
+	return out
+}
+
+// steady returns for how long the air has been steady at mono.
+func (f *Folder) steady(mono time.Duration) time.Duration { return mono - max(f.settled, f.begun) }
+
 // release moves what was held back, up to mono, into the series.
 func (f *Folder) release(upto time.Duration) {
-	n := 0
-	for n < len(f.held) && f.held[n].Mono <= upto {
-		h := &f.held[n]
+	for f.released < len(f.held) && f.held[f.released].Mono <= upto {
+		h := &f.held[f.released]
 		f.series[f.sensors[h.Channel]].add(h)
-		n++
+		f.released++
 	}
-	if n > 0 {
-		f.held = f.held[:copy(f.held, f.held[n:])]
+	if f.released > len(f.held)/2 { // seldom, so that a long hold costs no more than a short one
+		f.held, f.released = f.held[:copy(f.held, f.held[f.released:])], 0
 	}
 }
 
 // end closes the stretch at mono and appends the run that it made, if it made one.
 func (f *Folder) end(out []Run, mono time.Duration) []Run {
+	f.release(mono - f.hold)
 	if f.fan.known && f.fan.value == 1 && mono > f.fanOnFrom {
 		f.fanHours += (mono - f.fanOnFrom).Hours()
 		f.fanOnFrom = mono
@@ -285,9 +312,9 @@ func (f *Folder) end(out []Run, mono time.Duration) []Run {
 		return out
 	}
 	if f.fan.value == 0 {
-		return f.endStill(out, mono)
+		return f.endStill(out)
 	}
-	if mono-f.settled < shortest {
+	if f.steady(mono) < shortest {
 		return out
 	}
 	run := f.summarise(mono)
@@ -302,14 +329,7 @@ func (f *Folder) end(out []Run, mono time.Duration) []Run {
 func (f *Folder) summarise(mono time.Duration) Run {
 	run := Run{Collector: f.collector, Boot: f.boot, Start: f.begun, End: mono, At: f.lastTime, FanHours: f.fanHours}
 	run.Kind = f.kind()
-	for _, g := range f.gates {
-		if p := f.gate["gate/"+g]; p.known && p.value == 1 {
-			run.Open = append(run.Open, g)
-		}
-	}
-	for _, s := range f.selectors {
-		run.Ports = append(run.Ports, Port{Selector: s, Port: f.port["selector/"+s].value})
-	}
+	run.Open, run.Ports = f.positions()
 	for i, ch := range f.order {
 		sum, ok := f.series[i].summary(ch)
 		if !ok {
@@ -354,38 +374,55 @@ func (f *Folder) kind() Kind {
 			return Unknown
 		}
 	}
+	for _, w := range f.ungated {
+		open = open || w.open(f.port)
+	}
 	if !open {
 		return Closed
 	}
 	return Running
 }
 
-// Open returns the run that goes on, as far as it has come, and whether it has enough steady air to be one.
+// Open returns the run that goes on, as far as it has come, and whether it has enough steady air to be one. It changes
+// nothing.
 func (f *Folder) Open() (Run, bool) {
 	if !f.seen || !f.fan.known {
 		return Run{}, false
 	}
-	if f.fan.value == 0 || f.lastMono-f.settled < shortest {
-		run := Run{Collector: f.collector, Kind: f.kind(), Boot: f.boot, Start: f.begun, End: f.lastMono, At: f.lastTime}
-		for _, g := range f.gates {
-			if p := f.gate["gate/"+g]; p.known && p.value == 1 {
-				run.Open = append(run.Open, g)
-			}
+	if f.fan.value == 1 {
+		c := f.copy()
+		if runs := c.end(nil, c.lastMono); len(runs) > 0 {
+			return runs[0], true
 		}
-		for _, s := range f.selectors {
-			run.Ports = append(run.Ports, Port{Selector: s, Port: f.port["selector/"+s].value})
-		}
-		return run, false
 	}
-	// summary flushes the block being filled, so it is made on a copy
+	run := Run{Collector: f.collector, Kind: f.kind(), Boot: f.boot, Start: f.begun, End: f.lastMono, At: f.lastTime}
+	run.Open, run.Ports = f.positions()
+	return run, false
+}
+
+// copy returns a folder that can be ended without harm to this one.
+func (f *Folder) copy() *Folder {
 	c := *f
+	c.held = append([]reading.Reading(nil), f.held...)
 	c.series = make([]series, len(f.series))
 	for i, s := range f.series {
+		s.blocks = append([]block(nil), s.blocks...)
 		c.series[i] = s
-		c.series[i].blocks = append([]block(nil), s.blocks...)
 	}
-	run := c.summarise(f.lastMono)
-	return run, len(run.Channels) > 0
+	return &c
+}
+
+// positions returns the open gates and the ports of all selectors.
+func (f *Folder) positions() (open []string, ports []Port) {
+	for _, g := range f.gates {
+		if p := f.gate["gate/"+g]; p.known && p.value == 1 {
+			open = append(open, g)
+		}
+	}
+	for _, s := range f.selectors {
+		ports = append(ports, Port{Selector: s, Port: f.port["selector/"+s].value})
+	}
+	return open, ports
 }
 
 // Flush ends the stretch that goes on, at the end of the input.

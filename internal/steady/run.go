@@ -8,7 +8,7 @@ type Kind uint8
 // The kinds of run.
 const (
 	Running Kind = iota // fan on, at least one gate open
-	Closed              // fan on, every gate shut: all flow is leakage
+	Closed              // fan on, every machine shut off by a gate: all flow is leakage
 	Zero                // fan off and run down: every pressure sensor should read nothing
 	Unknown             // fan on, position of some gate not known
 )
@@ -21,7 +21,7 @@ type Run struct {
 	Boot       uint32
 	Start, End time.Duration // monotonic, of the stretch as a whole
 	At         time.Time     // civil time of End; zero: not placed
-	FanHours   float64       // hours the fan ran within [Start, End]
+	FanHours   float64       // hours the fan ran since the run before, transients too short for a run included
 	Open       []string      // names of the gates that are open, sorted
 	Ports      []Port        // selectors, sorted by name
 	Channels   []Summary     // sorted by channel; only channels with readings
@@ -42,5 +42,5 @@ type Summary struct {
 	N       int           // samples used
 	Slope   float64       // SI per second, over the run
 	Zero    float64       // the zero that was subtracted; 0 where none is known
-	ZeroAge time.Duration // since that zero was taken; negative: never
+	ZeroAge time.Duration // since that zero was taken; negative: never, or not known
 }

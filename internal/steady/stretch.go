@@ -12,18 +12,21 @@ import (
 const blockSpan = 30 * time.Second
 
 // correlationTime is the time over which turbulence in a duct is taken to be correlated until the blocks themselves say
-// otherwise: 3 to 6 s is usual behind fittings (common practice, no source).
-const correlationTime = 5 * time.Second
+// otherwise: 3 to 6 s is usual behind fittings (common practice, no source). Taken from the upper part: an error that is
+// told too small costs more than one told too large.
+const correlationTime = 5500 * time.Millisecond
 
 // priorBlocks is how many blocks' worth of belief the correlation time carries against the scatter of the blocks.
 const priorBlocks = 4
 
 // block is the mean of one channel over up to blockSpan.
 type block struct {
-	mid  time.Duration // monotonic time of its middle
-	span time.Duration // that its samples cover
-	mean float64
-	n    int
+	mid   time.Duration // monotonic time of its middle
+	span  time.Duration // that its samples cover
+	mean  float64
+	n     int
+	of    float64 // samples that its mean is made of, as far as can be told
+	share float64 // variance of its mean over that of single samples
 }
 
 // series gathers one channel over a stretch.
@@ -33,22 +36,32 @@ type series struct {
 	first, last time.Duration
 	sum, sumsq  float64
 	shift       float64 // first value of the block: sums are taken about it, so that no digits are lost
+	weight      float64 // Σ of the weights in the sums: samples, or rows that do not tell theirs
+	within      float64 // Σ of squares within rows
+	scale       float64 // variance of single samples over that of a row's mean
 	n           int
 	span        time.Duration
-	// within-block scatter of single samples
-	ss  float64
-	dof float64
+	// scatter of single samples about the means of their blocks
+	ss   float64
+	dof  float64
+	free float64 // what ss is in units of the variance of single samples: less than dof, for their correlation
 }
 
 // add takes one reading. A reading with a span of blockSpan or more is a block of its own.
 func (s *series) add(r *reading.Reading) {
+	told := r.N > 1 && !math.IsNaN(r.SD)
 	if r.Span >= blockSpan {
 		s.flush()
-		n := max(r.N, 1)
-		s.blocks = append(s.blocks, block{mid: r.Mono - r.Span/2, span: r.Span, mean: r.Value, n: n})
-		if !math.IsNaN(r.SD) && r.N > 1 {
-			s.ss += r.SD * r.SD * float64(r.N-1)
-			s.dof += float64(r.N - 1)
+		n := float64(r.N)
+		if r.N <= 1 {
+			n = math.Ceil(r.Span.Seconds())
+		}
+		b := block{mid: r.Mono - r.Span/2, span: r.Span, mean: r.Value, n: max(r.N, 1), of: n, share: share(n, r.Span.Seconds()/n)}
+		s.blocks = append(s.blocks, b)
+		if told {
+			s.ss += r.SD * r.SD * (n - 1)
+			s.dof += n - 1
+			s.free += n * (1 - b.share)
 		}
 		return
 	}
@@ -58,10 +71,21 @@ func (s *series) add(r *reading.Reading) {
 	if s.n == 0 {
 		s.first, s.shift = r.Mono, r.Value
 	}
+	w := 1.0
+	s.scale = 1
+	switch {
+	case r.Span > 0 && told:
+		w = float64(r.N)
+		s.within += r.SD * r.SD * (w - 1)
+	case r.Span > 0:
+		n := math.Ceil(r.Span.Seconds())
+		s.scale = 1 / share(n, r.Span.Seconds()/n)
+	}
 	d := r.Value - s.shift
-	s.sum += d
-	s.sumsq += d * d
-	s.n++
+	s.sum += w * d
+	s.sumsq += w * d * d
+	s.weight += w
+	s.n += max(r.N, 1)
 	s.last = r.Mono
 	s.span += r.Span
 }
@@ -71,15 +95,35 @@ func (s *series) flush() {
 	if s.n == 0 {
 		return
 	}
-	n := float64(s.n)
-	mean := s.sum / n
-	if s.n > 1 {
-		s.ss += max(s.sumsq-n*mean*mean, 0)
-		s.dof += n - 1
+	mean := s.sum / s.weight
+	b := block{mid: (s.first + s.last) / 2, span: max(s.last-s.first, s.span), mean: s.shift + mean, n: s.n, of: s.weight, share: 1}
+	if s.weight > 1 {
+		steps := s.weight
+		if s.span == 0 {
+			steps-- // single samples: the first stands at the beginning
+		}
+		b.share = share(s.weight, b.span.Seconds()/steps)
+		s.ss += max(s.sumsq-s.weight*mean*mean, 0)*s.scale + s.within
+		s.dof += s.weight - 1
+		s.free += s.weight * (1 - b.share)
 	}
-	span := max(s.last-s.first, s.span)
-	s.blocks = append(s.blocks, block{mid: (s.first + s.last) / 2, span: span, mean: s.shift + mean, n: s.n})
-	s.sum, s.sumsq, s.n, s.span = 0, 0, 0, 0
+	s.blocks = append(s.blocks, b)
+	s.sum, s.sumsq, s.weight, s.within, s.n, s.span = 0, 0, 0, 0, 0, 0
+}
+
+// share returns the variance of the mean of n samples, dt seconds apart, over the variance of one, where their
+// correlation falls by a = exp(-dt/τ) from one to the next:
+//
+//	(n·(1-a²) - 2a·(1-aⁿ)) / (n²·(1-a)²)
+//
+// which is the sum of a to the distance over all pairs of samples. It is 1 for samples at one moment and 1/n for samples
+// far apart.
+func share(n, dt float64) float64 {
+	a := math.Exp(-dt / correlationTime.Seconds())
+	if n <= 1 || a > 1-1e-6 {
+		return 1
+	}
+	return (n*(1-a*a) - 2*a*(1-math.Pow(a, n))) / (n * n * (1 - a) * (1 - a))
 }
 
 // summary returns the robust mean of the stretch with its standard error.
@@ -98,7 +142,7 @@ func (s *series) summary(channel string) (Summary, bool) {
 	w := s.weights()
 	mean, total := weightedMean(s.blocks, w)
 	out.Mean = mean
-	out.SE = s.standardError(mean, w, total, out.SD)
+	out.SE = s.standardError(mean, w, total)
 	out.Slope = slope(s.blocks, w)
 	return out, true
 }
@@ -131,33 +175,47 @@ func (s *series) weights() []float64 {
 	return w
 }
 
-// standardError blends what the correlation time predicts with how the blocks scatter.
-func (s *series) standardError(mean float64, w []float64, total, sd float64) float64 {
-	var seconds, scatter, sumsq float64
+// standardError blends what the correlation time predicts with how the blocks scatter. It is NaN for one block of which
+// no scatter is known.
+func (s *series) standardError(mean float64, w []float64, total float64) float64 {
+	var scatter, sumsq, shares, loss, seconds float64
 	for i, b := range s.blocks {
-		seconds += max(b.span.Seconds(), 1)
 		scatter += w[i] * (b.mean - mean) * (b.mean - mean)
 		sumsq += w[i] * w[i]
+		shares += w[i] * b.share
+		loss += w[i] * w[i] / max(b.span.Seconds(), 1)
+		seconds += max(b.span.Seconds(), 1)
 	}
-	blocks := total * total / sumsq // effective number of blocks
-	meanSpan := seconds / float64(len(s.blocks))
-	predicted := math.NaN()
-	if !math.IsNaN(sd) {
-		// the mean of a process with correlation time τ over T has variance σ²·2τ/T while T ≫ τ
-		predicted = sd * sd * min(1, 2*correlationTime.Seconds()/meanSpan)
+	whole := s.wholeShare() * loss * seconds / (total * total) // with what the weights lose
+	free := total*total/sumsq - 1                              // effective number of blocks, less the one that the mean takes
+	predicted, seen := math.NaN(), math.NaN()                  // variances of the mean
+	if s.free > 0 {
+		predicted = s.ss / s.free * whole
 	}
-	free := blocks - 1
-	seen := scatter / total * blocks / max(free, 1)
+	// Σw·(block - mean)² / Σw has the expectation σ²·(mean share of the blocks - share of the whole)
+	if left := shares/total - whole; len(s.blocks) > 1 && left > 0 {
+		seen = scatter / total * whole / left
+	}
 	switch {
-	case math.IsNaN(predicted) && free < 1:
-		return math.NaN() // one block and no scatter known
+	case math.IsNaN(seen):
+		return math.Sqrt(predicted)
 	case math.IsNaN(predicted):
-		predicted = seen
-	case free < 1:
-		seen = predicted
+		return math.Sqrt(seen)
 	}
-	variance := (priorBlocks*predicted + max(free, 0)*seen) / (priorBlocks + max(free, 0))
-	return math.Sqrt(variance / blocks)
+	return math.Sqrt((priorBlocks*predicted + free*seen) / (priorBlocks + free))
+}
+
+// wholeShare is the share of the plain mean of the whole stretch.
+func (s *series) wholeShare() float64 {
+	first, last := s.blocks[0], s.blocks[len(s.blocks)-1]
+	if len(s.blocks) == 1 {
+		return first.share
+	}
+	n := 0.0
+	for _, b := range s.blocks {
+		n += b.of
+	}
+	return share(n, (last.mid+last.span/2-first.mid+first.span/2).Seconds()/(n-1))
 }
 
 // weightedMean returns Σwx/Σw and Σw.

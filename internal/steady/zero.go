@@ -1,9 +1,6 @@
 package steady
 
-import (
-	"math"
-	"time"
-)
+import "math"
 
 // The bounds of a zero.
 const (
@@ -17,18 +14,25 @@ const (
 )
 
 // keepStill remembers the last whole hour of still air and lets the rest go: the zero that counts is the latest one.
-func (f *Folder) keepStill(mono time.Duration) {
-	run := f.summarise(mono)
-	run.Kind = Zero
+func (f *Folder) keepStill() {
+	run := f.still()
 	f.previous = &run
 }
 
+// still makes the run of a stretch with the fan off. It ends with its last sample: sensors may rest with the fan, and a
+// zero is as old as what was read. The hours of the fan are left to the next run with the fan on.
+func (f *Folder) still() Run {
+	run := f.summarise(f.sampled)
+	run.At, run.FanHours = f.sampledAt, 0
+	return run
+}
+
 // endStill ends a stretch with the fan off: the zero is taken, and the run that records it is appended.
-func (f *Folder) endStill(out []Run, mono time.Duration) []Run {
+func (f *Folder) endStill(out []Run) []Run {
 	run := Run{}
 	switch {
-	case mono-f.settled >= shortestZero:
-		run = f.summarise(mono)
+	case f.steady(f.sampled) >= shortestZero:
+		run = f.still()
 	case f.previous != nil:
 		run = *f.previous
 	}
@@ -49,12 +53,13 @@ func (f *Folder) takeZeros(run *Run) {
 			continue
 		}
 		z, had := f.zeros[s.Channel]
-		if fair(s, z, had) {
+		taken := fair(s, z, had)
+		if taken {
 			z = Zeroing{Value: s.Mean, SE: s.SE, Boot: run.Boot, Mono: run.End, At: run.At}
 		} else {
 			z.Refused = s.Mean
 		}
-		if had || z.Refused == 0 {
+		if had || taken {
 			f.zeros[s.Channel] = z
 		}
 		s.Zero = z.Value
@@ -74,13 +79,6 @@ func (f *Folder) Restore(run *Run) {
 	if run.Kind != Zero {
 		return
 	}
-	for _, s := range run.Channels {
-		if !f.zeroed[s.Channel] {
-			continue
-		}
-		z, had := f.zeros[s.Channel]
-		if c := s; fair(&c, z, had) {
-			f.zeros[s.Channel] = Zeroing{Value: s.Mean, SE: s.SE, Boot: run.Boot, Mono: run.End, At: run.At}
-		}
-	}
+	again := Run{Boot: run.Boot, End: run.End, At: run.At, Channels: append([]Summary(nil), run.Channels...)}
+	f.takeZeros(&again)
 }
