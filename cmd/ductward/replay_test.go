@@ -101,8 +101,9 @@ func TestReplayOfAFile(t *testing.T) {
 	last := c.Days[5]
 	require.NotNil(t, last.Leakage, "the day after the baseline is compared with it")
 	assert.Less(t, *last.Leakage, 3**last.LeakageSD, "m³/s: two pressures of one day tell no leak")
+	// The filter loads and some runs are slow by design; nothing broke in that week.
 	for _, a := range c.Alarms {
-		assert.Contains(t, a.Finding, "filter-due", "nothing else was wrong in that week")
+		assert.NotRegexp(t, `leak|blocked|fan-slow|filter-lost|sensor-`, a.Finding)
 	}
 }
 
