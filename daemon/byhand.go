@@ -4,7 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"time"
 )
+
+// patience is how long a person is kept waiting until what was set is seen on every page: longer than a commit on a
+// slow card.
+const patience = 2 * time.Second
 
 // SetByHand records where a person says that a gate, a selector or a fan stands, by the name of its channel: 1 open or
 // running, 0 shut or standing, or the number of a selector's port. NaN says that it is not known. It holds until it is
@@ -32,6 +37,6 @@ func (s *session) setByHand(name string, v float64) error {
 		return fmt.Errorf("%q: port %g is not one of 0 to %d", name, v, c.ports)
 	}
 	s.in.take(c, single(v))
-	s.in.ring()
+	s.fold.waitTaken(patience)
 	return nil
 }

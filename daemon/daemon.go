@@ -72,6 +72,7 @@ func (d *Daemon) Run(ctx context.Context) (err error) {
 
 // parts lists what runs, in the reverse order of stopping.
 func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
+	s.fold.known = d.cfg.Known
 	care := &upkeep{store: s.store, clk: d.cfg.Clock, log: d.cfg.Log}
 	parts := []part{{"upkeep", care.run}}
 	if m := d.cfg.Shop.Outbound.MQTT; m != nil {

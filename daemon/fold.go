@@ -31,15 +31,17 @@ type fold struct {
 	fans   []*fan
 	alarms *alarm.Manager
 	out    *outward // nil: nothing is published
+	known  func()   // called with the first snapshot of a Run; nil: nobody asks, or it has been called
 
 	watch    *watch.Watch // nil until it has been made from what is stored
 	building *building    // the watch in the making; nil: none is
 	snapshot atomic.Pointer[watch.Snapshot]
 
-	writing sync.Mutex      // held while an entry goes into the journal
-	written []journal.Entry // in the journal, and not yet told to the watch
-	telling sync.Mutex      // held while alarms change, so that all hear of it in one order
-	notKept []alarm.Alarm   // alarms that the store did not take
+	asked   chan chan struct{} // by those who wait until what they gave the intake is taken
+	writing sync.Mutex         // held while an entry goes into the journal
+	written []journal.Entry    // in the journal, and not yet told to the watch
+	telling sync.Mutex         // held while alarms change, so that all hear of it in one order
+	notKept []alarm.Alarm      // alarms that the store did not take
 
 	spare    []reading.Reading
 	last     store.Cursor // of the last reading that was taken
@@ -63,6 +65,7 @@ func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 	return &fold{
 		shop: c.Shop, clk: c.Clock, log: c.Log, pace: c.pace,
 		store: s.store, in: s.in, fans: fans, alarms: alarms,
+		asked:      make(chan chan struct{}),
 		standing:   map[string]fault{},
 		stored:     stored{findings: map[string]uint64{}, baseline: map[string]uint64{}},
 		committing: trouble{what: "commit", log: c.Log},
@@ -76,6 +79,9 @@ func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 func (f *fold) run(ctx context.Context) error {
 	if f.watch == nil {
 		f.build()
+	} else { // History has made it
+		f.news = true
+		f.look(f.clk.Mono())
 	}
 	tick := time.NewTicker(f.pace.housekeeping)
 	defer tick.Stop()
@@ -89,10 +95,30 @@ func (f *fold) run(ctx context.Context) error {
 			}
 		case <-f.in.wake:
 			f.takeWaiting()
+		case taken := <-f.asked:
+			f.takeWaiting()
+			close(taken)
 		case <-tick.C:
 			f.takeWaiting()
 			f.keepHouse(f.clk.Mono())
 		}
+	}
+}
+
+// waitTaken returns when everything that was in the intake has been stored and told, or after some time: a fold that
+// is busy or has ended holds nobody up, and takes what is left to it all the same.
+func (f *fold) waitTaken(most time.Duration) {
+	late := time.NewTimer(most)
+	defer late.Stop()
+	taken := make(chan struct{})
+	select {
+	case f.asked <- taken:
+	case <-late.C:
+		return
+	}
+	select {
+	case <-taken:
+	case <-late.C:
 	}
 }
 

@@ -24,6 +24,9 @@ type advancer interface {
 // History lives through the time until a moment, as fast as it can: the clock is a virtual one, and the world moves with
 // it. The sampling, its schedule, the fold and the store are those of Run, which may be called afterwards and goes on
 // from there. Progress, if not nil, is called now and then from one goroutine.
+//
+// It could be lived through again, so that nothing is promised of its record before History returns: a power cut
+// meanwhile can cost all of it.
 func (d *Daemon) History(ctx context.Context, until time.Time, progress func(done, total time.Duration)) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -45,11 +48,25 @@ func (d *Daemon) History(ctx context.Context, until time.Time, progress func(don
 	if h.end < h.mono {
 		return fmt.Errorf("history: %v is before the clock's %v", until, d.cfg.Clock.Now())
 	}
-	g, ctx := errgroup.WithContext(ctx)
-	g.Go(func() error { defer close(h.batches); return h.sample(ctx) })
-	g.Go(func() error { return h.fold(ctx) })
-	err = g.Wait()
-	return errors.Join(err, s.fold.commit(h.mono))
+	return d.inBulk(s, func() error {
+		g, ctx := errgroup.WithContext(ctx)
+		g.Go(func() error { defer close(h.batches); return h.sample(ctx) })
+		g.Go(func() error { return h.fold(ctx) })
+		return errors.Join(g.Wait(), s.fold.commit(h.mono))
+	})
+}
+
+// inBulk lets the store promise nothing while do runs. Where it cannot promise again afterwards, the session ends:
+// nobody may go on in the belief that what is stored is safe.
+func (d *Daemon) inBulk(s *session, do func() error) error {
+	if err := s.store.Bulk(true); err != nil {
+		return err
+	}
+	err := do()
+	if failed := s.store.Bulk(false); failed != nil {
+		return errors.Join(err, failed, d.close())
+	}
+	return err
 }
 
 // history is one life through the past. Two goroutines share it: one samples and moves the clock, the other folds.

@@ -216,6 +216,26 @@ func TestHistoryStopsWhenItIsTold(t *testing.T) {
 	require.NoError(t, d.Close())
 }
 
+// A record that could be made again need not wait for the card; what is made on top of it must.
+func TestHistoryPromisesNothingBeforeItsEnd(t *testing.T) {
+	cfg := Config{Shop: watchedShop(), DataDir: t.TempDir(), Clock: clock.NewVirtual(midnight), Log: quiet()}
+	b := newBoard()
+	cfg.Buses, cfg.World = b, &script{board: b, events: workday(0)}
+	seen := spyOn(t, &cfg)
+	d, err := New(cfg)
+	require.NoError(t, err)
+	require.NoError(t, d.History(context.Background(), midnight.Add(8*time.Hour), nil))
+	ctx, stop := context.WithCancel(context.Background())
+	err = d.History(ctx, midnight.Add(1000*time.Hour), func(time.Duration, time.Duration) { stop() })
+	require.ErrorIs(t, err, context.Canceled)
+	assert.Equal(t, []bool{true, false, true, false}, seen.bulk, "one that was cut short too")
+	seen.failBulk = true
+	require.ErrorIs(t, d.History(context.Background(), midnight.Add(40*time.Hour), nil), errDiskFull)
+	assert.Nil(t, d.open, "nobody goes on with a store that promises nothing")
+	require.NoError(t, d.Close())
+	assert.Len(t, storedReadings(t, reopened(t, cfg.DataDir)), len(seen.appended))
+}
+
 // What was stored before the power went is folded again at the next start, and gives what it would have given.
 func TestAPowerCutLosesNoRunThatWasStored(t *testing.T) {
 	l := liveFor(t, 72, false)

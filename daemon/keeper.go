@@ -20,6 +20,7 @@ type keeper interface {
 
 	Append([]reading.Reading) error
 	Commit() error
+	Bulk(on bool) error
 	Close() error
 	Prune(now time.Time) (int, error)
 	Readings(context.Context, store.ReadQuery) iter.Seq2[reading.Reading, error]

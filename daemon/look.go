@@ -35,6 +35,10 @@ func (f *fold) look(mono time.Duration) {
 	}
 	findings := append(activeAndEnded(snap), f.ownFindings(mono)...)
 	f.change(mono, func() []alarm.Alarm { return f.alarms.Update(now, findings) })
+	if f.known != nil {
+		f.known()
+		f.known = nil
+	}
 }
 
 // change changes alarms, and then tells those that changed to everybody, in the order in which they did. It is safe for

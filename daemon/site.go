@@ -33,9 +33,11 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		Journal:  logbook{s.fold},
 		Alarms:   bell{s.fold},
 		Clock:    cfg.Clock,
-		Log:      cfg.Log,
-		Closing:  closing,
-		Version:  cfg.Version,
+
+		Positions: positions{s},
+		Log:       cfg.Log,
+		Closing:   closing,
+		Version:   cfg.Version,
 	})
 	if err != nil {
 		return nil, err
@@ -96,6 +98,11 @@ type logbook struct{ f *fold }
 func (l logbook) Journal() ([]journal.Entry, error) { return l.f.store.Journal() }
 
 func (l logbook) AddJournal(e journal.Entry) (uint64, error) { return l.f.addEntry(e) }
+
+// positions is where a person says that things stand, as the dashboard tells it.
+type positions struct{ s *session }
+
+func (p positions) SetByHand(channel string, v float64) error { return p.s.setByHand(channel, v) }
 
 // bell is the alarms as the dashboard sees them.
 type bell struct{ f *fold }

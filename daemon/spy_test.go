@@ -2,11 +2,14 @@ package daemon
 
 import (
 	"errors"
+	"iter"
 	"sync"
 	"testing"
+	"time"
 
 	"ductward/internal/alarm"
 	"ductward/internal/reading"
+	"ductward/internal/steady"
 	"ductward/internal/store"
 )
 
@@ -24,6 +27,9 @@ type spy struct {
 	failCommits bool
 	failAlarms  bool
 	failClose   bool
+	failBulk    bool          // when it is to end
+	bulk        []bool        // what was asked for
+	past        chan struct{} // until it is closed, the runs of the past have no end; nil: they are the store's
 }
 
 // spyOn makes the daemon's store a spy.
@@ -54,6 +60,34 @@ func (s *spy) Commit() error {
 		return errDiskFull
 	}
 	return s.keeper.Commit()
+}
+
+func (s *spy) Bulk(on bool) error {
+	s.mu.Lock()
+	s.bulk = append(s.bulk, on)
+	s.mu.Unlock()
+	if s.failBulk && !on {
+		return errDiskFull
+	}
+	return s.keeper.Bulk(on)
+}
+
+func (s *spy) Runs(collector string) iter.Seq2[steady.Run, error] {
+	if s.past == nil {
+		return s.keeper.Runs(collector)
+	}
+	return func(yield func(steady.Run, error) bool) {
+		for n := 0; ; n++ {
+			select {
+			case <-s.past:
+				return
+			case <-time.After(time.Millisecond): // so that it does not fill memory
+			}
+			if !yield(oldRun(collector, 1, n, n+1), nil) {
+				return
+			}
+		}
+	}
 }
 
 func (s *spy) PutAlarms(list []alarm.Alarm) error {
