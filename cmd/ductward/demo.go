@@ -94,8 +94,8 @@ func demo(cmd *cobra.Command, f demoFlags) (err error) {
 	if err := writeLogbook(dir, plants, end); err != nil {
 		return err
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s of invented history made in %.0f s, in %s\n", s.Name, f.history,
-		time.Since(begun).Seconds(), dir)
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s of invented history made in %.0f s, in %s\nReading it again, as after a restart ...\n",
+		s.Name, f.history, time.Since(begun).Seconds(), dir)
 	return live(cmd, cfg, plants, f.listen)
 }
 
@@ -132,12 +132,15 @@ func writeLogbook(dir string, plants *rig.Demo, until time.Time) (err error) {
 	return nil
 }
 
-// live runs the watch on the machine's own clock, as "ductward run" does.
+// live runs the watch on the machine's own clock, as "ductward run" does. It says where to look when there is something
+// to see.
 func live(cmd *cobra.Command, cfg daemon.Config, plants *rig.Demo, listen string) error {
 	clk := clock.NewSystem()
 	plants.Use(clk)
 	cfg.Clock, cfg.Listen = clk, listen
-	cfg.Listening = func(address string) { fmt.Fprintf(cmd.OutOrStdout(), lookAt, address, address, address, address) }
+	var at string
+	cfg.Listening = func(address string) { at = address }
+	cfg.Known = func() { fmt.Fprintf(cmd.OutOrStdout(), lookAt, at, at, at, at) }
 	d, err := daemon.New(cfg)
 	if err != nil {
 		return err

@@ -21,8 +21,9 @@ import (
 	"ductward/internal/store"
 )
 
-// watchDemo runs a demo until its address is printed, gives the address to look, and stops the demo as Ctrl-C does.
-func watchDemo(t *testing.T, look func(address string), args ...string) result {
+// watchDemo runs a demo until it prints a line that matches, gives what matched to look, and stops the demo as Ctrl-C
+// does.
+func watchDemo(t *testing.T, line *regexp.Regexp, look func(matched string), args ...string) result {
 	t.Helper()
 	ctx, interrupt := context.WithCancel(t.Context())
 	defer interrupt()
@@ -35,10 +36,9 @@ func watchDemo(t *testing.T, look func(address string), args ...string) result {
 		code <- c
 	}()
 	var out strings.Builder
-	address := regexp.MustCompile(`The dashboard: (http://\S+)`)
 	for lines := bufio.NewScanner(read); lines.Scan(); {
 		out.WriteString(lines.Text() + "\n")
-		if m := address.FindStringSubmatch(lines.Text()); m != nil {
+		if m := line.FindStringSubmatch(lines.Text()); m != nil {
 			look(m[1])
 			interrupt()
 		}
@@ -46,14 +46,17 @@ func watchDemo(t *testing.T, look func(address string), args ...string) result {
 	return result{<-code, out.String(), errOut.String()}
 }
 
+var addressLine = regexp.MustCompile(`The dashboard: (http://\S+)`)
+
 // TestDemo runs the main job from end to end, short: history through drivers, daemon and store, the dashboard live, a
 // clean stop, and then what the store holds, out as CSV, through a replay, and into another store.
 func TestDemo(t *testing.T) {
 	ignoreOthers := goleak.IgnoreCurrent()
 	data := filepath.Join(t.TempDir(), "data")
 	client := &http.Client{}
-	got := watchDemo(t, func(address string) {
-		for _, page := range []string{"", "findings", "filter", "leaks", "history", "logbook", "sensors"} {
+	got := watchDemo(t, addressLine, func(address string) {
+		// The first is not there before something is known: the first look shows the watch at work.
+		for _, page := range []string{"api/v1/state", "", "findings", "filter", "leaks", "history", "logbook", "sensors"} {
 			answer, err := client.Get(address + page)
 			require.NoError(t, err)
 			body, err := io.ReadAll(answer.Body)
@@ -129,6 +132,15 @@ func TestDemoCanBeStoppedInItsHistory(t *testing.T) {
 	interrupt()
 	t.Setenv("TMPDIR", t.TempDir())
 	got := callIn(ctx, "demo")
+	assert.Equal(t, exitFine, got.code, got.errOut)
+	left, err := os.ReadDir(os.TempDir())
+	require.NoError(t, err)
+	assert.Empty(t, left, "the temporary folder is removed")
+}
+
+func TestDemoCanBeStoppedWhileItReadsItsHistoryAgain(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir())
+	got := watchDemo(t, regexp.MustCompile(`Reading it (again)`), func(string) {}, "--history", "2 days")
 	assert.Equal(t, exitFine, got.code, got.errOut)
 	left, err := os.ReadDir(os.TempDir())
 	require.NoError(t, err)
