@@ -54,9 +54,9 @@ func switches(c *shop.Collector) []string {
 
 func (h *health) has(channel string) bool { return h.by[channel] != nil }
 
-// reading keeps the last value.
+// reading keeps the last value. One that comes late is not the last.
 func (h *health) reading(r *reading.Reading) {
-	if s := h.by[r.Channel]; s != nil {
+	if s := h.by[r.Channel]; s != nil && r.Quality != reading.Late {
 		s.Value = r.Value
 		if !r.Time.IsZero() {
 			s.At = r.Time
