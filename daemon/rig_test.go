@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"slices"
 	"testing"
 	"time"
 
@@ -17,6 +18,7 @@ import (
 type demoWorld struct {
 	plants *rig.Demo
 	clock  *clock.Virtual
+	blind  bool // does not say when something moves next
 }
 
 func (w *demoWorld) Advance(time.Duration) {
@@ -26,15 +28,14 @@ func (w *demoWorld) Advance(time.Duration) {
 }
 
 func (w *demoWorld) Next() time.Duration {
-	until := w.plants.IdleUntil()
-	if until.IsZero() {
+	if w.blind {
 		return -1
 	}
-	return w.clock.Mono() + until.Sub(w.clock.Now())
+	return w.clock.Mono() + w.plants.NextMove().Sub(w.clock.Now())
 }
 
 // demoHistory lives through days of the demonstration's shop, through its drivers.
-func demoHistory(t testing.TB, days int) *Daemon {
+func demoHistory(t testing.TB, days int, blind bool) *Daemon {
 	s, problems := shop.Parse("shop.yaml", rig.DemoShop())
 	require.NoError(t, shop.Errors(problems))
 	s.Outbound = shop.Outbound{}
@@ -44,17 +45,29 @@ func demoHistory(t testing.TB, days int) *Daemon {
 	require.NoError(t, err)
 	clk := clock.NewVirtual(begin)
 	plants.Use(clk)
-	d, err := New(Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, World: &demoWorld{plants, clk}, Log: quiet()})
+	d, err := New(Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, World: &demoWorld{plants, clk, blind}, Log: quiet()})
 	require.NoError(t, err)
 	require.NoError(t, d.History(context.Background(), end, nil))
 	return d
+}
+
+// A switch that is asked only when it can have moved tells the same as one that is asked all the time.
+func TestTheDemonstrationsHistoryPassesOverStillness(t *testing.T) {
+	record := func(blind bool) []string {
+		d := demoHistory(t, 3, blind)
+		defer func() { require.NoError(t, d.Close()) }()
+		return inOrder(storedReadings(t, d.open.store))
+	}
+	every, jumping := record(true), record(false)
+	require.Greater(t, len(every), 100_000)
+	require.True(t, slices.Equal(every, jumping))
 }
 
 // BenchmarkDemoHistory lives through a month of the demonstration's shop.
 func BenchmarkDemoHistory(b *testing.B) {
 	for range b.N {
 		began := time.Now()
-		d := demoHistory(b, 30)
+		d := demoHistory(b, 30, false)
 		b.ReportMetric(float64(time.Since(began).Nanoseconds())/float64(d.open.in.seq), "ns/reading")
 		b.ReportMetric(float64(d.open.in.seq), "readings")
 		require.NoError(b, d.Close())

@@ -191,11 +191,7 @@ func (w *world) Advance(time.Duration) {
 	}
 }
 
-// Next returns until when nothing moves; below zero while people are at work.
+// Next returns when a gate, a selector or a fan moves next.
 func (w *world) Next() time.Duration {
-	until := w.plants.IdleUntil()
-	if until.IsZero() {
-		return -1
-	}
-	return w.clock.Mono() + until.Sub(w.clock.Now())
+	return w.clock.Mono() + w.plants.NextMove().Sub(w.clock.Now())
 }

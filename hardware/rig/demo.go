@@ -28,7 +28,6 @@ type life struct {
 	day    int
 	events []plant.Event // of day that are still to come
 	next   time.Time     // when the first of them is, or the next day begins
-	off    time.Time     // since when the fan has stood
 }
 
 // NewDemo makes the demo of a shop from start to end, and on. It first stands at start, on a virtual clock of its own;
@@ -67,7 +66,7 @@ func newLife(s *shop.Shop, c *shop.Collector, start, end time.Time, seed uint64)
 	if err != nil {
 		return nil, err
 	}
-	l := &life{plant: p, work: w, story: story, day: w.DayOf(start), off: start}
+	l := &life{plant: p, work: w, story: story, day: w.DayOf(start)}
 	l.begin(start)
 	return l, nil
 }
@@ -113,9 +112,6 @@ func (l *life) step() {
 		// The story's names were checked when it was made, so this cannot happen; if it does, it must be seen.
 		slog.Error("the demo's plant refuses an event", "event", e, "cause", err)
 	}
-	if e.Kind == plant.FanEvent && !e.On {
-		l.off = l.next
-	}
 	l.events = l.events[1:]
 	l.plan()
 }
@@ -154,32 +150,26 @@ func (d *Demo) Stories() []Story {
 	return out
 }
 
-// restBeforeIdle is how long a fan has stood before its shop counts as idle: long enough for a zero to be taken.
-const restBeforeIdle = 10 * time.Minute
-
-// IdleUntil returns until when nothing happens that needs a close look, or the zero time if something does now: every
-// fan has stood for ten minutes, and none starts before that moment. A history may step in minutes until then.
-func (d *Demo) IdleUntil() time.Time {
+// NextMove returns when a fan, a gate or a selector moves next, after the clock's moment. Where it is not settled yet it
+// returns the next midnight, when it will be. Pressures move before: in a history, only they must be read until then.
+func (d *Demo) NextMove() time.Time {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	d.moment()
-	now := d.clk.Now()
-	var until time.Time
+	var next time.Time
 	for _, l := range d.lives {
-		if l.plant.FanOn() || now.Sub(l.off) < restBeforeIdle {
-			return time.Time{}
-		}
-		if t := l.nextStart(); until.IsZero() || t.Before(until) {
-			until = t
+		if t := l.nextMove(); next.IsZero() || t.Before(next) {
+			next = t
 		}
 	}
-	return until
+	return next
 }
 
-// nextStart returns when the fan starts next, or the next midnight.
-func (l *life) nextStart() time.Time {
+// nextMove returns when something of the life moves next, or the next midnight.
+func (l *life) nextMove() time.Time {
 	for _, e := range l.events {
-		if e.Kind == plant.FanEvent && e.On {
+		switch e.Kind {
+		case plant.FanEvent, plant.GateEvent, plant.PortEvent:
 			return l.work.Date(l.day).Add(e.At)
 		}
 	}

@@ -1,6 +1,7 @@
 package rig
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 	"ductward/hardware"
 	"ductward/internal/clock"
 	"ductward/internal/journal"
+	"ductward/internal/shop"
 )
 
 // The demonstration's half year.
@@ -101,15 +103,41 @@ func TestDemoIsNeverStillOnceLive(t *testing.T) {
 	}
 }
 
-func TestDemoIdlesAtNight(t *testing.T) {
+func TestDemoTellsWhenSomethingMovesNext(t *testing.T) {
 	d, clk, _ := newDemo(t)
 	goTo(clk, time.Date(2026, 6, 3, 20, 0, 0, 0, time.UTC))
-	assert.True(t, d.IdleUntil().Equal(time.Date(2026, 6, 3, 23, 0, 0, 0, time.UTC)), "midnight in London, in summer")
+	assert.True(t, d.NextMove().Equal(time.Date(2026, 6, 3, 23, 0, 0, 0, time.UTC)), "midnight in London, in summer")
 	goTo(clk, time.Date(2026, 6, 4, 3, 0, 0, 0, time.UTC))
-	start := d.IdleUntil()
-	assert.WithinDuration(t, time.Date(2026, 6, 4, 6, 12, 0, 0, time.UTC), start, 8*time.Minute, "soon after seven in London")
-	goTo(clk, start.Add(time.Second))
-	assert.True(t, d.IdleUntil().IsZero(), "the fan runs")
+	assert.WithinDuration(t, time.Date(2026, 6, 4, 6, 12, 0, 0, time.UTC), d.NextMove(), 8*time.Minute, "soon after seven in London")
+
+	// Nothing moves between the moments that it names, and something does at each of them, through a working day.
+	l, c := d.lives[0], demo(t).Collectors[0]
+	moves := 0
+	for clk.Now().Before(time.Date(2026, 6, 4, 20, 0, 0, 0, time.UTC)) {
+		before, next := stands(c, l), d.NextMove()
+		require.True(t, next.After(clk.Now()))
+		goTo(clk, next.Add(-time.Millisecond))
+		require.NoError(t, d.Advance())
+		require.Equal(t, before, stands(c, l), "just before %v", next)
+		goTo(clk, next)
+		require.NoError(t, d.Advance())
+		if stands(c, l) != before {
+			moves++
+		}
+	}
+	assert.Greater(t, moves, 40)
+}
+
+// stands says where everything that moves stands.
+func stands(c *shop.Collector, l *life) string {
+	out := fmt.Sprint(l.plant.FanOn())
+	for _, g := range c.Gates {
+		out += fmt.Sprint(" ", l.plant.GateOpen(g.Name))
+	}
+	for _, s := range c.Selectors {
+		out += fmt.Sprint(" ", l.plant.Port(s.Name))
+	}
+	return out
 }
 
 func TestDemoJournal(t *testing.T) {
@@ -132,8 +160,8 @@ func TestDemoJournal(t *testing.T) {
 func watch(t testing.TB, d *Demo, clk *clock.Virtual, set *hardware.Set, until time.Time) (reads int, faults map[hardware.Code]int) {
 	faults = map[hardware.Code]int{}
 	for clk.Now().Before(until) {
-		if idle := d.IdleUntil(); !idle.IsZero() {
-			goTo(clk, idle)
+		if l := d.lives[0]; !l.plant.FanOn() && d.NextMove().Sub(clk.Now()) > 10*time.Minute {
+			goTo(clk, d.NextMove())
 			continue
 		}
 		clk.Advance(time.Second)

@@ -134,7 +134,7 @@ func TestManyHandsAtOnce(t *testing.T) {
 		func() { d.Publish(func(string, []byte) {}) },
 		func() { _ = d.Stick("gate/planer gate"); _ = d.Mend("gate/planer gate") },
 		func() { _ = d.Unplug("main/air"); _ = d.Mend("main/air") },
-		func() { _, _ = d.Truth("main"); d.IdleUntil() },
+		func() { _, _ = d.Truth("main"); d.NextMove() },
 		func() { clk.Advance(17 * time.Second) },
 	}
 	var all sync.WaitGroup
