@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"fmt"
+	"runtime/debug"
 
 	"ductward/internal/journal"
 	"ductward/internal/reading"
@@ -72,6 +73,8 @@ func (f *fold) make(ctx context.Context, entries []journal.Entry, err error, b *
 	if err = b.readable(err); err == nil {
 		err = b.all(ctx)
 	}
+	// Months of estimates leave a multiple of what is known behind, which nobody needs until the next start.
+	debug.FreeOSMemory()
 	if err != nil {
 		return built{err: fmt.Errorf("make the watch from the record: %w", err)}
 	}
