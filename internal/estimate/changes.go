@@ -18,7 +18,10 @@ type change struct {
 	onset   int // index of the day among all days
 	low     int // interval of the onset
 	high    int
-	told    int // index of the day on which it was found: it began no later
+	told    int     // index of the day on which it was found: it began no later, though in its midst it may show on the next
+	closed  bool    // something else happened after it: it is not scored again
+	sure    float64 // of a ramp: its evidence over that of a step
+	named   int     // index of the day on which it was last taken for another kind of change
 	profile detect.Profile
 	size    float64   // of a ramp: by day
 	ended   int       // index of the day on which it stopped growing or was mended; -1: it goes on
@@ -138,6 +141,27 @@ func (e *Estimator) threshold() float64 {
 	return detect.Threshold(rate*scanShare/workingDays, window, e.directions())
 }
 
+// The least changes that matter to anybody: a smaller one is not told, however sure it may be.
+const (
+	leastBlock = 0.06  // of the log of a drop's loss
+	leastFan   = 0.005 // of the log of the fan's speed
+	leastScale = 0.025 // of a sensor's scale
+)
+
+// matters tells whether a score is of a change that is worth telling.
+func (e *Estimator) matters(s *detect.Score, hyps []detect.Hypothesis) bool {
+	size := math.Abs(s.Size)
+	switch col := hyps[s.Hypothesis].Param; {
+	case e.cols.isLeak(col):
+		return true
+	case col < e.cols.fan:
+		return size >= leastBlock
+	case col == e.cols.fan:
+		return size >= leastFan
+	}
+	return size >= leastScale
+}
+
 // scan looks for a change at every onset since the last one, and takes in what it finds.
 func (e *Estimator) scan() {
 	scores, hyps := e.scoreAll(e.segment, -1)
@@ -145,7 +169,7 @@ func (e *Estimator) scan() {
 		return
 	}
 	best := bestScore(scores, hyps)
-	if best == nil || math.Abs(best.Z) < e.threshold() || len(e.days) == 0 {
+	if best == nil || math.Abs(best.Z) < e.threshold() || len(e.days) == 0 || !e.matters(best, hyps) {
 		return
 	}
 	e.accept(best, scores, hyps)
@@ -227,7 +251,10 @@ func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []det
 		return
 	}
 	c := &change{col: col, onset: e.days[best.Onset].at, profile: best.Profile, size: best.Size, ended: -1,
-		told: e.days[len(e.days)-1].at}
+		told: e.days[len(e.days)-1].at, named: e.days[len(e.days)-1].at}
+	for _, o := range e.changes {
+		e.halt(o, c.onset)
+	}
 	e.changes = append(e.changes, c)
 	e.weigh(c, best, scores, hyps)
 	e.segment = best.Onset
@@ -269,7 +296,7 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 		total += w
 		c.mass[h.Param] += w
 		byDay[s.Onset] += w
-		if e.cols.isLeak(h.Param) == e.cols.isLeak(c.col) && (e.cols.isLeak(c.col) || h.Param == c.col) {
+		if e.sameClass(h.Param, c.col) {
 			x, v := s.Size, s.Variance
 			if s.Profile == detect.Ramp {
 				k := float64(now - e.days[s.Onset].at + 1)
@@ -282,6 +309,9 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 	}
 	for j := range c.mass {
 		c.mass[j] /= total
+	}
+	if sw == 0 { // the best score itself is always of its class and sign: only rounding can empty the sum
+		sw, sx, sxx = 1, best.Size, best.Size*best.Size+best.Variance
 	}
 	c.mean = sx / sw
 	c.sd = math.Sqrt(max(sxx/sw-c.mean*c.mean, best.Variance*1e-6))
@@ -352,17 +382,47 @@ func (e *Estimator) refine(c *change) {
 	e.changes = without(e.changes, c) // its own part of the record must show
 	scores, hyps := e.scoreAll(e.reach(first), first)
 	e.changes = append(e.changes, c)
-	scores = slices.DeleteFunc(scores, func(s detect.Score) bool { return e.days[s.Onset].at > c.told })
-	best := bestOf(scores, hyps, func(s *detect.Score) bool {
-		return e.cols.isLeak(hyps[s.Hypothesis].Param) == e.cols.isLeak(c.col)
-	})
-	if best == nil {
+	late := bestOf(scores, hyps, func(s *detect.Score) bool { return e.days[s.Onset].at > c.told+1 })
+	scores = slices.DeleteFunc(scores, func(s detect.Score) bool { return e.days[s.Onset].at > c.told+1 })
+	best := bestOf(scores, hyps, func(s *detect.Score) bool { return e.sameClass(hyps[s.Hypothesis].Param, c.col) })
+	if other := bestScore(scores, hyps); other != nil && (best == nil || other.Evidence > best.Evidence+overrule) && e.matters(other, hyps) {
+		best = other
+	}
+	if best == nil || e.cols.isLeak(hyps[best.Hypothesis].Param) && best.Size < 0 {
 		return
 	}
-	e.weigh(c, best, scores, hyps)
+	if late != nil && late.Evidence > best.Evidence+overrule {
+		c.closed = true // something else has happened since: the scan is to find it, and this one stays as it was
+		return
+	}
 	c.col, c.profile = hyps[best.Hypothesis].Param, best.Profile
 	c.onset, c.size = e.days[best.Onset].at, best.Size
+	c.sure = math.Inf(-1)
+	if step := bestOf(scores, hyps, func(s *detect.Score) bool { return s.Profile == detect.Step }); step != nil {
+		c.sure = best.Evidence - step.Evidence
+	}
+	e.weigh(c, best, scores, hyps)
 	e.segment = best.Onset
+}
+
+// halt lets a leak grow no further from a day on, unless it has surely grown: once another change follows it, its growth
+// is no longer scored.
+func (e *Estimator) halt(c *change, day int) {
+	if c.profile != detect.Ramp || c.ended >= 0 || c.sure >= overrule || day <= c.onset {
+		return
+	}
+	c.profile, c.size = detect.Step, c.value(day-1)
+	c.sd *= c.size / c.mean
+	c.mean = c.size
+	e.retell(c)
+}
+
+// overrule is how much more evidence, as a log, another kind of change needs to take the place of the one that was told.
+const overrule = 3.0
+
+// sameClass tells whether two columns are of one kind of change: any two leaks, or the very same drop, fan or sensor.
+func (e *Estimator) sameClass(a, b int) bool {
+	return a == b || e.cols.isLeak(a) && e.cols.isLeak(b)
 }
 
 // reach returns how far back the scan for a change's onset may look: not behind an earlier change.
@@ -428,25 +488,54 @@ func (e *Estimator) mend(best *detect.Score, col int) {
 	}
 }
 
-// followUp scores the latest change again: with each day its size, place and onset are known better.
-func (e *Estimator) followUp(d *dayData) {
+// young is for how many days a change is only scored again before another is looked for: what it is not yet known to be
+// would pass for a second one.
+const young = 3
+
+// followUp scores the latest change again: with each day its size, place and onset are known better. It returns true
+// while the change is young.
+func (e *Estimator) followUp(d *dayData) (wait bool) {
 	n := len(e.changes)
 	if n == 0 {
-		return
+		return false
 	}
 	for _, c := range e.changes[:n-1] {
 		e.growOn(c, d.at)
 	}
 	c := e.changes[n-1]
-	if c.ended >= 0 || e.indexOf(c.onset) < 0 || d.at <= c.onset {
-		return
+	if c.ended >= 0 || c.closed || e.indexOf(c.onset) < 0 {
+		e.growOn(c, d.at)
+		return false
+	}
+	if d.at <= c.onset {
+		return true
 	}
 	was := *c
 	e.refine(c)
 	if c.col != was.col || c.profile != was.profile {
 		e.relinearise(max(min(e.indexOf(c.onset), e.indexOf(was.onset)), 0))
 	}
+	if c.closed {
+		return false
+	}
+	if !e.sameClass(c.col, was.col) {
+		e.withdraw(was.finding)
+		c.named = d.at
+		e.tell(c)
+		return true
+	}
 	e.retell(c)
+	return d.at-c.named < young
+}
+
+// withdraw ends a finding that turned out to be something else.
+func (e *Estimator) withdraw(id string) {
+	for i := range e.findings {
+		if f := &e.findings[i]; f.ID == id && f.Active() {
+			f.Ended = e.lastAt
+			f.Text += " Later readings are explained better by another change: see what was found after it."
+		}
+	}
 }
 
 // growOn lets the finding of an earlier leak say how far it has grown since a later change took its place in the scan.

@@ -30,10 +30,11 @@ type dayData struct {
 	slope      Value              // of the log resistance, per hour of fan
 	speed      Value              // log speed beyond what is known to have changed
 	innovation float64
+	misfit     float64 // sum of squares behind it
+	freedom    float64 // and its degrees of freedom
 	fanHours   float64
 	closed     int
 	at         int // index in the record
-	summary    Day
 }
 
 // nuisance columns of a day: filter by part, slope, density, speed, day error by channel.
@@ -351,6 +352,7 @@ func (s *system) residuals(d *dayData, x *mat.VecDense, weights []float64) float
 		dof += n
 	}
 	dof -= float64(s.n.parts+2) + taken
+	d.misfit, d.freedom = sum, dof
 	if dof < 3 {
 		return math.NaN()
 	}

@@ -388,11 +388,13 @@ func (e *Estimator) take(d *dayData) {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
+	e.cutAtChange(d, x0, e.filter.expect(e, d))
 	e.days = append(e.days, d)
 	e.summary = append(e.summary, Day{})
 	e.scatter.day(d.innovation)
-	e.followUp(d)
-	e.scan()
+	if !e.followUp(d) {
+		e.scan()
+	}
 	e.track(d)
 	e.filterDay(d)
 	e.learn(d)
@@ -410,8 +412,9 @@ func (e *Estimator) provisional() {
 		return
 	}
 	e.days = append(e.days, &c)
-	e.followUp(&c)
-	e.scan()
+	if !e.followUp(&c) {
+		e.scan()
+	}
 	e.days = e.days[:len(e.days)-1]
 }
 

@@ -12,14 +12,13 @@ import (
 
 // filterState follows the filter's resistance through loadings and cleanings.
 type filterState struct {
-	points   []filterPoint // since the last cleaning
-	floors   []floor       // what each cleaning left
-	slopes   []float64     // loading per fan hour of past cycles
-	hours    float64       // fan hours in all
-	days     []workday     // the last days, for how much the fan runs
-	version  int           // of the baseline before this one
-	baseSE   float64       // standard error of the baseline's log resistance
-	lowSince int           // days in a row below every floor
+	points  []filterPoint // since the last cleaning
+	floors  []floor       // what each cleaning left
+	slopes  []float64     // loading per fan hour of past cycles
+	hours   float64       // fan hours in all
+	days    []workday     // the last days, for how much the fan runs
+	version int           // of the baseline before this one
+	baseSE  float64       // standard error of the baseline's log resistance
 }
 
 // filterPoint is the resistance at one moment, over the shop file's clean value.
@@ -95,6 +94,49 @@ func (e *Estimator) splitAtCleanings(d *dayData) {
 		d.obs[i].part = part
 	}
 	d.parts = part + 1
+}
+
+// What makes a day one in whose middle something changed.
+const (
+	oddDay      = 2.0  // its misfit over what days of this shop have
+	oddGain     = 30.0 // by how much two parts must fit better than the whole, in chi-square
+	leastInPart = 4    // runs
+)
+
+// cutAtChange keeps one part of a day in whose middle something changed at once, such as a hose that came off: the part
+// after it, if it has enough runs. A mean of two states fits neither, and would pass for something else.
+func (e *Estimator) cutAtChange(d *dayData, x0 []float64, from float64) {
+	usual := e.scatter.within / max(e.scatter.nWithin, 1)
+	if e.scatter.nWithin < 3 {
+		usual = 1
+	}
+	n := len(d.obs)
+	if math.IsNaN(d.innovation) || d.innovation < oddDay*max(usual, 0.3) || n < 2*leastInPart {
+		return
+	}
+	best, at := d.misfit-oddGain, -1
+	var kept *dayData
+	for k := leastInPart; k <= n-leastInPart; k++ {
+		before, after := e.partOf(d, 0, k), e.partOf(d, k, n)
+		if !e.fitDay(before, x0, from) || !e.fitDay(after, x0, from) {
+			continue
+		}
+		if sum := before.misfit + after.misfit; sum < best {
+			best, at, kept = sum, k, after
+		}
+	}
+	if at >= 0 {
+		*d = *kept
+	}
+}
+
+// partOf returns a copy of a day with some of its runs.
+func (e *Estimator) partOf(d *dayData, from, to int) *dayData {
+	c := *d
+	c.obs = append([]observation(nil), d.obs[from:to]...)
+	c.filter = nil
+	e.splitAtCleanings(&c)
+	return &c
 }
 
 // roughFilter returns each run's own view of the log resistance beyond what is expected, everything else as known.

@@ -22,6 +22,9 @@ func (e *Estimator) missing() []string {
 	if !e.measures(shop.StaticPressure) {
 		out = append(out, "Total flow and leakage cannot be told: they need a sensor for the trunk's static pressure.")
 	}
+	if e.viewer == nil && e.lump == nil && e.measures(shop.FilterDrop) && e.measures(shop.StaticPressure) {
+		out = append(out, "The filter's loading and the total flow cannot be told: they need the fan's curve and the filter's clean drop at a flow (fan, filter).")
+	}
 	if e.temperature == "" {
 		out = append(out, "Density is assumed: a temperature sensor at the trunk would narrow every estimate through the seasons.")
 	}

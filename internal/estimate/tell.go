@@ -107,7 +107,7 @@ func (e *Estimator) fill(f *finding.Finding, c *change) {
 	} else {
 		f.SizeLow = max(f.SizeLow, 0)
 	}
-	f.Onset, f.OnsetLow, f.OnsetHigh = e.dayTime(c.onset), e.dayTime(c.low), e.dayTime(c.high)
+	f.Onset, f.OnsetLow, f.OnsetHigh = e.dayTime(min(c.onset, c.told)), e.dayTime(min(c.low, c.told)), e.dayTime(min(c.high, c.told))
 	f.Where = e.places(c)
 	f.ConfusableWith = e.confusable(c)
 	e.words(f, c)
