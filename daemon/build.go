@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"runtime/debug"
+	"time"
 
 	"ductward/internal/journal"
 	"ductward/internal/reading"
@@ -129,6 +130,19 @@ func (f *fold) takeEntries() {
 	}
 	if anew {
 		f.build()
+	}
+}
+
+// enterUntil enters what the logbook of a history holds from before a moment: into the journal, and into the watch
+// where a start would tell it.
+func (f *fold) enterUntil(at time.Time) {
+	for len(f.logbook) > 0 && f.logbook[0].Time.Before(at) {
+		e := f.logbook[0]
+		f.logbook = f.logbook[1:]
+		f.news, f.found = true, true
+		_, err := f.store.AddJournal(e)
+		_ = f.appending.see(f.clk.Mono(), err) // History ends with it
+		f.watch.Entry(e)
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"ductward/hardware"
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
+	"ductward/internal/journal"
 	"ductward/internal/shop"
 )
 
@@ -24,6 +25,9 @@ type Config struct {
 	Alarms  alarm.Options // the zero value takes alarm.DefaultOptions
 	KeepRaw time.Duration // how long raw readings are kept; 0: two years. Means by the minute, hour and day are kept for good
 	World   World         // nil: the real one, which moves by itself
+
+	// Logbook is what the people of a simulated world write down, by time: History enters each entry at its moment.
+	Logbook []journal.Entry
 
 	// Listening is called with the dashboard's address once it is listened on; nil: nobody asks.
 	Listening func(address string)

@@ -40,6 +40,7 @@ type fold struct {
 	asked   chan chan struct{} // by those who wait until what they gave the intake is taken
 	writing sync.Mutex         // held while an entry goes into the journal
 	written []journal.Entry    // in the journal, and not yet told to the watch
+	logbook []journal.Entry    // of History, not yet entered
 	telling sync.Mutex         // held while alarms change, so that all hear of it in one order
 	notKept []alarm.Alarm      // alarms that the store did not take
 
@@ -159,6 +160,9 @@ func (f *fold) watchReadings(rs []reading.Reading) {
 		return
 	}
 	for i := range rs {
+		if len(f.logbook) > 0 {
+			f.enterUntil(rs[i].Time)
+		}
 		if runs := f.watch.Reading(rs[i]); len(runs) > 0 {
 			f.keepRuns(runs, rs[i].Mono)
 		}

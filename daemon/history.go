@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime/debug"
 	"time"
 
 	"golang.org/x/sync/errgroup"
 
+	"ductward/internal/journal"
 	"ductward/internal/reading"
 )
 
@@ -48,12 +50,29 @@ func (d *Daemon) History(ctx context.Context, until time.Time, progress func(don
 	if h.end < h.mono {
 		return fmt.Errorf("history: %v is before the clock's %v", until, d.cfg.Clock.Now())
 	}
+	s.fold.logbook = d.logbook(until)
 	return d.inBulk(s, func() error {
 		g, ctx := errgroup.WithContext(ctx)
 		g.Go(func() error { defer close(h.batches); return h.sample(ctx) })
 		g.Go(func() error { return h.fold(ctx) })
-		return errors.Join(g.Wait(), s.fold.commit(h.mono))
+		err := g.Wait()
+		if err == nil {
+			s.fold.enterUntil(until)
+			s.fold.look(h.mono)
+		}
+		return errors.Join(err, s.fold.commit(h.mono))
 	})
+}
+
+// logbook returns what is written down from the clock's moment until another.
+func (d *Daemon) logbook(until time.Time) []journal.Entry {
+	var out []journal.Entry
+	for _, e := range d.cfg.Logbook {
+		if !e.Time.Before(d.cfg.Clock.Now()) && e.Time.Before(until) {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // inBulk lets the store promise nothing while do runs. Where it cannot promise again afterwards, the session ends:
@@ -66,6 +85,7 @@ func (d *Daemon) inBulk(s *session, do func() error) error {
 	if failed := s.store.Bulk(false); failed != nil {
 		return errors.Join(err, failed, d.close())
 	}
+	debug.FreeOSMemory() // a whole past at this speed takes far more than what follows will
 	return err
 }
 

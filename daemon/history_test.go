@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/internal/clock"
+	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
 	"ductward/internal/steady"
@@ -213,6 +214,30 @@ func TestHistoryStopsWhenItIsTold(t *testing.T) {
 		}
 	})
 	require.ErrorIs(t, err, context.Canceled)
+	require.NoError(t, d.Close())
+}
+
+func TestHistoryEntersTheLogbookOfItsTime(t *testing.T) {
+	b := newBoard()
+	at := func(hours float64) journal.Entry {
+		return journal.Entry{Time: midnight.Add(time.Duration(hours * float64(time.Hour))), Kind: journal.Check, By: "Joost"}
+	}
+	book := []journal.Entry{at(-1), at(0), at(7.5), at(11.99), at(12), at(19), at(20)}
+	d, err := New(Config{Shop: watchedShop(), DataDir: t.TempDir(), Buses: b, Clock: clock.NewVirtual(midnight), Log: quiet(),
+		World: &script{board: b, events: workday(0)}, Logbook: book})
+	require.NoError(t, err)
+	entered := func() []journal.Entry {
+		list, err := d.open.store.Journal()
+		require.NoError(t, err)
+		for i := range list {
+			list[i].Time = list[i].Time.UTC()
+		}
+		return list
+	}
+	require.NoError(t, d.History(context.Background(), midnight.Add(12*time.Hour), nil))
+	assert.Equal(t, book[1:4], entered(), "up to the end, and the end belongs to what follows")
+	require.NoError(t, d.History(context.Background(), midnight.Add(20*time.Hour), nil))
+	assert.Equal(t, book[1:6], entered())
 	require.NoError(t, d.Close())
 }
 

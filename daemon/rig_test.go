@@ -2,15 +2,18 @@ package daemon
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"ductward/hardware/rig"
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
+	"ductward/internal/journal"
 	"ductward/internal/shop"
 )
 
@@ -45,7 +48,8 @@ func demoHistory(t testing.TB, days int, blind bool) *Daemon {
 	require.NoError(t, err)
 	clk := clock.NewVirtual(begin)
 	plants.Use(clk)
-	d, err := New(Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, World: &demoWorld{plants, clk, blind}, Log: quiet()})
+	d, err := New(Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, World: &demoWorld{plants, clk, blind},
+		Logbook: plants.Journal(end), Log: quiet()})
 	require.NoError(t, err)
 	require.NoError(t, d.History(context.Background(), end, nil))
 	return d
@@ -61,6 +65,40 @@ func TestTheDemonstrationsHistoryPassesOverStillness(t *testing.T) {
 	every, jumping := record(true), record(false)
 	require.Greater(t, len(every), 100_000)
 	require.True(t, slices.Equal(every, jumping))
+}
+
+// A daemon that has lived through its history knows what one knows that is started on its record: the logbook was
+// entered at its moments.
+func TestAStartKnowsWhatHistoryKnew(t *testing.T) {
+	d := demoHistory(t, 35, false)
+	defer func() { require.NoError(t, d.Close()) }()
+	f := d.open.fold
+	known := func() []string {
+		c := f.watch.Snapshot().Collectors[0]
+		require.NotEmpty(t, c.Findings)
+		said := []string{fmt.Sprintf("%+v", c.Baseline), fmt.Sprintf("%+v", c.Findings), fmt.Sprintf("%+v", c.Now)}
+		for _, day := range c.Days {
+			due := "" // by its value, not its address
+			if day.Due != nil {
+				due = fmt.Sprintf("%+v", *day.Due)
+			}
+			day.Due = nil
+			said = append(said, fmt.Sprintf("%+v", day), due)
+		}
+		return said
+	}
+	entries, err := d.open.store.Journal()
+	require.NoError(t, err)
+	kinds := map[journal.Kind]int{}
+	for _, e := range entries {
+		kinds[e.Kind]++
+	}
+	require.Positive(t, kinds[journal.FilterCleaned])
+	require.Positive(t, kinds[journal.BinEmptied])
+	lived := known()
+	f.watch = nil
+	require.NoError(t, d.open.ready(t.Context()))
+	assert.Equal(t, lived, known())
 }
 
 // BenchmarkDemoHistory lives through a month of the demonstration's shop.

@@ -79,73 +79,54 @@ func demo(cmd *cobra.Command, f demoFlags) (err error) {
 		return err
 	}
 	s.Outbound = shop.Outbound{} // the rig stands in for the broker, and an invented shop tells nobody
+	return show(cmd, f, s, dir, past)
+}
+
+// show watches the shop through its past and goes on.
+func show(cmd *cobra.Command, f demoFlags, s *shop.Shop, dir string, past time.Duration) (err error) {
 	end := time.Now().Truncate(time.Second).In(s.Site.Location)
 	start := end.Add(-past)
 	plants, err := rig.NewDemo(s, start, end, f.seed)
 	if err != nil {
 		return err
 	}
-	cfg := daemon.Config{Shop: s, DataDir: dir, Buses: plants, Version: buildVersion(),
-		Log: logger(cmd.ErrOrStderr(), slog.LevelWarn, f.verbose)} // the dashboard tells the rest
-	begun := time.Now()
-	if err := makeHistory(cmd, cfg, plants, start, end); err != nil {
-		return stopped(err)
-	}
-	if err := writeLogbook(dir, plants, end); err != nil {
-		return err
-	}
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s of invented history made in %.0f s, in %s\nReading it again, as after a restart ...\n",
-		s.Name, f.history, time.Since(begun).Seconds(), dir)
-	return live(cmd, cfg, plants, f.listen)
-}
-
-// makeHistory lives through the past on a virtual clock.
-func makeHistory(cmd *cobra.Command, cfg daemon.Config, plants *rig.Demo, start, end time.Time) (err error) {
 	clk := clock.NewVirtual(start)
 	plants.Use(clk)
 	w := &world{plants: plants, clock: clk}
-	cfg.Clock, cfg.World = clk, w
-	d, err := daemon.New(cfg)
+	var at string
+	out := cmd.OutOrStdout()
+	d, err := daemon.New(daemon.Config{Shop: s, DataDir: dir, Buses: plants, Version: buildVersion(), Listen: f.listen,
+		Clock: clk, World: w, Logbook: plants.Journal(end),
+		Listening: func(address string) { at = address },
+		Known:     func() { fmt.Fprintf(out, lookAt, at, at, at, at) },
+		Log:       logger(cmd.ErrOrStderr(), slog.LevelWarn, f.verbose)}) // the dashboard tells the rest
 	if err != nil {
 		return err
 	}
-	defer closeInto(&err, d, "history")
-	bar := newProgress(cmd.ErrOrStderr(), "making history", int64(end.Sub(start)))
-	err = d.History(cmd.Context(), end, func(done, _ time.Duration) { bar.set(int64(done)) })
-	bar.finish()
+	defer closeInto(&err, d, "demo")
+	if err = makeHistory(cmd, d, start, end); err == nil {
+		err = w.err
+	}
+	if err != nil {
+		return stopped(err)
+	}
+	fmt.Fprintf(out, "%s: %s of invented history made in %.0f s, in %s\n", s.Name, f.history, time.Since(end).Seconds(), dir)
+	// The watch goes on as it is, on the same clock, which goes by itself from now on.
+	clk.Go()
+	plants.Use(clk)
+	err = stopped(d.Run(cmd.Context()))
 	return errors.Join(err, w.err)
 }
 
-// writeLogbook enters what the invented people wrote down. It is done with the daemon at rest, so that the next start
-// folds runs and entries in the order in which they happened.
-func writeLogbook(dir string, plants *rig.Demo, until time.Time) (err error) {
-	st, err := store.Open(dir, store.Options{})
-	if err != nil {
+// makeHistory lives through the past, and then through the time that it took to do so: the clock must show today's time
+// when it is let go.
+func makeHistory(cmd *cobra.Command, d *daemon.Daemon, start, end time.Time) error {
+	bar := newProgress(cmd.ErrOrStderr(), "making history", int64(end.Sub(start)))
+	defer bar.finish()
+	if err := d.History(cmd.Context(), end, func(done, _ time.Duration) { bar.set(int64(done)) }); err != nil {
 		return err
 	}
-	defer closeInto(&err, st, "store")
-	for _, e := range plants.Journal(until) {
-		if _, err := st.AddJournal(e); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// live runs the watch on the machine's own clock, as "ductward run" does. It says where to look when there is something
-// to see.
-func live(cmd *cobra.Command, cfg daemon.Config, plants *rig.Demo, listen string) error {
-	clk := clock.NewSystem()
-	plants.Use(clk)
-	cfg.Clock, cfg.Listen = clk, listen
-	var at string
-	cfg.Listening = func(address string) { at = address }
-	cfg.Known = func() { fmt.Fprintf(cmd.OutOrStdout(), lookAt, at, at, at, at) }
-	d, err := daemon.New(cfg)
-	if err != nil {
-		return err
-	}
-	return stopped(d.Run(cmd.Context()))
+	return d.History(cmd.Context(), time.Now(), nil)
 }
 
 // lookAt says where the dashboard is and what there is to see.

@@ -138,15 +138,6 @@ func TestDemoCanBeStoppedInItsHistory(t *testing.T) {
 	assert.Empty(t, left, "the temporary folder is removed")
 }
 
-func TestDemoCanBeStoppedWhileItReadsItsHistoryAgain(t *testing.T) {
-	t.Setenv("TMPDIR", t.TempDir())
-	got := watchDemo(t, regexp.MustCompile(`Reading it (again)`), func(string) {}, "--history", "2 days")
-	assert.Equal(t, exitFine, got.code, got.errOut)
-	left, err := os.ReadDir(os.TempDir())
-	require.NoError(t, err)
-	assert.Empty(t, left, "the temporary folder is removed")
-}
-
 func TestDemoWrongUse(t *testing.T) {
 	for _, history := range []string{"3 hours", "200 weeks", "-2 weeks", "26", "a while"} {
 		got := call(t, "demo", "--history", history)

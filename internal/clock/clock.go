@@ -43,7 +43,9 @@ const firstBelievableYear = 2026
 func (s *System) Sleep(d time.Duration) { time.Sleep(d) }
 
 // Wait waits for d or for the context.
-func (s *System) Wait(ctx context.Context, d time.Duration) error {
+func (s *System) Wait(ctx context.Context, d time.Duration) error { return wait(ctx, d) }
+
+func wait(ctx context.Context, d time.Duration) error {
 	if err := ctx.Err(); err != nil {
 		return err // a timer that has run out might win
 	}
@@ -57,17 +59,24 @@ func (s *System) Wait(ctx context.Context, d time.Duration) error {
 	}
 }
 
-// Virtual is a clock that jumps instead of waiting. It is safe for concurrent use.
+// Virtual is a clock that jumps instead of waiting, until it is told to go. It is safe for concurrent use.
 type Virtual struct {
 	start time.Time
-	mono  atomic.Int64 // ns; a history asks for it for every reading
+	mono  atomic.Int64              // ns by which it has jumped; a history asks for it for every reading
+	going atomic.Pointer[time.Time] // when it was told to go; nil: it stands
 }
 
 // NewVirtual returns a clock that stands at start, with Mono at zero.
 func NewVirtual(start time.Time) *Virtual { return &Virtual{start: start} }
 
-// Mono returns how far the clock has been moved.
-func (v *Virtual) Mono() time.Duration { return time.Duration(v.mono.Load()) }
+// Mono returns how far the clock has been moved, and has gone.
+func (v *Virtual) Mono() time.Duration {
+	mono := time.Duration(v.mono.Load())
+	if since := v.going.Load(); since != nil {
+		mono += time.Since(*since)
+	}
+	return mono
+}
 
 // Now returns start plus Mono.
 func (v *Virtual) Now() time.Time { return v.start.Add(v.Mono()) }
@@ -75,11 +84,26 @@ func (v *Virtual) Now() time.Time { return v.start.Add(v.Mono()) }
 // Trusted is always true.
 func (v *Virtual) Trusted() bool { return true }
 
-// Sleep returns at once and does not move the clock: a conversion time on a simulated bus costs nothing.
-func (v *Virtual) Sleep(time.Duration) {}
+// Go lets the clock go on from where it stands, as fast as the board's own. From then on Sleep and Wait take time, so
+// that whoever has lived through a past with it lives on in the present.
+func (v *Virtual) Go() {
+	now := time.Now()
+	v.going.CompareAndSwap(nil, &now)
+}
 
-// Wait moves the clock by d and returns at once, or with the context's error.
+// Sleep returns at once and does not move the clock: a conversion time on a simulated bus costs nothing. Once the clock
+// goes it waits for d.
+func (v *Virtual) Sleep(d time.Duration) {
+	if v.going.Load() != nil {
+		time.Sleep(d)
+	}
+}
+
+// Wait moves the clock by d and returns at once, or with the context's error. Once the clock goes it waits.
 func (v *Virtual) Wait(ctx context.Context, d time.Duration) error {
+	if v.going.Load() != nil {
+		return wait(ctx, d)
+	}
 	if err := ctx.Err(); err != nil {
 		return err
 	}

@@ -33,6 +33,28 @@ func TestVirtualMovesOnlyWhenItIsMoved(t *testing.T) {
 	assert.Equal(t, start.Add(2*time.Minute), v.Now())
 }
 
+// TestVirtualGoesOnWhereItStood, from the moment at which it is told to, and then takes its time.
+func TestVirtualGoesOnWhereItStood(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		v := NewVirtual(start)
+		v.Advance(time.Hour)
+		time.Sleep(time.Minute)
+		assert.Equal(t, time.Hour, v.Mono(), "it stands")
+		v.Go()
+		assert.Equal(t, time.Hour, v.Mono())
+		time.Sleep(time.Second)
+		v.Go() // once is enough
+		v.Sleep(2 * time.Second)
+		require.NoError(t, v.Wait(t.Context(), 3*time.Second))
+		assert.Equal(t, time.Hour+6*time.Second, v.Mono())
+		assert.Equal(t, start.Add(time.Hour+6*time.Second), v.Now())
+		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
+		defer cancel()
+		require.ErrorIs(t, v.Wait(ctx, time.Hour), context.DeadlineExceeded)
+		assert.Equal(t, time.Hour+7*time.Second, v.Mono())
+	})
+}
+
 // TestVirtualStopsWithItsContext without moving.
 func TestVirtualStopsWithItsContext(t *testing.T) {
 	v := NewVirtual(start)
