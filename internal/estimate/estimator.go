@@ -26,8 +26,9 @@ type Estimator struct {
 	temperature, barometer, humidity string // channels, "" if not measured
 
 	cols   columns
-	viewer *viewer // nil: no drawing
-	lump   *lump   // in its place; nil: too few sensors
+	viewer *viewer   // nil: no drawing
+	lump   *lump     // in its place; nil: too few sensors, or no fan curve
+	curve  *ownCurve // in its place; nil: too few sensors
 	lacks  []string
 
 	sets map[string]*gateSet
@@ -103,7 +104,9 @@ func New(s *shop.Shop, c *shop.Collector) (*Estimator, error) {
 // readDrawing prepares the duct model, if there is a drawing and a sensor that it predicts.
 func (e *Estimator) readDrawing() error {
 	if e.collector.Network == nil {
-		e.lump = newLump(e.collector)
+		if e.lump = newLump(e.collector); e.lump == nil {
+			e.curve = newOwnCurve(e.collector)
+		}
 		return nil
 	}
 	m, err := duct.New(e.collector)

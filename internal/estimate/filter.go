@@ -315,7 +315,7 @@ func (e *Estimator) isLost(after float64, told bool) bool {
 		return false
 	}
 	if len(e.filter.floors) == 0 {
-		return after < lostUnknown
+		return after < lostUnknown && (e.viewer != nil || e.lump != nil) // else the clean value is not known either
 	}
 	low := math.Inf(1)
 	for _, f := range e.filter.floors {

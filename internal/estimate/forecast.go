@@ -171,7 +171,7 @@ func (e *Estimator) limitRatio(now float64) (ratio float64, reason string) {
 // ownLimit returns the resistance at which the drop reaches the filter's own limit.
 func (e *Estimator) ownLimit(now float64) float64 {
 	f := e.collector.Filter
-	if !(f.Limit > 0) {
+	if !(f.Limit > 0) || !(f.CleanDrop > 0) {
 		return math.NaN()
 	}
 	viscous := (f.CleanDrop - f.HousingLoss) / f.CleanFlow

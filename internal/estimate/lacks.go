@@ -23,7 +23,7 @@ func (e *Estimator) missing() []string {
 		out = append(out, "Total flow and leakage cannot be told: they need a sensor for the trunk's static pressure.")
 	}
 	if e.viewer == nil && e.lump == nil && e.measures(shop.FilterDrop) && e.measures(shop.StaticPressure) {
-		out = append(out, "The filter's loading and the total flow cannot be told: they need the fan's curve and the filter's clean drop at a flow (fan, filter).")
+		out = append(out, "Total flow, and when the filter is due, cannot be told: they need the fan's curve, and the filter's clean drop and limit (fan, filter). Its loading is told over that of the first day.")
 	}
 	if e.temperature == "" {
 		out = append(out, "Density is assumed: a temperature sensor at the trunk would narrow every estimate through the seasons.")

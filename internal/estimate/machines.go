@@ -3,6 +3,7 @@ package estimate
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 
 	"ductward/internal/detect"
@@ -24,6 +25,7 @@ type shortAir struct {
 	worst *gateSet // of the last day on which it was short
 	flow  float64  // m³/s it got there
 	needs float64
+	alone bool // it is short even with nothing else open
 }
 
 // airedDay is one day of a machine's use.
@@ -168,8 +170,9 @@ func (e *Estimator) airDay(d *dayData) {
 		if len(s.days) > shortDays {
 			s.days = s.days[1:]
 		}
-		e.judgeAir(name, s)
+		e.judgeAlone(name, s, ratio)
 	}
+	e.judgeTogether()
 }
 
 // airUse counts the hours of one machine in one gate set.
@@ -191,48 +194,125 @@ func (e *Estimator) airUse(today map[string]*airedDay, m duct.MachineFlow, set *
 	t.short += hours
 }
 
-// judgeAir raises, refreshes or ends the finding that a machine has too little air.
-func (e *Estimator) judgeAir(name string, s *shortAir) {
+// share returns the share of its hours that a machine was short on its last days of use.
+func (s *shortAir) share() float64 {
 	var hours, short float64
 	for _, d := range s.days {
 		hours += d.hours
 		short += d.short
 	}
-	share := short / hours
-	standing := e.standing(finding.AirShort, name)
-	switch {
-	case standing != nil && share < fineShare:
-		standing.Ended = e.lastAt
-		return
-	case standing == nil && (share < shortShare || len(s.days) < shortDays):
-		return
-	case standing == nil:
-		f := finding.Finding{Collector: e.collector.Name, Kind: finding.AirShort, Subject: name, Raised: e.lastAt,
-			Onset: e.lastAt, OnsetLow: e.lastAt, OnsetHigh: e.lastAt}
-		f.ID = e.newID(f.Kind, name, e.lastAt)
-		e.findings = append(e.findings, f)
-		standing = &e.findings[len(e.findings)-1]
+	if hours == 0 {
+		return 0
 	}
-	if s.days[len(s.days)-1].short > 0 {
-		e.shortWords(standing, name, s, share)
-	}
+	return short / hours
 }
 
-// shortWords writes the finding that a machine has too little air.
-func (e *Estimator) shortWords(f *finding.Finding, name string, s *shortAir, share float64) {
+// judgeAlone raises, refreshes or ends the finding that a machine has too little air even with nothing else open: the
+// drop, the filter, the fan or a leak is to blame.
+func (e *Estimator) judgeAlone(name string, s *shortAir, ratio float64) {
+	set := e.aloneSet(name)
+	if set == nil {
+		return
+	}
+	res, err := e.solveAt(set, ratio)
+	if err != nil {
+		return
+	}
+	flow, needs := machineFlow(res, name), e.needsOf(name)
+	se := e.flowError() * flow
+	p := detect.Below(needs, flow, se)
+	s.alone = p >= shortProbability
+	f := e.standing(finding.AirShort, name)
+	switch {
+	case f != nil && p < 0.5:
+		f.Ended = e.lastAt
+		return
+	case f == nil && !s.alone:
+		return
+	case f == nil:
+		f = e.newShort(name)
+	}
 	q := detect.Quantile(confidence)
-	se := e.flowError() * s.flow
-	lack := s.needs - s.flow
+	lack := needs - flow
 	f.Priority = finding.Plan
-	if s.flow < s.needs/2 {
+	if flow < needs/2 {
 		f.Priority = finding.ActToday
 	}
 	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit, f.Confidence = lack, max(lack-q*se, 0), lack+q*se, "m3/s", confidence
-	f.Text = fmt.Sprintf("%s had too little air for %.0f %% of the time that it ran on its last %d days of use. Worst with %s open: %s of the %s that it needs.",
-		name, 100*share, len(s.days), gateWords(s.worst), flowWords(s.flow, se), quantity.Format(quantity.Flow, s.needs, "m3/h"))
-	f.Action = "Shut gates that are not in use. If it is short with its own gate alone, clean the filter if it is loaded, and look at its hose and hood; the leaks found take air from it too."
-	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of each day."
+	f.Text = fmt.Sprintf("%s gets %s of the %s that it needs, even with no other gate open (%.0f %% sure that it is too little).",
+		name, flowWords(flow, se), quantity.Format(quantity.Flow, needs, "m3/h"), 100*p)
+	f.Action = "Clean the filter if it is loaded; look at the machine's hose and hood; mend the leaks that were found."
+	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of the day."
 	f.ConfusableWith = []string{"a need that was entered too high"}
+}
+
+// newShort raises a finding of too little air.
+func (e *Estimator) newShort(subject string) *finding.Finding {
+	f := finding.Finding{Collector: e.collector.Name, Kind: finding.AirShort, Subject: subject, Raised: e.lastAt,
+		Onset: e.lastAt, OnsetLow: e.lastAt, OnsetHigh: e.lastAt}
+	f.ID = e.newID(f.Kind, subject, e.lastAt)
+	e.findings = append(e.findings, f)
+	return &e.findings[len(e.findings)-1]
+}
+
+// needsOf returns what a machine needs, in m³/s; NaN where it is not stated.
+func (e *Estimator) needsOf(name string) float64 {
+	if m := e.collector.Machine(name); m != nil {
+		return m.Needs
+	}
+	return math.NaN()
+}
+
+// judgeTogether raises, refreshes or ends the one finding that machines which have enough by themselves run short because
+// others are open as well. It is one cause, whichever machines it hits.
+func (e *Estimator) judgeTogether() {
+	var names []string
+	most := 0.0
+	for _, name := range sortedKeys(e.short) {
+		s := e.short[name]
+		if s.alone || len(s.days) < shortDays || s.worst == nil {
+			continue
+		}
+		most = max(most, s.share())
+		if s.share() >= fineShare {
+			names = append(names, name)
+		}
+	}
+	f := e.standing(finding.AirShort, "")
+	switch {
+	case f != nil && most < fineShare:
+		f.Ended = e.lastAt
+		return
+	case f == nil && most < shortShare:
+		return
+	case f == nil:
+		f = e.newShort("")
+	}
+	sort.SliceStable(names, func(a, b int) bool { return e.short[names[a]].share() > e.short[names[b]].share() })
+	e.togetherWords(f, names)
+}
+
+// togetherWords writes the finding that machines run short because others are open as well.
+func (e *Estimator) togetherWords(f *finding.Finding, names []string) {
+	worst := e.short[names[0]]
+	q := detect.Quantile(confidence)
+	se := e.flowError() * worst.flow
+	lack := worst.needs - worst.flow
+	f.Priority = finding.Plan
+	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit, f.Confidence = lack, max(lack-q*se, 0), lack+q*se, "m3/s", confidence
+	var parts []string
+	for _, n := range names[:min(len(names), 4)] {
+		parts = append(parts, fmt.Sprintf("%s (%.0f %% of its time)", n, 100*e.short[n].share()))
+	}
+	more := ""
+	if n := len(names) - len(parts); n > 0 {
+		more = fmt.Sprintf(", and %d more", n)
+	}
+	f.Text = fmt.Sprintf("With several gates open there was too little air on the last days of use at %s%s. %s with %s open: %s of the %s that it needs. Alone, each has enough.",
+		listWords(parts), more, names[0], gateWords(worst.worst), flowWords(worst.flow, se), quantity.Format(quantity.Flow, worst.needs, "m3/h"))
+	f.Action = "Shut gates that are not in use, and open no more together than the fan can serve. A loaded filter and the leaks found take air from all of them."
+	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of each day, over the hours that each gate set was used."
+	f.ConfusableWith = []string{"needs that were entered too high"}
 }
 
 // gateWords lists the gates of a set.

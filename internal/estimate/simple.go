@@ -149,6 +149,9 @@ func (l *lump) solve(st duct.State, from *duct.Result) (*duct.Result, error) {
 // simpleRun takes a run of a collector without a drawing.
 func (e *Estimator) simpleRun(d *dayData, r *steady.Run) {
 	if e.lump == nil {
+		if e.curve != nil {
+			e.curveRun(d, r)
+		}
 		return
 	}
 	if r.Kind == steady.Closed {
@@ -181,11 +184,32 @@ type roughRun struct {
 
 // closeSimple ends a day of a collector without a drawing.
 func (e *Estimator) closeSimple(d *dayData) {
+	if e.lump == nil && e.curve != nil {
+		e.closeCurve(d)
+		return
+	}
 	d.at = len(e.summary)
 	if e.lump == nil || len(d.rough) == 0 {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
+	e.settleRough(d)
+	e.days = append(e.days, d)
+	if len(e.days) > window {
+		e.days = e.days[1:]
+	}
+	e.summary = append(e.summary, e.bare(d))
+	e.simpleBaseline(d)
+	if e.cal != nil {
+		e.filterDay(d)
+		e.simpleLeak(d)
+		e.summary[d.at] = e.describeSimple(d)
+	}
+	e.lump.closed = nil
+}
+
+// settleRough pools what the runs of a day say of the filter.
+func (e *Estimator) settleRough(d *dayData) {
 	var vs []Value
 	for _, r := range d.rough {
 		vs = append(vs, r.filter)
@@ -200,18 +224,6 @@ func (e *Estimator) closeSimple(d *dayData) {
 		}
 		d.obs = append(d.obs, o)
 	}
-	e.days = append(e.days, d)
-	if len(e.days) > window {
-		e.days = e.days[1:]
-	}
-	e.summary = append(e.summary, e.bare(d))
-	e.simpleBaseline(d)
-	if e.cal != nil {
-		e.filterDay(d)
-		e.simpleLeak(d)
-		e.summary[d.at] = e.describeSimple(d)
-	}
-	e.lump.closed = nil
 }
 
 // simpleBaseline gathers the baseline of a collector without a drawing: the filter's resistance, and the leakage that
@@ -330,10 +342,13 @@ func (e *Estimator) describeSimple(d *dayData) Day {
 
 // simpleNow is Now for a collector without a drawing.
 func (e *Estimator) simpleNow(n Now, r *steady.Run) Now {
-	if e.lump == nil || e.cal == nil {
+	if e.cal == nil {
 		return n
 	}
 	n.Filter = e.filterNow()
+	if e.lump == nil {
+		return n
+	}
 	if e.level.Known {
 		n.Leakage = Value{e.level.Mean, math.Sqrt(e.level.Variance)}
 	}
