@@ -26,7 +26,7 @@ type Config struct {
 	KeepRaw time.Duration // how long raw readings are kept; 0: two years. Means by the minute, hour and day are kept for good
 	World   World         // nil: the real one, which moves by itself
 
-	// Logbook is what the people of a simulated world write down, by time: History enters each entry at its moment.
+	// Logbook is what the people of a simulated world write down: History enters each entry at its moment.
 	Logbook []journal.Entry
 
 	// Listening is called with the dashboard's address once it is listened on; nil: nobody asks.

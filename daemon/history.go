@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"runtime/debug"
+	"slices"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -64,7 +65,7 @@ func (d *Daemon) History(ctx context.Context, until time.Time, progress func(don
 	})
 }
 
-// logbook returns what is written down from the clock's moment until another.
+// logbook returns what is written down from the clock's moment until another, in order.
 func (d *Daemon) logbook(until time.Time) []journal.Entry {
 	var out []journal.Entry
 	for _, e := range d.cfg.Logbook {
@@ -72,6 +73,7 @@ func (d *Daemon) logbook(until time.Time) []journal.Entry {
 			out = append(out, e)
 		}
 	}
+	slices.SortStableFunc(out, func(a, b journal.Entry) int { return a.Time.Compare(b.Time) })
 	return out
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"testing"
 	"time"
 
@@ -223,8 +224,9 @@ func TestHistoryEntersTheLogbookOfItsTime(t *testing.T) {
 		return journal.Entry{Time: midnight.Add(time.Duration(hours * float64(time.Hour))), Kind: journal.Check, By: "Joost"}
 	}
 	book := []journal.Entry{at(-1), at(0), at(7.5), at(11.99), at(12), at(19), at(20)}
+	shuffled := append(slices.Clone(book[4:]), book[:4]...)
 	d, err := New(Config{Shop: watchedShop(), DataDir: t.TempDir(), Buses: b, Clock: clock.NewVirtual(midnight), Log: quiet(),
-		World: &script{board: b, events: workday(0)}, Logbook: book})
+		World: &script{board: b, events: workday(0)}, Logbook: shuffled})
 	require.NoError(t, err)
 	entered := func() []journal.Entry {
 		list, err := d.open.store.Journal()
