@@ -32,7 +32,7 @@ type Config struct {
 	// Listening is called with the dashboard's address once it is listened on; nil: nobody asks.
 	Listening func(address string)
 	// Known is called once in a Run, when the watch has been made from what is stored and the first snapshot of it is
-	// there to be shown; nil: nobody asks. Before that the dashboard can tell nothing.
+	// there to be shown; nil: nobody asks. Before that the dashboard can tell nothing. It must return soon.
 	Known func()
 
 	store func(dir string) (keeper, error) // another store, for tests of its failures

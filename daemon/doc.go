@@ -3,7 +3,7 @@
 // Its words. A channel is one sensor or one switch as package reading names it. The intake puts a place in time (boot,
 // monotonic time, sequence) on every reading, in one order for all sources. The fold is the one goroutine that takes
 // readings in that order: it stores them, gives them to the watch, and turns findings into alarms. History is the same
-// sampling and the same fold on a virtual clock.
+// sampling and the same fold on a virtual clock, and Run goes on from it.
 //
 // The flow and its goroutines:
 //
