@@ -287,10 +287,16 @@ func TestTLS(t *testing.T) {
 // TestWrongScheme: a broker's address that is none says how to write one.
 func TestWrongScheme(t *testing.T) {
 	in := inbox(t)
-	var log bytes.Buffer
-	ctx, cancel := context.WithTimeout(context.Background(), 200*time.Millisecond)
-	defer cancel()
-	s := NewSubscriber(Broker{URL: "http://127.0.0.1:1", ClientID: "x"}, in, clock.NewSystem(), slog.New(slog.NewTextHandler(&log, nil)))
-	assert.ErrorIs(t, s.Run(ctx), context.DeadlineExceeded)
-	assert.Contains(t, log.String(), "tcp://host:port")
+	told := &watched{found: make(chan struct{}), text: "tcp://host:port"}
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	s := NewSubscriber(Broker{URL: "http://127.0.0.1:1", ClientID: "x"}, in, clock.NewSystem(), slog.New(slog.NewTextHandler(told, nil)))
+	go func() { ended <- s.Run(ctx) }()
+	select {
+	case <-told.found:
+	case <-time.After(patience):
+		assert.Fail(t, "an address that is none must be told with how to write one")
+	}
+	cancel()
+	assert.ErrorIs(t, <-ended, context.Canceled)
 }

@@ -308,7 +308,7 @@ func (e *Estimator) togetherWords(f *finding.Finding, names []string) {
 	if n := len(names) - len(parts); n > 0 {
 		more = fmt.Sprintf(", and %d more", n)
 	}
-	f.Text = fmt.Sprintf("With several gates open there was too little air on the last days of use at %s%s. %s with %s open: %s of the %s that it needs. Alone, each has enough.",
+	f.Text = fmt.Sprintf("With several gates open there was too little air on the last days of use at %s%s. Worst was %s with %s open: %s of the %s that it needs. Alone, each has enough.",
 		listWords(parts), more, names[0], gateWords(worst.worst), flowWords(worst.flow, se), quantity.Format(quantity.Flow, worst.needs, "m3/h"))
 	f.Action = "Shut gates that are not in use, and open no more together than the fan can serve. A loaded filter and the leaks found take air from all of them."
 	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of each day, over the hours that each gate set was used."

@@ -108,7 +108,7 @@ func (d *day) sessions() []session {
 			end = min(24*time.Hour, end+time.Hour)
 		}
 		s := session{from: t, to: end, spacing: 60, goesOn: true}
-		if d.w.o.Closed != NeverClosed {
+		if d.w.o.Closed != NeverClosed && t > busyFrom { // the first one finds people at work
 			s.closedFirst = d.minutes(1.3, 2)
 		}
 		out = append(out, s)
