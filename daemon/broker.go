@@ -2,19 +2,15 @@ package daemon
 
 import (
 	"context"
-	"crypto/rand"
 	"crypto/tls"
-	"crypto/x509"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/url"
-	"os"
-	"strings"
 	"time"
 
 	paho "github.com/eclipse/paho.mqtt.golang"
 
+	"ductward/internal/credential"
 	"ductward/internal/shop"
 )
 
@@ -50,33 +46,14 @@ func newBroker(m *shop.MQTT, status string) (broker, error) {
 	if u, err := url.Parse(m.Broker); err == nil {
 		b.name = u.Redacted()
 	}
-	if m.PasswordFile != "" {
-		text, err := os.ReadFile(m.PasswordFile)
-		if err != nil {
-			return b, fmt.Errorf("the broker's password: %w", err)
-		}
-		b.password = strings.TrimRight(string(text), "\r\n")
-	}
-	if m.CAFile != "" {
-		pem, err := os.ReadFile(m.CAFile)
-		if err != nil {
-			return b, fmt.Errorf("the broker's certificate authority: %w", err)
-		}
-		pool := x509.NewCertPool()
-		if !pool.AppendCertsFromPEM(pem) {
-			return b, fmt.Errorf("the broker's certificate authority: %s holds no PEM certificate", m.CAFile)
-		}
-		b.tls = &tls.Config{RootCAs: pool, MinVersion: tls.VersionTLS12}
-	}
-	if b.clientID != "" {
-		return b, nil
-	}
-	var random [5]byte // 13 letters and these make 23, the most that every broker must take (MQTT 3.1.1, 3.1.3.1)
-	if _, err := rand.Read(random[:]); err != nil {
+	var err error
+	if b.password, b.tls, err = credential.Broker(m); err != nil {
 		return b, err
 	}
-	b.clientID = "ductward-out-" + hex.EncodeToString(random[:])
-	return b, nil
+	if b.clientID == "" {
+		b.clientID, err = credential.ClientName("ductward-out-")
+	}
+	return b, err
 }
 
 // connection is one connection to the broker; lost is closed when it breaks.

@@ -4,11 +4,8 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"flag"
-	"fmt"
 	"log/slog"
 	"math"
-	"os"
 	"strconv"
 	"sync"
 	"testing"
@@ -19,6 +16,7 @@ import (
 	"periph.io/x/conn/v3/gpio"
 	"periph.io/x/conn/v3/i2c"
 
+	"ductward/internal/fixedseed"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
 	"ductward/internal/store"
@@ -28,13 +26,7 @@ import (
 const seed = "20260316"
 
 func TestMain(m *testing.M) {
-	for name, value := range map[string]string{"rapid.seed": seed, "rapid.nofailfile": "true"} {
-		if err := flag.Set(name, value); err != nil {
-			fmt.Fprintln(os.Stderr, err)
-			os.Exit(2)
-		}
-	}
-	fmt.Println("rapid seed", seed, "unless the command line says otherwise")
+	fixedseed.Set(seed)
 	goleak.VerifyTestMain(m) // a goroutine that outlives the tests fails them
 }
 

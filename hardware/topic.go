@@ -1,18 +1,13 @@
 package hardware
 
 import (
-	"crypto/rand"
-	"crypto/tls"
-	"crypto/x509"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"os"
-	"strings"
 	"time"
 
 	"ductward/hardware/mqttin"
 	"ductward/internal/clock"
+	"ductward/internal/credential"
 	"ductward/internal/quantity"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
@@ -91,34 +86,16 @@ func (b *builder) listen(s *shop.Shop) error {
 // the two would throw each other out for ever.
 func brokerOf(m *shop.MQTT) (mqttin.Broker, error) {
 	b := mqttin.Broker{URL: m.Broker, Username: m.Username}
-	if m.PasswordFile != "" {
-		text, err := os.ReadFile(m.PasswordFile)
-		if err != nil {
-			return b, fmt.Errorf("the broker's password: %w", err)
-		}
-		b.Password = strings.TrimRight(string(text), "\r\n")
-	}
-	if m.CAFile != "" {
-		pem, err := os.ReadFile(m.CAFile)
-		if err != nil {
-			return b, fmt.Errorf("the broker's certificate authority: %w", err)
-		}
-		pool := x509.NewCertPool()
-		if !pool.AppendCertsFromPEM(pem) {
-			return b, fmt.Errorf("the broker's certificate authority: %s holds no PEM certificate", m.CAFile)
-		}
-		b.TLS = &tls.Config{RootCAs: pool, MinVersion: tls.VersionTLS12}
+	var err error
+	if b.Password, b.TLS, err = credential.Broker(m); err != nil {
+		return b, err
 	}
 	if m.ClientID != "" {
 		b.ClientID = m.ClientID + "-in"
 		return b, nil
 	}
-	var random [6]byte
-	if _, err := rand.Read(random[:]); err != nil {
-		return b, err
-	}
-	b.ClientID = "ductward-in-" + hex.EncodeToString(random[:])
-	return b, nil
+	b.ClientID, err = credential.ClientName("ductward-in-")
+	return b, err
 }
 
 // troubleCode tells which fault a published channel has.

@@ -1,21 +1,13 @@
 package air_test
 
 import (
-	"flag"
-	"fmt"
 	"os"
 	"testing"
+
+	"ductward/internal/fixedseed"
 )
 
-// TestMain fixes the seed of the property tests, so that a failure comes back; -rapid.seed draws another.
 func TestMain(m *testing.M) {
-	flag.Parse()
-	if seed := flag.Lookup("rapid.seed"); seed != nil && seed.Value.String() == "0" {
-		if err := seed.Value.Set("20251"); err != nil {
-			fmt.Println(err)
-			os.Exit(1)
-		}
-		fmt.Println("rapid.seed", seed.Value)
-	}
+	fixedseed.Set("20251")
 	os.Exit(m.Run())
 }

@@ -1,7 +1,6 @@
 package alarm_test
 
 import (
-	"flag"
 	"fmt"
 	"os"
 	"testing"
@@ -12,19 +11,14 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
+	"ductward/internal/fixedseed"
 )
 
 // seed draws the same sequences in every run; -rapid.seed on the command line draws others.
 const seed = "20260302"
 
 func TestMain(m *testing.M) {
-	for name, value := range map[string]string{"rapid.seed": seed, "rapid.nofailfile": "true"} {
-		if err := flag.Set(name, value); err != nil {
-			fmt.Fprintln(os.Stderr, err)
-			os.Exit(2)
-		}
-	}
-	fmt.Println("rapid seed", seed, "unless the command line says otherwise")
+	fixedseed.Set(seed)
 	os.Exit(m.Run()) // m.Run parses the command line, after the settings above
 }
 

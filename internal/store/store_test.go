@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -18,6 +17,7 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
+	"ductward/internal/fixedseed"
 	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/steady"
@@ -27,9 +27,7 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(writerFolder); dir != "" {
 		os.Exit(writeUntilKilled(dir))
 	}
-	// The same draws each time, unless the command line says otherwise.
-	_ = flag.Set("rapid.seed", "20260301")
-	_ = flag.Set("rapid.nofailfile", "true")
+	fixedseed.Set("20260301")
 	goleak.VerifyTestMain(m)
 }
 
