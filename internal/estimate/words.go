@@ -168,3 +168,19 @@ func whereToLook(where []finding.Place) string {
 	}
 	return strings.Join(out, ", then ")
 }
+
+// gateWords lists the gates of a set.
+func gateWords(set *gateSet) string {
+	if len(set.open) == 0 {
+		return "no gate"
+	}
+	return listWords(set.open)
+}
+
+// listWords writes a list as people say it.
+func listWords(names []string) string {
+	if len(names) == 1 {
+		return names[0]
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}

@@ -196,67 +196,6 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 	return f.sample(out, r)
 }
 
-// turn moves a switch. If it moved, the stretch ends.
-func (f *Folder) turn(out []Run, p *position, r *reading.Reading) []Run {
-	next := position{}
-	if !math.IsNaN(r.Value) {
-		next = position{known: true, value: int(math.Round(r.Value))}
-	}
-	if next == *p {
-		return out
-	}
-	out = f.end(out, r.Mono)
-	*p = next
-	f.begin(r.Mono)
-	return out
-}
-
-// The suction, or filter drop, that says that the fan runs, and the one below which it surely stands.
-const (
-	fanOnPa  = 60.0
-	fanOffPa = 25.0
-)
-
-// inferFan tells the fan from a pressure where no switch does.
-func (f *Folder) inferFan(out []Run, r *reading.Reading) []Run {
-	z := 0.0
-	if k, ok := f.zeros[r.Channel]; ok {
-		z = k.Value
-	}
-	size := math.Abs(r.Value - z)
-	value := f.fan.value
-	switch {
-	case size > fanOnPa:
-		value = 1
-	case size < fanOffPa:
-		value = 0
-	case !f.fan.known:
-		return out
-	}
-	s := *r
-	s.Value = float64(value)
-	return f.turn(out, &f.fan, &s)
-}
-
-// begin starts a stretch at mono.
-func (f *Folder) begin(mono time.Duration) {
-	f.begun = mono
-	f.settled = mono + settle
-	if f.fan.known && f.fan.value == 0 {
-		f.settled = mono + runDown
-	}
-	f.fanOnFrom = mono
-	f.clear()
-}
-
-// clear forgets the samples of the stretch.
-func (f *Folder) clear() {
-	for i := range f.series {
-		f.series[i] = series{blocks: f.series[i].blocks[:0]}
-	}
-	f.held, f.released = f.held[:0], 0
-}
-
 // sample takes one sensor reading into the stretch.
 func (f *Folder) sample(out []Run, r *reading.Reading) []Run {
 	if r.Mono-r.Span < f.settled {
@@ -289,142 +228,6 @@ func (f *Folder) cut(out []Run, mono time.Duration) []Run {
 // steady returns for how long the air has been steady at mono.
 func (f *Folder) steady(mono time.Duration) time.Duration { return mono - max(f.settled, f.begun) }
 
-// release moves what was held back, up to mono, into the series.
-func (f *Folder) release(upto time.Duration) {
-	for f.released < len(f.held) && f.held[f.released].Mono <= upto {
-		h := &f.held[f.released]
-		f.series[f.sensors[h.Channel]].add(h)
-		f.released++
-	}
-	if f.released > len(f.held)/2 { // seldom, so that a long hold costs no more than a short one
-		f.held, f.released = f.held[:copy(f.held, f.held[f.released:])], 0
-	}
-}
-
-// end closes the stretch at mono and appends the run that it made, if it made one.
-func (f *Folder) end(out []Run, mono time.Duration) []Run {
-	f.release(mono - f.hold)
-	if f.fan.known && f.fan.value == 1 && mono > f.fanOnFrom {
-		f.fanHours += (mono - f.fanOnFrom).Hours()
-		f.fanOnFrom = mono
-	}
-	if !f.fan.known {
-		return out
-	}
-	if f.fan.value == 0 {
-		return f.endStill(out)
-	}
-	if f.steady(mono) < shortest {
-		return out
-	}
-	run := f.summarise(mono)
-	if len(run.Channels) == 0 {
-		return out
-	}
-	f.fanHours = 0
-	return append(out, run)
-}
-
-// summarise makes the run of the stretch as it stands.
-func (f *Folder) summarise(mono time.Duration) Run {
-	run := Run{Collector: f.collector, Boot: f.boot, Start: f.begun, End: mono, At: f.lastTime, FanHours: f.fanHours}
-	run.Kind = f.kind()
-	run.Open, run.Ports = f.positions()
-	for i, ch := range f.order {
-		sum, ok := f.series[i].summary(ch)
-		if !ok {
-			continue
-		}
-		if z, known := f.zeros[ch]; known && run.Kind != Zero {
-			sum.Mean -= z.Value
-			sum.Zero = z.Value
-			sum.ZeroAge = f.age(z, mono)
-		}
-		run.Channels = append(run.Channels, sum)
-	}
-	return run
-}
-
-// age returns how old a zero is: by monotonic time within a boot, else by civil time, else not known.
-func (f *Folder) age(z Zeroing, mono time.Duration) time.Duration {
-	switch {
-	case z.Boot == f.boot:
-		return mono - z.Mono
-	case !z.At.IsZero() && !f.lastTime.IsZero():
-		return max(f.lastTime.Sub(z.At), 0)
-	}
-	return -1
-}
-
-// kind tells what the stretch is good for.
-func (f *Folder) kind() Kind {
-	if f.fan.value == 0 {
-		return Zero
-	}
-	open := len(f.gates) == 0
-	for _, g := range f.gates {
-		p := f.gate["gate/"+g]
-		if !p.known {
-			return Unknown
-		}
-		open = open || p.value == 1
-	}
-	for _, s := range f.selectors {
-		if !f.port["selector/"+s].known {
-			return Unknown
-		}
-	}
-	for _, w := range f.ungated {
-		open = open || w.open(f.port)
-	}
-	if !open {
-		return Closed
-	}
-	return Running
-}
-
-// Open returns the run that goes on, as far as it has come, and whether it has enough steady air to be one. It changes
-// nothing.
-func (f *Folder) Open() (Run, bool) {
-	if !f.seen || !f.fan.known {
-		return Run{}, false
-	}
-	if f.fan.value == 1 {
-		c := f.copy()
-		if runs := c.end(nil, c.lastMono); len(runs) > 0 {
-			return runs[0], true
-		}
-	}
-	run := Run{Collector: f.collector, Kind: f.kind(), Boot: f.boot, Start: f.begun, End: f.lastMono, At: f.lastTime}
-	run.Open, run.Ports = f.positions()
-	return run, false
-}
-
-// copy returns a folder that can be ended without harm to this one.
-func (f *Folder) copy() *Folder {
-	c := *f
-	c.held = append([]reading.Reading(nil), f.held...)
-	c.series = make([]series, len(f.series))
-	for i, s := range f.series {
-		s.blocks = append([]block(nil), s.blocks...)
-		c.series[i] = s
-	}
-	return &c
-}
-
-// positions returns the open gates and the ports of all selectors.
-func (f *Folder) positions() (open []string, ports []Port) {
-	for _, g := range f.gates {
-		if p := f.gate["gate/"+g]; p.known && p.value == 1 {
-			open = append(open, g)
-		}
-	}
-	for _, s := range f.selectors {
-		ports = append(ports, Port{Selector: s, Port: f.port["selector/"+s].value})
-	}
-	return open, ports
-}
-
 // Flush ends the stretch that goes on, at the end of the input.
 func (f *Folder) Flush() []Run {
 	if !f.seen {
@@ -435,9 +238,6 @@ func (f *Folder) Flush() []Run {
 	return out
 }
 
-// FanOn tells whether the fan runs, and whether that is known.
-func (f *Folder) FanOn() (on, known bool) { return f.fan.value == 1, f.fan.known }
-
 // Zeros returns the zeros in force, by channel.
 func (f *Folder) Zeros() map[string]Zeroing {
 	out := make(map[string]Zeroing, len(f.zeros))
@@ -445,11 +245,4 @@ func (f *Folder) Zeros() map[string]Zeroing {
 		out[k] = v
 	}
 	return out
-}
-
-func b2i(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }

@@ -1,0 +1,152 @@
+package estimate
+
+import (
+	"math"
+	"sort"
+
+	"ductward/internal/detect"
+	"ductward/internal/shop"
+)
+
+// accept takes a change into what is known, and tells it.
+func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []detect.Hypothesis) {
+	col := hyps[best.Hypothesis].Param
+	if e.cols.isLeak(col) && best.Size < 0 {
+		e.mend(best, col)
+		return
+	}
+	c := &change{col: col, onset: e.days[best.Onset].at, profile: best.Profile, size: best.Size, ended: -1,
+		told: e.days[len(e.days)-1].at, named: e.days[len(e.days)-1].at}
+	for _, o := range e.changes {
+		e.halt(o, c.onset)
+	}
+	e.changes = append(e.changes, c)
+	e.weigh(c, best, scores, hyps)
+	e.segment = best.Onset
+	e.relinearise(best.Onset)
+	e.refine(c)
+	e.level = detect.Level{}
+	e.tell(c)
+}
+
+// weigh sets the probabilities of place, the interval of the onset and the size of a change from the scores.
+func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, hyps []detect.Hypothesis) {
+	top := math.Inf(-1)
+	for i := range scores {
+		top = max(top, scores[i].Evidence)
+	}
+	c.mass = make([]float64, e.cols.changes)
+	byDay := map[int]float64{}
+	total := 0.0
+	now := len(e.summary)
+	if n := len(e.days); n > 0 {
+		now = e.days[n-1].at
+	}
+	var sw, sx, sxx float64
+	for i := range scores {
+		s := &scores[i]
+		h := hyps[s.Hypothesis]
+		if h.Sign*s.Size < 0 {
+			continue
+		}
+		w := h.Weight * math.Exp(s.Evidence-top)
+		total += w
+		c.mass[h.Param] += w
+		byDay[s.Onset] += w
+		if e.sameClass(h.Param, c.col) {
+			x, v := s.Size, s.Variance
+			if s.Profile == detect.Ramp {
+				k := float64(now - e.days[s.Onset].at + 1)
+				x, v = x*k, v*k*k
+			}
+			sw += w
+			sx += w * x
+			sxx += w * (x*x + v)
+		}
+	}
+	for j := range c.mass {
+		c.mass[j] /= total
+	}
+	if sw == 0 { // the best score itself is always of its class and sign: only rounding can empty the sum
+		sw, sx, sxx = 1, best.Size, best.Size*best.Size+best.Variance
+	}
+	c.mean = sx / sw
+	c.sd = math.Sqrt(max(sxx/sw-c.mean*c.mean, best.Variance*1e-6))
+	if e.cols.isLeak(c.col) {
+		c.sd = math.Hypot(c.sd, e.leakScale()*c.mean)
+	}
+	low, high := interval(byDay, total, 0.9)
+	c.low, c.high = e.days[low].at, e.days[high].at
+}
+
+// flowScale returns the relative error of every flow that the tool tells: the root of a velocity sensor's gain, with the
+// fan's curve beside it, or the fan's curve alone (common practice, no source). Nothing in the readings makes it less.
+func (e *Estimator) flowScale() float64 {
+	if e.measures(shop.VelocityPressure) {
+		return 0.02
+	}
+	return 0.04
+}
+
+// leakScale is the relative error that every leak's size has besides: the scale of flows, and the way from the suction
+// at which it was seen, with all gates shut that of the fan near shut-off, to the reference, by an exponent that is not
+// known.
+func (e *Estimator) leakScale() float64 {
+	return math.Hypot(e.flowScale(), leakExponentError*math.Log(max(e.shutOff(), e.reference)/e.reference))
+}
+
+// shutOff returns the fan's pressure with no flow, in Pa.
+func (e *Estimator) shutOff() float64 {
+	if c := e.collector.Fan.Coefficients; len(c) > 0 {
+		return c[0]
+	}
+	if p := e.collector.Fan.Points; len(p) > 0 {
+		return p[0].Pressure
+	}
+	return e.reference
+}
+
+// interval returns the central interval of a distribution over days.
+func interval(mass map[int]float64, total, confidence float64) (low, high int) {
+	var days []int
+	for d := range mass {
+		days = append(days, d)
+	}
+	sort.Ints(days)
+	tail := (1 - confidence) / 2
+	cum := 0.0
+	low, high = days[0], days[len(days)-1]
+	found := false
+	for _, d := range days {
+		cum += mass[d] / total
+		if !found && cum >= tail {
+			low, found = d, true
+		}
+		if cum >= 1-tail {
+			high = d
+			break
+		}
+	}
+	return low, high
+}
+
+// mend takes in that a known leak became less: it was sealed, or it shut by itself.
+func (e *Estimator) mend(best *detect.Score, col int) {
+	day := e.days[best.Onset].at
+	for i := len(e.changes) - 1; i >= 0; i-- {
+		c := e.changes[i]
+		if c.col != col || c.ended >= 0 && c.final <= 0 {
+			continue
+		}
+		left := c.value(e.days[len(e.days)-1].at) + best.Size
+		if left < 0.25*c.mean || left < 1.5*math.Sqrt(best.Variance) {
+			left = 0
+		}
+		c.ended, c.final = day, left
+		e.segment = best.Onset
+		e.relinearise(best.Onset)
+		e.level = detect.Level{}
+		e.tellMended(c, best)
+		return
+	}
+}

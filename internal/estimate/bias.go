@@ -1,0 +1,81 @@
+package estimate
+
+import (
+	"math"
+)
+
+// biasOf returns the bias of a gate set by channel, and biasVariance the variance of its error.
+func (e *Estimator) biasOf(key string) []float64 {
+	if b := e.cal.bias[key]; b != nil {
+		return b
+	}
+	return e.cal.fresh
+}
+
+func (e *Estimator) biasVariance(key string) []float64 {
+	if v := e.cal.variance[key]; v != nil {
+		return v
+	}
+	out := make([]float64, len(e.cols.channels))
+	for c := range out {
+		out[c] = e.cal.freshVar
+	}
+	return out
+}
+
+// learn takes what a day says about gate sets that the baseline had not seen: the rest of the day knows the filter, so
+// what is left in the new set is its own ratio.
+func (e *Estimator) learn(d *dayData) {
+	x0 := e.known(d.at)
+	seen := map[string]bool{}
+	for i := range d.obs {
+		key := d.obs[i].set.key
+		if seen[key] || e.cal.variance[key] != nil && maxOf(e.cal.variance[key]) < e.cal.freshVar/9 {
+			continue
+		}
+		seen[key] = true
+		e.learnSet(d, key, x0)
+	}
+}
+
+// learnSet updates the bias of one gate set by its mean residual of the day.
+func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
+	n := len(e.cols.channels)
+	bias := append([]float64(nil), e.biasOf(key)...)
+	variance := append([]float64(nil), e.biasVariance(key)...)
+	sum, count := make([]float64, n), make([]float64, n)
+	noise := make([]float64, n)
+	for i := range d.obs {
+		o := &d.obs[i]
+		if o.set.key != key {
+			continue
+		}
+		st := &state{logFilter: d.filter[o.part].V, params: x0, globals: e.cal.globals}
+		v, at, _, err := e.viewer.at(o.set, st, o.air)
+		if err != nil {
+			return
+		}
+		for j, c := range o.have {
+			row := v.jac[c]
+			expect := v.pred[c] * (1 + row[e.cols.filter]*(st.logFilter-at.logFilter)) * (1 + x0[e.cols.gain0+c])
+			sum[c] += o.value[j]/expect - 1
+			count[c]++
+			hood := 0.0
+			for _, m := range v.machines {
+				hood += row[m] * row[m]
+			}
+			f := row[e.cols.filter] * d.filter[o.part].SE
+			noise[c] = hoodJitter*hoodJitter*hood + math.Pow(o.se[j]/expect, 2) + f*f + dayErrorLong*dayErrorLong
+		}
+	}
+	for c := range n {
+		if count[c] == 0 {
+			continue
+		}
+		r := noise[c]/count[c] + dayErrorLong*dayErrorLong
+		gain := variance[c] / (variance[c] + r)
+		bias[c] += gain * (sum[c]/count[c] - bias[c])
+		variance[c] *= 1 - gain
+	}
+	e.cal.bias[key], e.cal.variance[key] = bias, variance
+}

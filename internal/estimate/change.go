@@ -1,0 +1,116 @@
+package estimate
+
+import (
+	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/detect"
+	"ductward/internal/finding"
+)
+
+// change is one change that has been found: what, since when, how much.
+type change struct {
+	col     int // most probable column
+	onset   int // index of the day among all days
+	low     int // interval of the onset
+	high    int
+	told    int     // index of the day on which it was found: it began no later, though in its midst it may show on the next
+	closed  bool    // something else happened after it: it is not scored again
+	sure    float64 // of a ramp: its evidence over that of a step
+	named   int     // index of the day on which it was last taken for another kind of change
+	profile detect.Profile
+	size    float64   // of a ramp: by day
+	ended   int       // index of the day on which it stopped growing or was mended; -1: it goes on
+	final   float64   // size after that
+	mass    []float64 // by column: probability that it is this one
+	mean    float64   // of the size now, over the columns of its kind
+	sd      float64
+	finding string // ID of its finding
+}
+
+// value returns the size of the change on a day.
+func (c *change) value(day int) float64 {
+	if day < c.onset {
+		return 0
+	}
+	if c.ended >= 0 && day >= c.ended {
+		return c.final
+	}
+	if c.profile == detect.Step {
+		return c.size
+	}
+	return c.size * float64(day-c.onset+1)
+}
+
+// known returns what is known to have changed by a day, by column.
+func (e *Estimator) known(day int) []float64 {
+	x := make([]float64, e.cols.changes)
+	for _, c := range e.changes {
+		x[c.col] += c.value(day)
+	}
+	return x
+}
+
+// residual returns what a day says beyond what is known to have changed by it.
+func (e *Estimator) residual(d *dayData) detect.Information {
+	out := d.info.Clone()
+	var k mat.VecDense
+	k.MulVec(out.Lambda, mat.NewVecDense(e.cols.changes, e.known(d.at)))
+	out.Eta.SubVec(out.Eta, &k)
+	return out
+}
+
+// halt lets a leak grow no further from a day on, unless it has surely grown: once another change follows it, its growth
+// is no longer scored.
+func (e *Estimator) halt(c *change, day int) {
+	if c.profile != detect.Ramp || c.ended >= 0 || c.sure >= overrule || day <= c.onset {
+		return
+	}
+	c.profile, c.size = detect.Step, c.value(day-1)
+	c.sd *= c.size / c.mean
+	c.mean = c.size
+	e.retell(c)
+}
+
+// sameClass tells whether two columns are of one kind of change: any two leaks, or the very same drop, fan or sensor.
+func (e *Estimator) sameClass(a, b int) bool {
+	return a == b || e.cols.isLeak(a) && e.cols.isLeak(b)
+}
+
+func without(cs []*change, c *change) []*change {
+	var out []*change
+	for _, o := range cs {
+		if o != c {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// indexOf returns where a day stands in the window, -1 if it has left it.
+func (e *Estimator) indexOf(at int) int {
+	for i, d := range e.days {
+		if d.at == at {
+			return i
+		}
+	}
+	return -1
+}
+
+// priorityOf tells what a change of a column asks of a person.
+func (e *Estimator) kindOf(c *change) finding.Kind {
+	switch {
+	case e.cols.isLeak(c.col):
+		if partKind(e.cols.zones[c.col]) == "seat" {
+			return finding.GateLeaks
+		}
+		if c.profile == detect.Ramp {
+			return finding.GrowingLeak
+		}
+		return finding.NewLeak
+	case c.col < e.cols.fan:
+		return finding.DropBlocked
+	case c.col == e.cols.fan:
+		return finding.FanSlow
+	}
+	return finding.SensorDisagrees
+}

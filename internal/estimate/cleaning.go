@@ -1,0 +1,155 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"ductward/internal/finding"
+	"ductward/internal/journal"
+)
+
+// compare tells a fall of the resistance from one point to the next.
+func (e *Estimator) compare(was, is filterPoint) {
+	drop := was.log.V - is.log.V
+	se := math.Sqrt(was.log.SE*was.log.SE + is.log.SE*is.log.SE + 0.005*0.005)
+	if drop < cleaningDrop || drop < cleaningSigma*se {
+		return
+	}
+	before, after := math.Exp(was.log.V), math.Exp(is.log.V)
+	told := e.entryNear(is.at, journal.FilterCleaned, journal.FilterReplaced)
+	if e.isLost(after, told) {
+		e.tellLost(was, is, before, after)
+		return
+	}
+	if len(e.filter.points) >= 3 {
+		if k := e.loading(); k.V > 0 {
+			e.filter.slopes = append(e.filter.slopes, k.V)
+		}
+	}
+	e.filter.points = e.filter.points[:0]
+	e.filter.floors = append(e.filter.floors, floor{at: is.at, before: before, after: after})
+	e.tellCleaned(is, before, after, se, told)
+	e.endFindings(finding.FilterDue, is.at)
+}
+
+// isLost tells a fall that no cleaning explains: to well below everything that cleanings have left so far.
+func (e *Estimator) isLost(after float64, told bool) bool {
+	if told {
+		return false
+	}
+	if len(e.filter.floors) == 0 {
+		return after < lostUnknown && (e.viewer != nil || e.lump != nil) // else the clean value is not known either
+	}
+	low := math.Inf(1)
+	for _, f := range e.filter.floors {
+		low = min(low, f.after)
+	}
+	return after < lostBelow*low
+}
+
+// entryNear tells whether the journal has one of the kinds within two days of a time.
+func (e *Estimator) entryNear(at time.Time, kinds ...journal.Kind) bool {
+	for _, j := range e.entries {
+		if d := at.Sub(j.Time); d > 48*time.Hour || d < -48*time.Hour {
+			continue
+		}
+		for _, k := range kinds {
+			if j.Kind == k && (j.Subject == "" || e.owns(j.Subject)) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// tellCleaned notes a cleaning.
+func (e *Estimator) tellCleaned(is filterPoint, before, after, se float64, told bool) {
+	base := math.Exp(e.cal.logFilter)
+	part := 1 - after/before
+	f := finding.Finding{
+		Collector: e.collector.Name, Kind: finding.FilterCleaned, Priority: finding.Journal,
+		Raised: is.at, Onset: is.at, OnsetLow: is.at, OnsetHigh: is.at, Ended: is.at,
+		Size: part, SizeLow: part - 1.645*se, SizeHigh: part + 1.645*se, SizeUnit: "1", Confidence: confidence,
+		Evidence: "The filter's resistance, corrected for flow and the air's viscosity, fell between two runs.",
+	}
+	f.ID = e.newID(f.Kind, "", is.at)
+	by := "The logbook has no entry for it."
+	if told {
+		by = "The logbook says so too."
+	}
+	f.Text = fmt.Sprintf("The filter was cleaned: its resistance fell by %.0f %%, from %.2f to %.2f of the baseline's. %s",
+		100*part, before/base, after/base, by)
+	e.findings = append(e.findings, f)
+}
+
+// tellLost raises the alarm of a filter that lost resistance without being cleaned.
+func (e *Estimator) tellLost(was, is filterPoint, before, after float64) {
+	e.filter.points = e.filter.points[:0]
+	part := 1 - after/before
+	f := finding.Finding{
+		Collector: e.collector.Name, Kind: finding.FilterLostResistance, Priority: finding.ActToday,
+		Raised: is.at, Onset: is.at, OnsetLow: was.at, OnsetHigh: is.at,
+		Size: part, SizeLow: part - 3*is.log.SE, SizeHigh: part + 3*is.log.SE, SizeUnit: "1", Confidence: confidence,
+		ConfusableWith: []string{"a new filter that the logbook does not have", "a hole in the dirty housing", "a filter sensor whose tube came off"},
+		Action: "Look for dust on the clean side and in the return air. If there is any, stop the machines. " + caution +
+			"Wear a respirator (APF 20 or more) at the filter. If the filter was replaced, enter it in the logbook.",
+		Evidence: "The resistance fell to well below what any cleaning has left before.",
+	}
+	f.ID = e.newID(f.Kind, "", is.at)
+	f.Text = fmt.Sprintf("The filter lost %.0f %% of its resistance without a cleaning that would explain it: it may be torn, badly seated or bypassed, and dust may come back into the room.", 100*part)
+	e.findings = append(e.findings, f)
+}
+
+// watchRecovery ends a loss that the logbook explains afterwards, and tells when cleanings recover less and less.
+func (e *Estimator) watchRecovery() {
+	for i := range e.findings {
+		f := &e.findings[i]
+		if f.Kind == finding.FilterLostResistance && f.Active() && e.entryNear(f.Onset, journal.FilterReplaced, journal.FilterCleaned) {
+			f.Ended = e.lastAt
+			f.Text += " The logbook has since explained it."
+		}
+	}
+	floors := e.filter.floors
+	if len(floors) < 3 || e.hasActive(finding.FilterNotRecovering) {
+		return
+	}
+	low := math.Inf(1)
+	for _, fl := range floors[:len(floors)-2] {
+		low = min(low, fl.after)
+	}
+	last := min(floors[len(floors)-1].after, floors[len(floors)-2].after)
+	if last < 1.35*low {
+		return
+	}
+	f := finding.Finding{
+		Collector: e.collector.Name, Kind: finding.FilterNotRecovering, Priority: finding.Plan,
+		Raised: e.lastAt, Onset: floors[len(floors)-2].at, OnsetLow: floors[len(floors)-3].at, OnsetHigh: floors[len(floors)-1].at,
+		Size: last/low - 1, SizeLow: last/low - 1.05, SizeHigh: last/low - 0.95, SizeUnit: "1", Confidence: confidence,
+		ConfusableWith: []string{"damp media", "a cleaning that was cut short"},
+		Action:         "Clean it more thoroughly, or plan new filters. " + caution,
+		Evidence:       "Two cleanings in a row left more resistance than any before.",
+	}
+	f.ID = e.newID(f.Kind, "", f.Onset)
+	f.Text = fmt.Sprintf("Cleaning no longer recovers the filter: what it leaves behind is %.0f %% above the best of before.", 100*(last/low-1))
+	e.findings = append(e.findings, f)
+}
+
+// hasActive tells whether a finding of a kind stands.
+func (e *Estimator) hasActive(kind finding.Kind) bool {
+	for i := range e.findings {
+		if e.findings[i].Kind == kind && e.findings[i].Active() {
+			return true
+		}
+	}
+	return false
+}
+
+// endFindings ends the standing findings of a kind.
+func (e *Estimator) endFindings(kind finding.Kind, at time.Time) {
+	for i := range e.findings {
+		if f := &e.findings[i]; f.Kind == kind && f.Active() {
+			f.Ended = at
+		}
+	}
+}

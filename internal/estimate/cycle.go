@@ -1,0 +1,160 @@
+package estimate
+
+import (
+	"math"
+
+	"ductward/internal/detect"
+)
+
+// closeDay ends the open day and draws from it what it holds.
+func (e *Estimator) closeDay() {
+	d := e.open
+	e.open = nil
+	if e.restart {
+		e.restart = false
+		e.supersede()
+	}
+	if e.viewer == nil {
+		e.closeSimple(d)
+		return
+	}
+	if len(d.obs) == 0 {
+		e.summary = append(e.summary, e.bare(d))
+		return
+	}
+	if e.cal == nil {
+		e.gather(d)
+		return
+	}
+	e.take(d)
+}
+
+// gather adds a day to the baseline in the making, and fits it when there is enough.
+func (e *Estimator) gather(d *dayData) {
+	e.gathered = append(e.gathered, d)
+	e.summary = append(e.summary, e.bare(d))
+	days, runs := e.gatheredSize()
+	if days < baselineDays || runs < baselineRuns {
+		return
+	}
+	var obs [][]observation
+	for _, g := range e.gathered {
+		obs = append(obs, g.obs)
+	}
+	cal, err := e.fitBaseline(obs)
+	if err != nil {
+		return // more days may determine it
+	}
+	cal.version = e.filter.version + 1
+	first, last := e.gathered[0].obs[0].run, d.obs[len(d.obs)-1].run
+	cal.from, cal.to = first.At, last.At
+	e.cal = cal
+	e.begin()
+}
+
+// gatheredSize counts the days and runs of the baseline in the making.
+func (e *Estimator) gatheredSize() (days, runs int) {
+	for _, g := range e.gathered {
+		if len(g.obs) >= baselineDayRuns {
+			days++
+		}
+		runs += len(g.obs)
+	}
+	return days, runs
+}
+
+// begin takes the baseline's own days: they say how well the baseline is known.
+func (e *Estimator) begin() {
+	p := e.cols.changes
+	e.before = detect.NewInformation(p)
+	e.baseInfo = detect.NewInformation(p)
+	x0 := make([]float64, p)
+	at := len(e.summary) - len(e.gathered)
+	for i, d := range e.gathered {
+		d.at = at + i
+		if !e.fitDay(d, x0, e.cal.logFilter) {
+			continue
+		}
+		// the baseline says nothing about a change, only how well the zero of all changes is known
+		e.baseInfo.Lambda.AddSym(e.baseInfo.Lambda, d.info.Lambda)
+	}
+	e.judgeZones()
+	e.before.Add(1, e.baseInfo)
+	e.addWeak(e.before, x0)
+	e.calibrateFilter()
+	for _, d := range e.gathered {
+		if len(d.filter) == 0 {
+			continue
+		}
+		e.filterDay(d)
+		e.summary[d.at] = e.describe(d)
+	}
+	e.gathered = nil
+	e.days = nil
+	e.segment = 0
+}
+
+// addWeak adds the weak belief that the changes are near x.
+func (e *Estimator) addWeak(i detect.Information, x []float64) {
+	for j, sd := range e.changePriors() {
+		k := 1 / (sd * sd)
+		i.Lambda.SetSym(j, j, i.Lambda.At(j, j)+k)
+		i.Eta.SetVec(j, i.Eta.AtVec(j)+k*x[j])
+	}
+}
+
+// take takes a finished day against the baseline.
+func (e *Estimator) take(d *dayData) {
+	d.at = len(e.summary)
+	e.splitAtCleanings(d)
+	x0 := e.known(d.at)
+	if !e.fitDay(d, x0, e.filter.expect(e, d)) {
+		e.summary = append(e.summary, e.bare(d))
+		return
+	}
+	e.cutAtChange(d, x0, e.filter.expect(e, d))
+	e.days = append(e.days, d)
+	e.summary = append(e.summary, Day{})
+	e.scatter.day(d.innovation)
+	if !e.followUp(d) {
+		e.scan()
+	}
+	e.track(d)
+	e.filterDay(d)
+	e.learn(d)
+	e.airDay(d)
+	e.summary[d.at] = e.describe(d)
+	e.roll()
+}
+
+// provisional looks at the day that goes on, just after a closed check: a sudden leak need not wait for the evening.
+func (e *Estimator) provisional() {
+	d := e.open
+	c := *d
+	c.at = len(e.summary)
+	if !e.fitDay(&c, e.known(c.at), e.filter.expect(e, &c)) {
+		return
+	}
+	e.days = append(e.days, &c)
+	if !e.followUp(&c) {
+		e.scan()
+	}
+	e.days = e.days[:len(e.days)-1]
+}
+
+// roll lets the oldest day go when the window is full: its information stays.
+func (e *Estimator) roll() {
+	for len(e.days) > window {
+		d := e.days[0]
+		e.before.Add(1, e.residual(d))
+		e.days = e.days[1:]
+		e.segment = max(e.segment-1, 0)
+	}
+}
+
+// bare is the summary of a day that says nothing.
+func (e *Estimator) bare(d *dayData) Day {
+	nan := Value{math.NaN(), math.NaN()}
+	return Day{Date: d.label, FanHours: d.fanHours, Runs: len(d.obs), ClosedChecks: d.closed, FilterRatio: nan, Leakage: nan,
+		FanRatio: nan, Flow: nan, Innovation: math.NaN()}
+}

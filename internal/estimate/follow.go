@@ -1,0 +1,115 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+
+	"ductward/internal/detect"
+)
+
+// refine scores the latest change again with all days known so far: its size, place and onset sharpen as it goes on.
+func (e *Estimator) refine(c *change) {
+	first := e.indexOf(c.onset)
+	if first < 0 {
+		return
+	}
+	e.changes = without(e.changes, c) // its own part of the record must show
+	scores, hyps := e.scoreAll(e.reach(first), first)
+	e.changes = append(e.changes, c)
+	late := bestOf(scores, hyps, func(s *detect.Score) bool { return e.days[s.Onset].at > c.told+1 })
+	scores = slices.DeleteFunc(scores, func(s detect.Score) bool { return e.days[s.Onset].at > c.told+1 })
+	best := bestOf(scores, hyps, func(s *detect.Score) bool { return e.sameClass(hyps[s.Hypothesis].Param, c.col) })
+	if other := bestScore(scores, hyps); other != nil && (best == nil || other.Evidence > best.Evidence+overrule) && e.matters(other, hyps) {
+		best = other
+	}
+	if best == nil || e.cols.isLeak(hyps[best.Hypothesis].Param) && best.Size < 0 {
+		return
+	}
+	if late != nil && late.Evidence > best.Evidence+overrule {
+		c.closed = true // something else has happened since: the scan is to find it, and this one stays as it was
+		return
+	}
+	c.col, c.profile = hyps[best.Hypothesis].Param, best.Profile
+	c.onset, c.size = e.days[best.Onset].at, best.Size
+	c.sure = math.Inf(-1)
+	if step := bestOf(scores, hyps, func(s *detect.Score) bool { return s.Profile == detect.Step }); step != nil {
+		c.sure = best.Evidence - step.Evidence
+	}
+	e.weigh(c, best, scores, hyps)
+	e.segment = best.Onset
+}
+
+// overrule is how much more evidence, as a log, another kind of change needs to take the place of the one that was told.
+const overrule = 3.0
+
+// reach returns how far back the scan for a change's onset may look: not behind an earlier change.
+func (e *Estimator) reach(first int) int {
+	from := max(0, first-25)
+	for _, o := range e.changes {
+		if i := e.indexOf(o.onset); i > from {
+			from = min(i, first)
+		}
+	}
+	return from
+}
+
+// young is for how many days a change is only scored again before another is looked for: what it is not yet known to be
+// would pass for a second one.
+const young = 3
+
+// followUp scores the latest change again: with each day its size, place and onset are known better. It returns true
+// while the change is young.
+func (e *Estimator) followUp(d *dayData) (wait bool) {
+	n := len(e.changes)
+	if n == 0 {
+		return false
+	}
+	for _, c := range e.changes[:n-1] {
+		e.growOn(c, d.at)
+	}
+	c := e.changes[n-1]
+	if c.ended >= 0 || c.closed || e.indexOf(c.onset) < 0 {
+		e.growOn(c, d.at)
+		return false
+	}
+	if d.at <= c.onset {
+		return true
+	}
+	was := *c
+	e.refine(c)
+	if c.col != was.col || c.profile != was.profile {
+		e.relinearise(max(min(e.indexOf(c.onset), e.indexOf(was.onset)), 0))
+	}
+	if c.closed {
+		return false
+	}
+	if !e.sameClass(c.col, was.col) {
+		e.withdraw(was.finding)
+		c.named = d.at
+		e.tell(c)
+		return true
+	}
+	e.retell(c)
+	return d.at-c.named < young
+}
+
+// withdraw ends a finding that turned out to be something else.
+func (e *Estimator) withdraw(id string) {
+	for i := range e.findings {
+		if f := &e.findings[i]; f.ID == id && f.Active() {
+			f.Ended = e.lastAt
+			f.Text += " Later readings are explained better by another change: see what was found after it."
+		}
+	}
+}
+
+// growOn lets the finding of an earlier leak say how far it has grown since a later change took its place in the scan.
+func (e *Estimator) growOn(c *change, day int) {
+	if c.ended >= 0 || c.profile != detect.Ramp {
+		return
+	}
+	grown := c.value(day)
+	c.sd *= grown / c.mean
+	c.mean = grown
+	e.retell(c)
+}

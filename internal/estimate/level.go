@@ -1,0 +1,145 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/detect"
+)
+
+// track follows the total new leakage by a local level.
+func (e *Estimator) track(d *dayData) {
+	y := e.leakOfDay(d)
+	walk := math.Pow(1.0/3600, 2) // m³/s: 1 m³/h a day of slow growth, not yet told
+	before := e.level
+	e.level.Step(y.V, y.SE*y.SE, walk)
+	if before.Known && len(e.changes) == 0 && !math.IsNaN(y.V) {
+		z := (y.V - before.Mean) / math.Sqrt(before.Variance+walk+y.SE*y.SE)
+		e.scatter.between += min(z*z, 9)
+		e.scatter.nBetween++
+	}
+	if !before.Known || len(e.changes) > 0 {
+		e.replayLevel()
+	}
+}
+
+// replayLevel runs the local level over the days since the last change.
+func (e *Estimator) replayLevel() {
+	from := 0
+	slope := 0.0
+	if n := len(e.changes); n > 0 {
+		c := e.changes[n-1]
+		day := c.onset
+		if c.ended >= 0 {
+			day = c.ended
+		} else if c.profile == detect.Ramp && e.cols.isLeak(c.col) {
+			slope = c.size
+		}
+		from = max(e.indexOf(day), 0)
+	}
+	e.level = detect.Level{}
+	walk := math.Pow(1.0/3600, 2)
+	for _, d := range e.days[from:] {
+		y := e.leakOfDay(d)
+		if e.level.Known {
+			e.level.Mean += slope
+		}
+		e.level.Step(y.V, y.SE*y.SE, walk)
+	}
+}
+
+// leakOfDay returns the total new leakage that a day shows by itself, over the zones by their probability.
+func (e *Estimator) leakOfDay(d *dayData) Value {
+	weight := e.zoneWeights()
+	fixed := e.known(d.at)
+	inflation := e.scatter.inflation()
+	var sw, sx, sxx float64
+	for j := range e.cols.zones {
+		x, v, ok := e.marginalLeak(d.info, j, fixed)
+		if !ok || weight[j] == 0 {
+			continue
+		}
+		v *= inflation
+		sw += weight[j]
+		sx += weight[j] * x
+		sxx += weight[j] * (x*x + v)
+	}
+	if sw == 0 {
+		return Value{math.NaN(), math.NaN()}
+	}
+	mean := sx / sw
+	return Value{V: mean, SE: math.Sqrt(max(sxx/sw-mean*mean, 0))}
+}
+
+// zoneWeights returns how probable each zone is to hold what leaks: by the latest leak found, else evenly over all that
+// the collector always draws on. A leak on a machine's side of its gate shows only while that gate is open, where it
+// cannot be told from a change of the hood: it counts once it has been found.
+func (e *Estimator) zoneWeights() []float64 {
+	w := make([]float64, len(e.cols.zones))
+	for i := len(e.changes) - 1; i >= 0; i-- {
+		c := e.changes[i]
+		if e.cols.isLeak(c.col) && c.value(1<<30) != 0 {
+			copy(w, c.mass[:len(w)])
+			return w
+		}
+	}
+	for j, z := range e.cols.zones {
+		if !e.seen[j] {
+			continue
+		}
+		switch kind := partKind(z); {
+		case kind == "drop", kind == "run" && !e.cols.gated[j]:
+			w[j] = 1
+		case kind == "seat":
+			w[j] = 0.3
+		}
+	}
+	return w
+}
+
+// judgeZones marks the zones whose leak the baseline could have seen: of the others, little can be told before they are
+// found.
+func (e *Estimator) judgeZones() {
+	n := len(e.cols.zones)
+	e.seen = make([]bool, n)
+	variance := make([]float64, n)
+	least := math.Inf(1)
+	zero := make([]float64, e.cols.changes)
+	for j := range n {
+		_, v, ok := e.marginalLeak(e.baseInfo, j, zero)
+		if !ok {
+			v = math.Inf(1)
+		}
+		variance[j] = v
+		least = min(least, v)
+	}
+	for j, v := range variance {
+		e.seen[j] = v <= 25*least
+	}
+}
+
+// marginalLeak returns the total leak if all that is unknown of it lies in zone j: the known leaks plus what the
+// information says beyond them, each drop's loss free to wander.
+func (e *Estimator) marginalLeak(info detect.Information, j int, known []float64) (x, variance float64, ok bool) {
+	free := make([]int, len(e.cols.machines))
+	prior := make([]float64, len(free))
+	for m := range free {
+		free[m], prior[m] = e.cols.block0+m, blockDrift
+	}
+	w := mat.NewVecDense(e.cols.changes, nil)
+	w.MulVec(info.Lambda, mat.NewVecDense(e.cols.changes, known))
+	w.SubVec(info.Eta, w)
+	size, variance, ok := detect.Marginal(info.Lambda, w, j, free, prior)
+	if !ok {
+		return 0, 0, false
+	}
+	// a zone of which the information says nothing keeps its prior
+	keep := leakPrior * leakPrior / (leakPrior*leakPrior + variance)
+	variance *= keep
+	total := size * keep
+	for z := range e.cols.zones {
+		total += known[z]
+	}
+	return total, variance, true
+}

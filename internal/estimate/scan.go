@@ -1,0 +1,107 @@
+package estimate
+
+import (
+	"math"
+
+	"ductward/internal/detect"
+)
+
+// scan looks for a change at every onset since the last one, and takes in what it finds.
+func (e *Estimator) scan() {
+	scores, hyps := e.scoreAll(e.segment, -1)
+	if scores == nil {
+		return
+	}
+	best := bestScore(scores, hyps)
+	if best == nil || math.Abs(best.Z) < e.threshold() || len(e.days) == 0 || !e.matters(best, hyps) {
+		return
+	}
+	e.accept(best, scores, hyps)
+}
+
+// scoreAll scans the days from the first given one, with every onset near a day tried, -1 for none.
+func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothesis) {
+	if first >= len(e.days) {
+		return nil, nil
+	}
+	before := e.before.Clone()
+	if len(e.changes) > 0 && first > 0 {
+		before = detect.NewInformation(e.cols.changes)
+		e.addWeak(before, make([]float64, e.cols.changes))
+	}
+	var days []detect.Information
+	for _, d := range e.days[first:] {
+		days = append(days, e.residual(d))
+	}
+	// after a change the level it left behind must first be known
+	from := 0
+	if len(e.changes) > 0 && first > 0 {
+		from = 2
+	}
+	s := detect.Scan{Days: days, Before: before, Hypotheses: e.hypotheses(), Inflation: e.scatter.inflation(),
+		Profiles: []detect.Profile{detect.Step, detect.Ramp}, Onsets: onsets(from, len(days), near-first)}
+	for m := range e.cols.machines {
+		s.Free = append(s.Free, e.cols.block0+m)
+		s.FreePrior = append(s.FreePrior, blockDrift)
+	}
+	var scores []detect.Score
+	for _, sc := range s.Run() {
+		if sc.Profile == detect.Ramp && (!e.cols.isLeak(s.Hypotheses[sc.Hypothesis].Param) || len(days)-sc.Onset < youngest) {
+			continue // only leaks grow: what else changes is told by its steps
+		}
+		sc.Onset += first
+		scores = append(scores, sc)
+	}
+	return scores, s.Hypotheses
+}
+
+// youngest is how many days a leak must have gone on before its growth can be told from a step.
+const youngest = 4
+
+// onsets lists the days to try: all of the last two weeks, all within two weeks of a day, every third besides.
+func onsets(from, n, near int) []int {
+	const close = 14
+	var out []int
+	for k := n - 1; k >= from; k-- {
+		age, away := n-1-k, k-near
+		if age < close || near >= 0 && away > -close && away < close || age%3 == 0 {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// bestScore returns the score with the most evidence, prior weights included.
+func bestScore(scores []detect.Score, hyps []detect.Hypothesis) *detect.Score {
+	var best *detect.Score
+	top := math.Inf(-1)
+	for i := range scores {
+		s := &scores[i]
+		if hyps[s.Hypothesis].Sign*s.Size < 0 {
+			continue
+		}
+		if v := s.Evidence + math.Log(hyps[s.Hypothesis].Weight); v > top {
+			top, best = v, s
+		}
+	}
+	return best
+}
+
+// relinearise fits the days from an index again, about what is now known.
+func (e *Estimator) relinearise(from int) {
+	for _, d := range e.days[from:] {
+		e.fitDay(d, e.known(d.at), d.filter[0].V)
+	}
+	e.refreshFilter()
+}
+
+// bestOf returns the best score among those that are allowed.
+func bestOf(scores []detect.Score, hyps []detect.Hypothesis, allowed func(*detect.Score) bool) *detect.Score {
+	var keep []detect.Score
+	for i := range scores {
+		if allowed(&scores[i]) {
+			keep = append(keep, scores[i])
+		}
+	}
+	return bestScore(keep, hyps)
+}

@@ -1,0 +1,230 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/detect"
+)
+
+// system is a day's normal equations over changes and nuisances.
+type system struct {
+	e      *Estimator
+	n      nuisances
+	normal *mat.SymDense
+	rhs    *mat.VecDense
+	rows   []linear  // by observation, over [changes | nuisances]
+	ref    []float64 // log resistance that the filter columns are about, by part
+}
+
+// assemble builds the normal equations.
+func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
+	n := nuisances{parts: d.parts, channels: len(e.cols.channels)}
+	size := e.cols.changes + n.size()
+	s := &system{e: e, n: n, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil),
+		ref: append([]float64(nil), guess...)}
+	s.rows = make([]linear, len(d.obs))
+	middle := middles(d)
+	bySet := map[string][]int{}
+	var order []string
+	for i := range d.obs {
+		key := d.obs[i].set.key
+		if bySet[key] == nil {
+			order = append(order, key)
+		}
+		bySet[key] = append(bySet[key], i)
+	}
+	for _, key := range order {
+		group := newGroup(size)
+		for _, i := range bySet[key] {
+			o := &d.obs[i]
+			lin, ok := s.equation(o, x0, guess[o.part], o.at-middle[o.part])
+			if !ok {
+				continue
+			}
+			s.rows[i] = lin
+			group.add(&lin, weights[i])
+		}
+		group.release(s, e.biasVariance(key))
+		group.into(s)
+	}
+	return s
+}
+
+// middles returns the middle of each part of the day, in hours since its first run.
+func middles(d *dayData) []float64 {
+	sum, n := make([]float64, d.parts), make([]float64, d.parts)
+	for i := range d.obs {
+		sum[d.obs[i].part] += d.obs[i].at
+		n[d.obs[i].part]++
+	}
+	for p := range sum {
+		if n[p] > 0 {
+			sum[p] /= n[p]
+		}
+	}
+	return sum
+}
+
+// equation returns one observation's whitened row over [changes | nuisances], about x0 and the guess.
+func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (linear, bool) {
+	e, k := s.e, &s.e.cols
+	st := &state{logFilter: guess, params: x0, globals: e.cal.globals}
+	v, at, atAir, err := e.viewer.at(o.set, st, o.air)
+	if err != nil {
+		return linear{}, false
+	}
+	bias := append([]float64(nil), e.biasOf(o.set.key)...)
+	for c := range bias {
+		// a view knows no sensor's scale: what is known to have changed of it is taken here
+		bias[c] = (1+bias[c])*(1+v.jac[c][k.filter]*(guess-at.logFilter))*(1+x0[k.gain0+c]) - 1
+	}
+	lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, make([]float64, len(bias)))
+	if !ok {
+		return linear{}, false
+	}
+	for i, x := range lin.x {
+		row := make([]float64, k.changes+s.n.size())
+		copy(row, x[:k.changes])
+		nu := row[k.changes:]
+		nu[o.part] = x[k.filter]
+		nu[s.n.slope()] = x[k.filter] * hours
+		nu[s.n.density()] = x[k.density]
+		nu[s.n.speed()] = x[k.fan]
+		for c := range s.n.channels {
+			nu[s.n.day(c)] = x[k.gain0+c]
+		}
+		lin.x[i] = row
+	}
+	return lin, true
+}
+
+// group is the normal equations of the runs of one gate set.
+type group struct {
+	normal *mat.SymDense
+	rhs    *mat.VecDense
+	any    bool
+}
+
+func newGroup(n int) *group {
+	return &group{normal: mat.NewSymDense(n, nil), rhs: mat.NewVecDense(n, nil)}
+}
+
+func (g *group) add(l *linear, weight float64) {
+	g.any = true
+	for i, y := range l.y {
+		x := mat.NewVecDense(len(l.x[i]), l.x[i])
+		g.normal.SymRankOne(g.normal, weight, x)
+		g.rhs.AddScaledVec(g.rhs, weight*y, x)
+	}
+}
+
+// release integrates out the error of the gate set's bias, which all its runs share: its columns are those of the
+// sensors' scales.
+func (g *group) release(s *system, variance []float64) {
+	if !g.any {
+		return
+	}
+	n, c0 := s.n.channels, s.e.cols.gain0
+	small := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			small.SetSym(i, j, g.normal.At(c0+i, c0+j))
+		}
+		small.SetSym(i, i, small.At(i, i)+1/math.Max(variance[i], 1e-12))
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(small) {
+		return
+	}
+	size := g.rhs.Len()
+	cross := mat.NewDense(n, size, nil)
+	r := mat.NewVecDense(n, nil)
+	for i := range n {
+		for j := range size {
+			cross.Set(i, j, g.normal.At(c0+i, j))
+		}
+		r.SetVec(i, g.rhs.AtVec(c0+i))
+	}
+	var sol mat.Dense
+	var solR mat.VecDense
+	_ = chol.SolveTo(&sol, cross) // small is positive definite with a floor: only its condition can be poor
+	_ = chol.SolveVecTo(&solR, r)
+	var down mat.Dense
+	down.Mul(cross.T(), &sol)
+	for i := range size {
+		for j := i; j < size; j++ {
+			g.normal.SetSym(i, j, g.normal.At(i, j)-(down.At(i, j)+down.At(j, i))/2)
+		}
+	}
+	var downR mat.VecDense
+	downR.MulVec(cross.T(), &solR)
+	g.rhs.SubVec(g.rhs, &downR)
+}
+
+func (g *group) into(s *system) {
+	s.normal.AddSym(s.normal, g.normal)
+	s.rhs.AddVec(s.rhs, g.rhs)
+}
+
+// eliminate integrates the nuisances out and leaves the information about the changes, as absolute values.
+func (s *system) eliminate(e *Estimator, d *dayData, x0 []float64) bool {
+	p, m := e.cols.changes, s.n.size()
+	nn := mat.NewSymDense(m, nil)
+	cross := mat.NewDense(m, p, nil)
+	rn := mat.NewVecDense(m, nil)
+	sd := s.nuisancePriors()
+	for i := range m {
+		for j := i; j < m; j++ {
+			nn.SetSym(i, j, s.normal.At(p+i, p+j))
+		}
+		nn.SetSym(i, i, nn.At(i, i)+1/(sd[i]*sd[i]))
+		for j := range p {
+			cross.Set(i, j, s.normal.At(p+i, j))
+		}
+		rn.SetVec(i, s.rhs.AtVec(p+i))
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(nn) {
+		return false
+	}
+	var sol mat.Dense
+	var solR mat.VecDense
+	_ = chol.SolveTo(&sol, cross) // the priors keep nn positive definite: only its condition can be poor
+	_ = chol.SolveVecTo(&solR, rn)
+	var down mat.Dense
+	down.Mul(cross.T(), &sol)
+	info := detect.NewInformation(p)
+	for i := range p {
+		for j := i; j < p; j++ {
+			info.Lambda.SetSym(i, j, s.normal.At(i, j)-(down.At(i, j)+down.At(j, i))/2)
+		}
+		info.Eta.SetVec(i, s.rhs.AtVec(i))
+	}
+	var downR, base mat.VecDense
+	downR.MulVec(cross.T(), &solR)
+	info.Eta.SubVec(info.Eta, &downR)
+	base.MulVec(info.Lambda, mat.NewVecDense(p, x0))
+	info.Eta.AddVec(info.Eta, &base)
+	d.info = info
+	return true
+}
+
+// solve returns all unknowns, changes about x0 and nuisances, with priors of the given standard deviations on the
+// changes, and the factor of their information.
+func (s *system) solve(changes []float64) (*mat.VecDense, *mat.Cholesky) {
+	size := s.rhs.Len()
+	a := mat.NewSymDense(size, nil)
+	a.CopySym(s.normal)
+	for i, sd := range append(append([]float64(nil), changes...), s.nuisancePriors()...) {
+		a.SetSym(i, i, a.At(i, i)+1/(sd*sd))
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(a) {
+		return nil, nil
+	}
+	x := mat.NewVecDense(size, nil)
+	_ = chol.SolveVecTo(x, s.rhs) // positive definite by its priors
+	return x, &chol
+}
