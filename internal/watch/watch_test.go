@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"ductward/internal/estimate"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
 	"ductward/internal/plant"
@@ -404,12 +405,23 @@ func undrawn(t *testing.T, s *shop.Shop) watch.Collector {
 	return c
 }
 
-// TestTheSmallestShop knows neither its fan nor its filter: it counts hours, takes zeros, and claims nothing.
+// TestTheSmallestShop knows neither its fan nor its filter: it counts hours, takes zeros, and learns from the first days how
+// the fan's pressure goes with the filter's drop, so that the loading since then is told. Of flow and leakage it claims
+// nothing.
 func TestTheSmallestShop(t *testing.T) {
 	c := undrawn(t, load(t, "../../testdata/shops/smallest.yaml"))
+	var told []estimate.Value
 	for _, d := range c.Days {
-		assert.True(t, math.IsNaN(d.FilterRatio.V) && math.IsNaN(d.Leakage.V), d.Date)
+		assert.True(t, math.IsNaN(d.Leakage.V) && math.IsNaN(d.Flow.V), d.Date)
+		assert.Nil(t, d.Due, "no limit is known")
+		if !math.IsNaN(d.FilterRatio.V) {
+			told = append(told, d.FilterRatio)
+		}
 	}
+	require.NotEmpty(t, told)
+	first, last := told[0], told[len(told)-1]
+	assert.InDelta(t, 1, first.V, 1e-9, "over the first day that is told")
+	assert.Greater(t, last.V, first.V+2*last.SE, "the filter has loaded since, and that shows")
 	for _, s := range c.Sensors {
 		assert.InDelta(t, 0, s.Zero, 10, "Pa, %s", s.Channel)
 		assert.Positive(t, s.Noise, s.Channel)
