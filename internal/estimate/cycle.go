@@ -12,7 +12,12 @@ func (e *Estimator) closeDay() {
 	e.open = nil
 	if e.restart {
 		e.restart = false
-		e.supersede()
+		if e.earlier > 0 && e.earlier == d.size() {
+			defer e.supersede() // the entry came after the day's work, which is still judged by the old baseline
+		} else {
+			e.supersede()
+			d.drop(e.earlier)
+		}
 	}
 	if e.viewer == nil {
 		e.closeSimple(d)

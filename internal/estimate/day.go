@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"time"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -35,6 +36,28 @@ type dayData struct {
 	fanHours   float64
 	closed     int
 	at         int // index in the record
+}
+
+// size returns the number of runs that a day holds, 0 for none.
+func (d *dayData) size() int {
+	if d == nil {
+		return 0
+	}
+	return len(d.obs) + len(d.rough)
+}
+
+// drop lets the first runs of a day go.
+func (d *dayData) drop(n int) {
+	d.obs = d.obs[min(n, len(d.obs)):]
+	d.rough = d.rough[min(n, len(d.rough)):]
+}
+
+// began returns the civil time of the first run, zero where none is known.
+func (d *dayData) began() time.Time {
+	if len(d.obs) == 0 {
+		return time.Time{}
+	}
+	return d.obs[0].run.At
 }
 
 func (n nuisances) day(c int) int { return n.parts + 3 + c }

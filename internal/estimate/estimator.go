@@ -38,9 +38,9 @@ type Estimator struct {
 	lastEnd  time.Duration
 	lastBoot uint32
 	lastAt   time.Time
-	firstAt  time.Time
 	gathered []*dayData // of the baseline in the making
 	restart  bool       // an entry asked for a new baseline
+	earlier  int        // runs of the open day that came before that entry
 
 	days     []*dayData         // since the baseline, at most window of them with their runs
 	summary  []Day              // every day, for good
@@ -129,7 +129,7 @@ func (e *Estimator) Baseline() Baseline {
 	if e.cal == nil {
 		b := Baseline{MisfitRMS: math.NaN(), Lacks: e.baselineLacks()}
 		if len(e.gathered) > 0 {
-			b.From = e.firstAt
+			b.From = e.gathered[0].began()
 		}
 		return b
 	}
@@ -166,9 +166,6 @@ func (e *Estimator) Run(r steady.Run) {
 	}
 	e.lastEnd, e.lastBoot = r.End, r.Boot
 	if !r.At.IsZero() {
-		if e.firstAt.IsZero() {
-			e.firstAt = r.At
-		}
 		e.lastAt = r.At
 	}
 	d := e.open

@@ -11,7 +11,7 @@ func (e *Estimator) Entry(j journal.Entry) {
 	e.entries = append(e.entries, j)
 	if j.Kind == journal.Baseline || j.Kind == journal.DuctChanged || j.Kind == journal.SensorChanged {
 		if j.Subject == "" || e.owns(j.Subject) {
-			e.restart = true
+			e.restart, e.earlier = true, e.open.size()
 		}
 	}
 }
@@ -47,21 +47,27 @@ func (e *Estimator) owns(name string) bool {
 	return false
 }
 
-// supersede starts a new baseline: what was found against the old one is ended, and its trend lines break.
+// supersede starts a new baseline: what was found against the old one is ended, and its trend lines break. What is wrong
+// with a sensor as an instrument is no matter of the baseline, and stands.
 func (e *Estimator) supersede() {
+	e.gathered = nil
+	if e.lump != nil {
+		e.lump.leakBase, e.lump.baseFilter, e.lump.days, e.lump.at = Value{}, nil, nil, nil
+	}
 	if e.cal == nil {
-		e.gathered = nil
+		if e.viewer == nil {
+			e.days = nil
+		}
 		return
 	}
 	version := e.cal.version
 	e.cal = nil
-	e.gathered = nil
 	e.days, e.changes = nil, nil
 	e.level = detect.Level{}
 	e.filter = filterState{floors: e.filter.floors, version: version}
 	for i := range e.findings {
 		f := &e.findings[i]
-		if f.Active() && f.Kind != finding.SensorLost {
+		if f.Active() && (f.Priority != finding.Instrument || f.Kind == finding.SensorDisagrees) {
 			f.Ended = e.lastAt
 		}
 	}
