@@ -70,7 +70,7 @@ type Score struct {
 	Profile    Profile
 	Size       float64 // most likely size, its prior included
 	Variance   float64 // of Size, nuisances free
-	Z          float64 // size over its standard error by the record alone
+	Z          float64 // Size over its standard error
 	Evidence   float64 // log of the probability of the record against that of no change, the prior of the size included
 }
 
@@ -200,10 +200,12 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, chol *mat.Ch
 // judge scores one hypothesis by what the record alone says of its size.
 func judge(h Hypothesis, size, variance, scale float64) Score {
 	sd := h.Prior / scale
-	sc := Score{Z: size / math.Sqrt(variance), Evidence: evidence(size/variance, 1/variance, sd, h.Sign)}
+	sc := Score{Evidence: evidence(size/variance, 1/variance, sd, h.Sign)}
 	// what the record leaves open, the prior closes
 	sc.Variance = 1 / (1/variance + 1/(sd*sd))
 	sc.Size = size * sc.Variance / variance
+	// a size far beyond belief is no sign of the change, however well it would fit
+	sc.Z = sc.Size / math.Sqrt(sc.Variance)
 	return sc
 }
 

@@ -31,8 +31,9 @@ type Estimator struct {
 	curve  *ownCurve // in its place; nil: too few sensors
 	lacks  []string
 
-	sets map[string]*gateSet
-	cal  *calibration
+	sets        map[string]*gateSet
+	gatesBehind map[string][]string // by selector
+	cal         *calibration
 
 	open     *dayData // the day that goes on
 	lastEnd  time.Duration
@@ -68,14 +69,15 @@ const window = 60
 // New returns an estimator that has seen nothing.
 func New(s *shop.Shop, c *shop.Collector) (*Estimator, error) {
 	e := &Estimator{
-		site:       s.Site,
-		collector:  c,
-		reference:  c.Alarms.ReferenceSuction,
-		sets:       map[string]*gateSet{},
-		short:      map[string]*shortAir{},
-		dust:       map[string]*dustRun{},
-		distrusted: map[string]bool{},
-		faults:     newFaultBook(),
+		site:        s.Site,
+		collector:   c,
+		reference:   c.Alarms.ReferenceSuction,
+		sets:        map[string]*gateSet{},
+		gatesBehind: gatesBehindSelectors(c),
+		short:       map[string]*shortAir{},
+		dust:        map[string]*dustRun{},
+		distrusted:  map[string]bool{},
+		faults:      newFaultBook(),
 	}
 	if e.reference == 0 {
 		e.reference = 1500
@@ -206,7 +208,7 @@ func (e *Estimator) isNewDay(r *steady.Run) bool {
 
 // setOf returns the gate set of a run, the same one for the same gates.
 func (e *Estimator) setOf(r *steady.Run) *gateSet {
-	g := newGateSet(r)
+	g := e.newGateSet(r)
 	if have := e.sets[g.key]; have != nil {
 		return have
 	}

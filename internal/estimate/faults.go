@@ -94,7 +94,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 	if r.Kind != steady.Running || len(e.collector.Gates) == 0 {
 		return // without gates nobody knows what the air should sound like
 	}
-	key := newGateSet(r).key
+	key := e.newGateSet(r).key
 	for _, s := range r.Channels {
 		if !e.isPressure(s.Channel) || math.IsNaN(s.SD) || s.N < 20 {
 			continue

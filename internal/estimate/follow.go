@@ -83,6 +83,12 @@ func (e *Estimator) followUp(d *dayData) (wait bool) {
 	if c.closed {
 		return false
 	}
+	if e.shrunk(c) {
+		e.withdraw(was.finding)
+		e.changes = without(e.changes, c)
+		e.relinearise(max(e.indexOf(min(c.onset, was.onset)), 0))
+		return false
+	}
 	if !e.sameClass(c.col, was.col) {
 		e.withdraw(was.finding)
 		c.named = d.at
@@ -91,6 +97,20 @@ func (e *Estimator) followUp(d *dayData) (wait bool) {
 	}
 	e.retell(c)
 	return d.at-c.named < young
+}
+
+// shrunk tells whether a change that was told has turned out to be too small to matter.
+func (e *Estimator) shrunk(c *change) bool {
+	size := math.Abs(c.mean)
+	switch {
+	case e.cols.isLeak(c.col):
+		return false
+	case c.col < e.cols.fan:
+		return size < leastBlock/2
+	case c.col == e.cols.fan:
+		return size < leastFan/2
+	}
+	return size < leastScale/2
 }
 
 // withdraw ends a finding that turned out to be something else.

@@ -50,6 +50,6 @@ func (e *Estimator) baselineLacks() string {
 	if e.viewer == nil {
 		return ""
 	}
-	return fmt.Sprintf("The baseline needs %d working days with the gates used as usual and %d steady runs; so far it has %d and %d. Open each gate alone once a day for a minute, if the ducts bear it.",
-		baselineDays, baselineRuns, days, runs)
+	return fmt.Sprintf("The baseline needs %d working days with the gates used as usual and %d steady runs; so far it has %d and %d.",
+		baselineDays, baselineRuns, days, runs) + e.walkWords()
 }

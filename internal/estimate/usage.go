@@ -1,7 +1,9 @@
 package estimate
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"ductward/internal/duct"
 	"ductward/internal/steady"
@@ -55,10 +57,15 @@ func (e *Estimator) aloneSet(machine string) *gateSet {
 			r.Open = append(r.Open, g)
 		}
 	}
-	for _, s := range sortedKeys(setting.Port) {
-		r.Ports = append(r.Ports, steady.Port{Selector: s, Port: setting.Port[s]})
+	for _, s := range e.collector.Selectors {
+		port := setting.Port[s.Name]
+		if port == 0 && len(e.gatesBehind[s.Name]) > 0 {
+			port = 1 // a hose that is not needed hangs somewhere, behind its shut gate
+		}
+		r.Ports = append(r.Ports, steady.Port{Selector: s.Name, Port: port})
 	}
-	g := newGateSet(&r)
+	slices.SortFunc(r.Ports, func(a, b steady.Port) int { return cmp.Compare(a.Selector, b.Selector) })
+	g := e.newGateSet(&r)
 	return &g
 }
 
