@@ -96,11 +96,11 @@ func (e *Estimator) indexOf(at int) int {
 	return -1
 }
 
-// priorityOf tells what a change of a column asks of a person.
+// kindOf names the kind of a change. A leak is a gate's only where that is more probable than not.
 func (e *Estimator) kindOf(c *change) finding.Kind {
 	switch {
 	case e.cols.isLeak(c.col):
-		if partKind(e.cols.zones[c.col]) == "seat" {
+		if e.seatMass(c) > 0.5 {
 			return finding.GateLeaks
 		}
 		if c.profile == detect.Ramp {
@@ -113,4 +113,15 @@ func (e *Estimator) kindOf(c *change) finding.Kind {
 		return finding.FanSlow
 	}
 	return finding.SensorDisagrees
+}
+
+// seatMass returns the probability that a leak passes a shut gate.
+func (e *Estimator) seatMass(c *change) float64 {
+	sum := 0.0
+	for j, z := range e.cols.zones {
+		if partKind(z) == "seat" {
+			sum += c.mass[j]
+		}
+	}
+	return sum
 }

@@ -216,7 +216,7 @@ func (e *Estimator) subjectOf(c *change) string {
 	switch {
 	case e.cols.isLeak(c.col):
 		part := e.cols.zones[c.col]
-		if c.mass[c.col] < 0.5 && partKind(part) != "seat" {
+		if c.mass[c.col] < 0.5 {
 			return e.groupOf(c)
 		}
 		return part[strings.Index(part, ":")+1:]

@@ -115,7 +115,7 @@ const (
 	filterGrid      = 0.05 // of the log of the resistance
 	temperatureGrid = 6.0  // K
 	pressureGrid    = 2500.0
-	cacheLimit      = 4000 // views
+	cacheLimit      = 800 // views, some 8 kB each
 )
 
 func newViewer(c *shop.Collector, m *duct.Model) *viewer {
@@ -140,6 +140,7 @@ func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State
 	}
 	if len(v.cache) >= cacheLimit {
 		clear(v.cache)
+		clear(v.warm)
 	}
 	v.cache[key] = w
 	return w, at, at0, nil
