@@ -51,13 +51,15 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 			continue
 		}
 		st := &state{logFilter: d.filter[o.part].V, params: x0, globals: e.cal.globals}
-		v, at, _, err := e.viewer.at(o.set, st, o.air)
+		v, at, atAir, err := e.viewer.at(o.set, st, o.air)
 		if err != nil {
 			return
 		}
 		for j, c := range o.have {
 			row := v.jac[c]
-			expect := v.pred[c] * (1 + row[e.cols.filter]*(st.logFilter-at.logFilter)) * (1 + x0[e.cols.gain0+c])
+			expect := v.pred[c] * (1 + row[e.cols.filter]*(st.logFilter-at.logFilter)) * (1 + x0[e.cols.gain0+c]) *
+				(1 + row[e.cols.density]*math.Log(o.air.Density/atAir.Density) +
+					row[e.cols.filter]*math.Log(o.air.Viscosity/atAir.Viscosity))
 			sum[c] += o.value[j]/expect - 1
 			count[c]++
 			hood := 0.0

@@ -160,12 +160,13 @@ const weatherCorrelation = 2.6
 
 // densityError returns the relative standard error of the density that airOf gives.
 func (e *Estimator) densityError() float64 {
-	t, p := 0.02, 0.009 // 6 K of season and shop heating; 9 hPa of weather (common practice, no source)
+	t, p, h := 0.02, 0.009, 0.002 // 6 K of season and shop heating; 9 hPa of weather; humidity (common practice, no source)
+	measured := 0.0               // a sensor's error does not last for days as the weather does
 	if e.temperature != "" {
-		t = 0.003
+		t, measured = 0, math.Hypot(measured, 0.003)
 	}
 	if e.barometer != "" {
-		p = 0.002
+		p, measured = 0, math.Hypot(measured, 0.002)
 	}
-	return weatherCorrelation * math.Hypot(math.Hypot(t, p), 0.002) // and humidity
+	return math.Hypot(weatherCorrelation*math.Hypot(math.Hypot(t, p), h), measured)
 }

@@ -32,6 +32,7 @@ type scene struct {
 	faults  []plant.Fault
 	work    func(*plant.WorkOptions) // changes the habits; nil: ordinary ones
 	shop    func() (*shop.Shop, error)
+	told    func(*shop.Shop) // makes less of the shop that the watch is told of; nil: it knows all
 	entries []journal.Entry
 	peek    bool // take snapshots all the while
 	hook    func(day int, w *watch.Watch)
@@ -90,7 +91,14 @@ func (sc scene) play() (*lived, error) {
 	if sc.work != nil {
 		sc.work(&r.Work)
 	}
-	w, err := watch.New(s)
+	known, err := sc.shop()
+	if err != nil {
+		return nil, err
+	}
+	if sc.told != nil {
+		sc.told(known)
+	}
+	w, err := watch.New(known)
 	if err != nil {
 		return nil, err
 	}
