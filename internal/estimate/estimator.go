@@ -57,7 +57,8 @@ type Estimator struct {
 	short      map[string]*shortAir
 	dust       map[string]*dustRun // by run
 	faults     faultBook
-	distrusted map[string]bool // channels left out of the estimate
+	distrusted map[string]bool // channels left out of the estimate: their taps are plugged
+	refused    map[string]bool // and these: their zeros jumped
 
 	entries  []journal.Entry
 	findings []finding.Finding
@@ -77,6 +78,7 @@ func New(s *shop.Shop, c *shop.Collector) (*Estimator, error) {
 		short:       map[string]*shortAir{},
 		dust:        map[string]*dustRun{},
 		distrusted:  map[string]bool{},
+		refused:     map[string]bool{},
 		faults:      newFaultBook(),
 	}
 	if e.reference == 0 {

@@ -3,6 +3,7 @@ package estimate
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"ductward/internal/finding"
@@ -19,6 +20,8 @@ type faultBook struct {
 type zeroTrack struct {
 	first float64
 	last  float64
+	at    time.Duration // monotonic, of the last one that was taken
+	boot  uint32
 	n     int
 }
 
@@ -48,25 +51,50 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 		}
 		z, had := b.zeros[s.Channel]
 		if !had {
-			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, n: 1}
+			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, at: r.End, boot: r.Boot, n: 1}
 			continue
 		}
 		jump := s.Mean - z.last
 		z.n++
 		switch {
 		case math.Abs(jump) > zeroRefused || math.Abs(s.Mean) > 100:
+			e.refused[s.Channel] = true
+			e.open.forget(slices.Index(e.cols.channels, s.Channel), z)
 			e.raiseFault(finding.SensorZero, s.Channel, r.At, s.Mean, "Pa",
-				fmt.Sprintf("Sensor %s reads %.1f Pa with the fan off, %.1f Pa away from its last zero: it was not taken as a zero.", s.Channel, s.Mean, jump),
+				fmt.Sprintf("Sensor %s reads %.1f Pa with the fan off, %.1f Pa away from its last zero: it was not taken as a zero, and the sensor is left out of the estimate.", s.Channel, s.Mean, jump),
 				"Is another fan running, or does wind stand on the outlet? Else look at the sensor's tubes, and at the sensor.")
 		case math.Abs(jump) > zeroStepped || math.Abs(s.Mean-z.first) > zeroMoved:
+			delete(e.refused, s.Channel)
 			z.last, z.first = s.Mean, s.Mean
 			e.noteZero(s.Channel, r.At, jump, s.Mean)
 		default:
+			delete(e.refused, s.Channel)
 			z.last = s.Mean
 			e.endFault(finding.SensorZero, s.Channel, r.At)
 		}
+		if !e.refused[s.Channel] {
+			z.at, z.boot = r.End, r.Boot
+		}
 		b.zeros[s.Channel] = z
 	}
+}
+
+// forget takes a channel out of the runs of a day since its last good zero: nobody knows when it went wrong.
+func (d *dayData) forget(c int, since zeroTrack) {
+	if d == nil || c < 0 {
+		return
+	}
+	for i := range d.obs {
+		o := &d.obs[i]
+		k := slices.Index(o.have, c)
+		if k < 0 || o.run.Boot == since.boot && o.run.End <= since.at {
+			continue
+		}
+		o.have = slices.Delete(slices.Clone(o.have), k, k+1)
+		o.value = slices.Delete(slices.Clone(o.value), k, k+1)
+		o.se = slices.Delete(slices.Clone(o.se), k, k+1)
+	}
+	d.obs = slices.DeleteFunc(d.obs, func(o observation) bool { return len(o.have) == 0 })
 }
 
 // noteZero notes that a zero moved and was taken: the readings are corrected for it, and nobody need do anything.

@@ -37,7 +37,7 @@ func (e *Estimator) observe(r *steady.Run, set *gateSet) (observation, bool) {
 	o := observation{set: set, run: r, air: e.airOf(r)}
 	for c, ch := range e.cols.channels {
 		s := channelOf(r, ch)
-		if s == nil || math.IsNaN(s.SE) || e.distrusted[ch] {
+		if s == nil || math.IsNaN(s.SE) || e.distrusted[ch] || e.refused[ch] {
 			continue
 		}
 		zero := zeroDrift

@@ -55,6 +55,7 @@ func TestAZeroThatJumpsIsRefusedAndTold(t *testing.T) {
 		assert.InDelta(t, moved+1, daysUntil(f.Raised), 1, say(found))
 		assert.InDelta(t, gone, daysUntil(f.Ended), 1, say(found))
 		assert.InDelta(t, 60, f.Size, 12, "Pa: the jump, beside its own small zero")
+		assert.Len(t, l.alarms(), 1, "one cause, one alarm: %s", say(l.alarms()))
 	}
 }
 
