@@ -74,12 +74,15 @@ func (e *Estimator) tellCleaned(is filterPoint, before, after, se float64, told 
 		Evidence: "The filter's resistance, corrected for flow and the air's viscosity, fell between two runs.",
 	}
 	f.ID = e.newID(f.Kind, "", is.at)
-	by := "The logbook has no entry for it."
-	if told {
+	what, by := "cleaned", "The logbook has no entry for it."
+	switch {
+	case e.entryNear(is.at, journal.FilterReplaced):
+		what, by = "replaced", "The logbook says so."
+	case told:
 		by = "The logbook says so too."
 	}
-	f.Text = fmt.Sprintf("The filter was cleaned: its resistance fell by %.0f %%, from %.2f to %.2f of the baseline's. %s",
-		100*part, before/base, after/base, by)
+	f.Text = fmt.Sprintf("The filter was %s: its resistance fell by %.0f %%, from %.2f to %.2f of the baseline's. %s",
+		what, 100*part, before/base, after/base, by)
 	e.findings = append(e.findings, f)
 }
 

@@ -78,8 +78,8 @@ func (e *Estimator) ownLimit(now float64) float64 {
 	})
 }
 
-// airLimit returns the smallest resistance at which a machine that has enough air now with nothing else open would fall
-// short. With other gates open as well it is the gates that take its air, and shutting them helps sooner than a cleaning.
+// airLimit returns the smallest resistance at which a machine that has enough air with nothing else open falls short, the
+// present one if it is so far already. With other gates open as well it is the gates that take its air, and shutting them helps sooner than a cleaning.
 //
 // Only what comes before the filter's own limit counts, NaN if it has none.
 func (e *Estimator) airLimit(now, own float64) (ratio float64, machine string) {
@@ -97,7 +97,13 @@ func (e *Estimator) airLimit(now, own float64) (ratio float64, machine string) {
 			res, err := e.solveAt(set, r)
 			return err == nil && machineFlow(res, m.Name) >= m.Needs
 		}
-		if !enough(now) || enough(min(last, ratio)) {
+		if !enough(now) {
+			if enough(e.cleanRatio()) {
+				return now, m.Name // it is short already, and a cleaning would help
+			}
+			continue
+		}
+		if enough(min(last, ratio)) {
 			continue
 		}
 		if r := e.bisect(now, func(r float64) bool { return !enough(r) }); r < ratio {
@@ -108,6 +114,15 @@ func (e *Estimator) airLimit(now, own float64) (ratio float64, machine string) {
 		return math.NaN(), ""
 	}
 	return ratio, machine
+}
+
+// cleanRatio returns the resistance that a cleaning leaves, over the shop file's clean value: as the last one did, or that
+// value itself.
+func (e *Estimator) cleanRatio() float64 {
+	if n := len(e.filter.floors); n > 0 {
+		return e.filter.floors[n-1].after
+	}
+	return 1
 }
 
 // farRatio is how far the resistance is followed: a filter at thirty times its clean value is past all use.
