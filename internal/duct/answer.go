@@ -3,6 +3,7 @@ package duct
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"ductward/internal/shop"
 )
@@ -10,20 +11,22 @@ import (
 // filterFirst tells that the air meets the filter before the fan.
 func (w *work) filterFirst() bool { return w.m.collector.position == shop.FanAfterFilter }
 
-// result tells the solution in the words of the shop.
-func (w *work) result(steps int) *Result {
+// tell writes the solution into r in the words of the shop.
+func (w *work) tell(r *Result, steps int) {
 	m := w.m
 	last := len(w.q) - 1
 	_, flow, node := w.worst()
 	vp, _ := w.dynamic(w.q[last], m.inletArea)
 	power, _ := m.collector.fan.shaft(w.q[last], w.scene.air.Density, w.scene.speed)
-	r := &Result{
+	*r = Result{
 		Converged: true, Iterations: steps, WorstResidual: flow, WorstAt: m.nodes[node],
 		FanFlow: w.q[last], FanRise: w.chain.rise, FanPower: power, SpeedRatio: w.scene.speed,
 		FilterDrop: w.chain.filter(), SeparatorLoss: w.chain.separator, InletStatic: w.p[m.inlet] - vp,
-		Machines: make([]MachineFlow, 0, len(m.machines)),
-		Runs:     make([]RunFlow, 0, len(m.runs)),
-		Sensors:  make([]SensorValue, 0, len(m.taps)),
+		Machines: slices.Grow(r.Machines[:0], len(m.machines)),
+		Runs:     slices.Grow(r.Runs[:0], len(m.runs)),
+		Leaks:    r.Leaks[:0],
+		Sensors:  slices.Grow(r.Sensors[:0], len(m.taps)),
+		state:    r.state,
 	}
 	w.tellMachines(r)
 	for i := range m.runs {
@@ -35,7 +38,6 @@ func (w *work) result(steps int) *Result {
 		r.Sensors = append(r.Sensors, SensorValue{Channel: t.channel, Value: w.read(t).value, Unit: t.unit})
 	}
 	w.warn(r)
-	return r
 }
 
 func (w *work) tellMachines(r *Result) {
@@ -45,7 +47,10 @@ func (w *work) tellMachines(r *Result) {
 		out := MachineFlow{Name: parts.machine.Name, Needs: parts.machine.Needs}
 		for _, e := range parts.hoods {
 			out.Flow += w.through(e)
-			out.Open = out.Open || w.open[e] && w.seen[w.m.edges[e].to]
+			if e != parts.port {
+				out.Flow += w.seeps(e)
+			}
+			out.Open = out.Open || w.open[e] && w.seen[w.m.to[e]]
 		}
 		r.Machines = append(r.Machines, out)
 	}
@@ -60,9 +65,8 @@ func (w *work) flood() {
 		node := w.queue[len(w.queue)-1]
 		w.queue = w.queue[:len(w.queue)-1]
 		for _, i := range w.m.touching[node] {
-			e := &w.m.edges[i]
-			for _, next := range [2]int32{e.from, e.to} {
-				if w.open[i] && next != room && !w.seen[next] {
+			for _, next := range [2]int32{w.m.from[i], w.m.to[i]} {
+				if w.open[i] && int(next) != len(w.m.nodes) && !w.seen[next] {
 					w.seen[next] = true
 					w.queue = append(w.queue, next)
 				}
@@ -76,32 +80,41 @@ func (w *work) through(i int32) float64 {
 	if w.open[i] {
 		return w.q[i]
 	}
-	e := &w.m.edges[i]
 	q := 0.0
 	for k := range w.leaks {
 		if w.leaks[k].edge == i {
-			past, _ := w.leaks[k].law.flow(w.across(e))
+			past, _ := w.leaks[k].law.flow(w.across(i))
 			q += past
 		}
 	}
 	return q
 }
 
+// seeps is what passes a shut edge that is hood, gate and run in one. It is next to nothing, but the run's other end
+// and the balance have it.
+func (w *work) seeps(i int32) float64 {
+	if w.open[i] {
+		return 0
+	}
+	return leastBridge * w.across(i)
+}
+
 func (w *work) tellRun(parts *runParts) RunFlow {
-	q := w.q[parts.second]
+	q := w.q[parts.second] + w.seeps(parts.second)
 	area := w.m.edges[parts.second].pipe.area
-	start := tap{kind: tapStatic, edge: parts.first, middle: parts.middle, along: 1, area: area}
-	end := tap{kind: tapStatic, edge: parts.second, middle: parts.middle, along: -1, area: area}
-	loss := w.loss[parts.second]
+	var loss float64
 	if w.open[parts.first] {
-		loss += w.loss[parts.first]
+		loss = w.loss[parts.first]
+	}
+	if parts.second != parts.first {
+		loss += w.loss[parts.second]
 	}
 	if parts.hood >= 0 {
 		loss += w.loss[parts.hood]
 	}
 	return RunFlow{
 		Name: parts.run.Name, Flow: q, Velocity: q / area, Loss: loss,
-		StaticStart: w.readStatic(&start).value, StaticEnd: w.readStatic(&end).value,
+		StaticStart: w.static(parts.first, area, false), StaticEnd: w.static(parts.second, area, true),
 	}
 }
 
@@ -110,34 +123,30 @@ func (w *work) tellLeaks(r *Result) {
 	if len(w.leaks) == 0 {
 		return
 	}
-	sums := make([]float64, len(w.m.parts))
-	has := make([]bool, len(w.m.parts))
-	count := 0
+	clear(w.sums)
+	clear(w.has)
 	for k := range w.leaks {
 		l := &w.leaks[k]
-		if !has[l.part] {
-			has[l.part] = true
-			count++
-		}
-		sums[l.part] += w.leaking(l)
+		w.has[l.part] = true
+		w.sums[l.part] += w.leaking(k)
 	}
-	r.Leaks = make([]LeakFlow, 0, count)
-	for i, yes := range has {
+	r.Leaks = slices.Grow(r.Leaks, len(w.m.designed))
+	for i, yes := range w.has {
 		if yes {
-			r.Leaks = append(r.Leaks, LeakFlow{Part: w.m.parts[i].name, Flow: sums[i]})
+			r.Leaks = append(r.Leaks, LeakFlow{Part: w.m.parts[i].name, Flow: w.sums[i]})
 		}
 	}
 }
 
-// leaking is the flow of one leak law, 0 across an open gate.
-func (w *work) leaking(l *placedLeak) float64 {
+// leaking is the flow of one leak, 0 across an open gate.
+func (w *work) leaking(k int) float64 {
+	l := &w.leaks[k]
 	var q float64
 	switch {
 	case l.spot >= 0:
-		suction, _ := w.suction(l.spot)
-		q, _ = l.law.flow(suction)
+		q, _ = w.powers[k].flow(l.law, w.suction(l.spot))
 	case !w.open[l.edge]:
-		q, _ = l.law.flow(w.across(&w.m.edges[l.edge]))
+		q, _ = w.powers[k].flow(l.law, w.across(l.edge))
 	}
 	return q
 }

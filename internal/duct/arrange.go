@@ -8,8 +8,9 @@ type places struct {
 	joint []jointPlace
 }
 
-// edgePlace holds the places of (from, to) and (to, from); the diagonal of a node is the node. -1: none.
-type edgePlace struct{ fromTo, toFrom int32 }
+// edgePlace holds the places of (from, from), (to, to), (from, to) and (to, from). What belongs to the room has the
+// place after the last.
+type edgePlace struct{ from, to, fromTo, toFrom int32 }
 
 // jointPlace holds the places by which the flow of one leg depends on the other leg's ends: the rows are the ends of
 // the first edge, from and to, the columns those of the second.
@@ -29,7 +30,18 @@ func (b *builder) arrange() {
 	m.renumber(rank)
 	m.pattern = newPattern(len(m.nodes), m.links())
 	for _, e := range m.edges {
-		m.places.edge = append(m.places.edge, edgePlace{m.place(e.from, e.to), m.place(e.to, e.from)})
+		m.places.edge = append(m.places.edge, edgePlace{
+			m.place(e.from, e.from), m.place(e.to, e.to), m.place(e.from, e.to), m.place(e.to, e.from),
+		})
+		m.from, m.to = append(m.from, m.orRoom(e.from)), append(m.to, m.orRoom(e.to))
+	}
+	for _, s := range m.spots {
+		square := 0.0
+		if s.carrier >= 0 {
+			area := m.edges[s.carrier].pipe.area
+			square = 1 / (2 * area * area)
+		}
+		m.spotSquare = append(m.spotSquare, square)
 	}
 	for _, j := range m.joints {
 		s, br := m.edges[j.straight], m.edges[j.branch]
@@ -52,12 +64,12 @@ func (b *builder) arrange() {
 func (m *Model) startValues() {
 	ref := air.Reference()
 	s := scene{air: ref}
-	m.friction, m.secant = make([]float64, len(m.edges)), make([]float64, len(m.edges))
+	m.friction, m.secant = make([]point, len(m.edges)), make([]float64, len(m.edges))
 	for i := range len(m.edges) - 1 { // without the collector's
 		p := &m.edges[i].pipe
 		q := usualSpeed * p.area
-		loss, _, x := p.loss(q, &s, 0)
-		m.friction[i], m.secant[i] = x, loss/q/ref.Density
+		loss, _ := p.loss(q, &s, &m.friction[i])
+		m.secant[i] = loss / q / ref.Density
 	}
 }
 
@@ -100,15 +112,21 @@ func (m *Model) renumber(rank []int32) {
 		change(&m.runs[i].middle)
 		change(&m.runs[i].start)
 	}
-	for i := range m.taps {
-		change(&m.taps[i].middle)
-	}
 	change(&m.inlet)
 }
 
+// place is where entry (i, j) stands in a list of the matrix with one more number behind it.
 func (m *Model) place(i, j int32) int32 {
 	if i == room || j == room {
-		return -1
+		return int32(m.pattern.len())
 	}
 	return m.pattern.at(i, j)
+}
+
+// orRoom is a node's place in a list of nodes with the room behind them.
+func (m *Model) orRoom(node int32) int32 {
+	if node == room {
+		return int32(len(m.nodes))
+	}
+	return node
 }

@@ -21,10 +21,20 @@ func New(c *shop.Collector) (*Model, error) {
 	if err != nil {
 		return nil, fmt.Errorf("collector %q: %w", c.Name, err)
 	}
+	m, err := build(c, col, false)
+	if err != nil {
+		return nil, fmt.Errorf("collector %q: %w", c.Name, err)
+	}
+	return m, m.pair(c, col)
+}
+
+// build makes the nodes and edges; sparse without those that only an added leak would need.
+func build(c *shop.Collector, col *collector, sparse bool) (*Model, error) {
 	b := newBuilder(c, col)
+	b.sparse = sparse
 	for _, step := range []func() error{b.join, b.runs, b.selectors, b.wyes, b.reach, b.machines, b.leaks, b.taps} {
 		if err := step(); err != nil {
-			return nil, fmt.Errorf("collector %q: %w", c.Name, err)
+			return nil, err
 		}
 	}
 	b.arrange()
@@ -37,6 +47,7 @@ func New(c *shop.Collector) (*Model, error) {
 // builder turns a drawing into nodes and edges.
 type builder struct {
 	m      *Model
+	sparse bool
 	c      *shop.Collector
 	index  map[string]int // run by name
 	parent []int          // of the ends: which of them are one node

@@ -51,7 +51,10 @@ func (b *builder) drop(i int) []int32 {
 		if r.hood >= 0 {
 			out = append(out, r.hood)
 		}
-		out = append(out, r.first, r.second)
+		out = append(out, r.first)
+		if r.second != r.first {
+			out = append(out, r.second)
+		}
 		next, ok := b.follows(i)
 		if !ok {
 			break
@@ -79,6 +82,9 @@ func (b *builder) follows(i int) (next int, ok bool) {
 // leaks lists what can leak, in the order of the file, and the leakage as designed.
 func (b *builder) leaks() error {
 	for _, r := range b.m.runs {
+		if r.first == r.second {
+			continue // nothing leaks here
+		}
 		part := b.part("run:"+r.run.Name, b.spot(r.middle, r.first))
 		if t := r.run.Tightness; t.C > 0 {
 			n := t.N
@@ -92,7 +98,7 @@ func (b *builder) leaks() error {
 	for i, g := range b.c.Gates {
 		b.seat(g.Name, g.SeatLeak, b.m.gates[i])
 		for _, r := range b.m.runs {
-			if r.run.Gate == g.Name {
+			if r.run.Gate == g.Name && !b.sparse {
 				b.part("drop:"+g.Name, b.spot(r.middle, r.first))
 				break
 			}
@@ -102,7 +108,7 @@ func (b *builder) leaks() error {
 		b.seat(s.Name, s.SeatLeak, b.m.ports[i])
 	}
 	for _, machine := range b.m.machines {
-		if at, ok := b.openSide(machine); ok {
+		if at, ok := b.openSide(machine); ok && !b.sparse {
 			b.part("open-side:"+machine.machine.Name, at)
 		}
 	}

@@ -22,16 +22,25 @@ func (b *builder) runs() error {
 		}
 		parts := runParts{run: r, hood: -1, start: b.nodeAt(b.startOf(i))}
 		from := parts.start
-		if r.Gate != "" && from == room {
+		tight := b.sparse && b.standsStill(r)
+		if r.Gate != "" && from == room && !tight {
 			// The hood stands before the gate: the air between them is where the machine's open side leaks.
 			entry := pipe{area: first.area, diameter: first.diameter, head: first.head}
 			first.head = 0
 			from = b.newNode(fmt.Sprintf("run %q before its gate", r.Name))
 			parts.hood = b.newEdge(room, from, entry, r.Name)
+		} else if r.Gate != "" && from == room {
+			first.more = 1
 		}
-		parts.middle = b.newNode(fmt.Sprintf("the middle of run %q", r.Name))
-		parts.first = b.newEdge(from, parts.middle, first, r.Name)
-		parts.second = b.newEdge(parts.middle, b.nodeAt(b.endOf(i)), second, r.Name)
+		if tight && !(r.Tightness.C > 0) {
+			parts.middle = b.nodeAt(b.endOf(i))
+			parts.first = b.newEdge(from, parts.middle, inOne(first, second), r.Name)
+			parts.second = parts.first
+		} else {
+			parts.middle = b.newNode(fmt.Sprintf("the middle of run %q", r.Name))
+			parts.first = b.newEdge(from, parts.middle, first, r.Name)
+			parts.second = b.newEdge(parts.middle, b.nodeAt(b.endOf(i)), second, r.Name)
+		}
 		if r.Gate != "" {
 			if err := b.gate(r, parts.first); err != nil {
 				return err
@@ -40,6 +49,18 @@ func (b *builder) runs() error {
 		b.m.runs = append(b.m.runs, parts)
 	}
 	return nil
+}
+
+// standsStill tells that a run without its middle is no other than with it while its gate is shut: nothing passes the
+// gate, and the run does not end at a wye, at whose static pressure its air would stand.
+func (b *builder) standsStill(r *shop.Run) bool {
+	if r.Gate == "" {
+		return true
+	}
+	g := find(b.c.Gates, func(g *shop.Gate) bool { return g.Name == r.Gate })
+	atWye := r.To.Kind == shop.EndJunction &&
+		find(b.c.Network.Junctions, func(j *shop.Junction) bool { return j.Name == r.To.Name && j.Kind == shop.Wye }) != nil
+	return g != nil && !(g.SeatLeak > 0) && !atWye
 }
 
 func (b *builder) gate(r *shop.Run, e int32) error {
@@ -136,13 +157,14 @@ func (b *builder) reach() error {
 	if b.m.inletArea == 0 {
 		return fmt.Errorf("no run ends at the collector")
 	}
+	touching := b.m.neighbours()
 	seen := make([]bool, len(b.m.nodes))
 	seen[b.m.inlet] = true
-	for again := true; again; {
-		again = false
-		for _, e := range b.m.edges {
-			if e.from != room && e.to != room && seen[e.from] != seen[e.to] {
-				seen[e.from], seen[e.to], again = true, true, true
+	for queue := []int32{b.m.inlet}; len(queue) > 0; queue = queue[1:] {
+		for _, next := range touching[queue[0]] {
+			if !seen[next] {
+				seen[next] = true
+				queue = append(queue, next)
 			}
 		}
 	}
@@ -152,4 +174,15 @@ func (b *builder) reach() error {
 		}
 	}
 	return nil
+}
+
+// neighbours lists by node the nodes to which an edge leads.
+func (m *Model) neighbours() [][]int32 {
+	out := make([][]int32, len(m.nodes))
+	for _, e := range m.edges {
+		if e.from != room && e.to != room {
+			out[e.from], out[e.to] = append(out[e.from], e.to), append(out[e.to], e.from)
+		}
+	}
+	return out
 }

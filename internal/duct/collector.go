@@ -78,7 +78,7 @@ type chain struct {
 	housing, housingSlope     float64
 	discharge, dischargeSlope float64
 	rise, riseSlope           float64
-	friction                  float64 // 1/√f of the discharge
+	friction                  point // of the discharge
 }
 
 func (c *chain) filter() float64      { return c.viscous + c.housing }
@@ -90,8 +90,8 @@ func (c *chain) loss() (loss, slope float64) {
 		c.separatorSlope + c.filterSlope() + c.dischargeSlope - c.riseSlope
 }
 
-// at gives the parts at a flow (m³/s); friction is 1/√f of the discharge from an earlier call, or 0.
-func (c *collector) at(q float64, s *scene, friction float64) chain {
+// at gives the parts at a flow (m³/s); friction is that of the discharge from an earlier call.
+func (c *collector) at(q float64, s *scene, friction point) chain {
 	density := s.air.Density
 	square := signedSquare(q)
 	viscous := c.filter.viscous * s.filter * s.air.Viscosity / c.filter.viscosity
@@ -102,7 +102,7 @@ func (c *collector) at(q float64, s *scene, friction float64) chain {
 		friction: friction,
 	}
 	if c.discharge.area > 0 {
-		out.discharge, out.dischargeSlope, out.friction = c.discharge.loss(q, s, friction)
+		out.discharge, out.dischargeSlope = c.discharge.loss(q, s, &out.friction)
 	}
 	out.rise, out.riseSlope = c.fan.moved(q, density, s.speed)
 	out.rise *= s.fan

@@ -4,39 +4,68 @@ package duct
 // second at 1000 Pa. It keeps the pressure of a stretch between two shut gates defined.
 const leastBridge = 1e-13
 
-// evaluate computes every loss, residual and slope at w.q and w.p.
-func (w *work) evaluate() {
-	w.losses()
+// evaluate computes every loss, residual and slope at w.q and w.p, and gives the merit function: the sum of the squares
+// of all residuals, pressures over the fan's top and flows over its reach.
+func (w *work) evaluate() float64 {
 	clear(w.mass)
-	for i := range w.m.edges {
-		e := &w.m.edges[i]
-		if !w.open[i] {
-			w.q[i], w.r[i] = 0, 0
-			continue
-		}
-		w.r[i] = w.loss[i] - w.across(e)
-		w.pass(e, w.q[i])
-	}
+	w.losses()
 	for k := range w.m.joints {
 		j := &w.m.joints[k]
 		w.r[j.straight] += w.joint[k].s
 		w.r[j.branch] += w.joint[k].b
 	}
 	w.seep()
+	fan := w.m.collector.fan
+	var r, mass float64
+	for _, x := range w.r {
+		r += x * x
+	}
+	w.mass[len(w.mass)-1] = 0 // the room
+	for _, x := range w.mass {
+		mass += x * x
+	}
+	return r/(fan.top*fan.top) + mass/(fan.reach*fan.reach)
 }
 
-// losses computes the losses of the edges and of the joints.
+// element is a pipe in the state that is solved: its loss is square·Q|Q| + linear·Q + friction·g(Re).
+type element struct {
+	square, linear float64
+	friction       float64 // Pa per unit of f·Re²
+	reynolds       float64 // Re per m³/s
+	rough          float64 // ε/(3.7 D)
+	head           float64 // what of square is the hood's and the gate's
+}
+
+// losses computes the losses, residuals and slopes of the open edges and of the joints, and moves the flows.
 func (w *work) losses() {
-	last := len(w.m.edges) - 1
-	for i := range last {
-		if !w.open[i] {
-			continue
+	last := int32(len(w.q) - 1)
+	from, to := w.m.from, w.m.to
+	for _, i := range w.live {
+		q := w.q[i]
+		var loss, slope float64
+		if i != last {
+			e := &w.elements[i]
+			size := abs(q)
+			loss = (e.square*size + e.linear) * q
+			slope = 2*e.square*size + e.linear
+			if e.friction != 0 {
+				g, dg := w.friction[i].loss(e.reynolds*size, e.rough)
+				slope += e.friction * e.reynolds * dg
+				if q < 0 {
+					g = -g
+				}
+				loss += e.friction * g
+			}
+		} else {
+			w.chain = w.m.collector.at(q, &w.scene, w.chain.friction)
+			loss, slope = w.chain.loss()
 		}
-		loss, slope, x := w.m.edges[i].pipe.loss(w.q[i], &w.scene, w.x[i])
-		w.loss[i], w.slope[i], w.x[i] = loss*w.factor[i], slope*w.factor[i], x
+		w.loss[i], w.slope[i] = loss, slope
+		a, b := from[i], to[i]
+		w.r[i] = loss - (w.p[a] - w.p[b])
+		w.mass[a] -= q
+		w.mass[b] += q
 	}
-	w.chain = w.m.collector.at(w.q[last], &w.scene, w.chain.friction)
-	w.loss[last], w.slope[last] = w.chain.loss()
 	unit := w.scene.wye * w.scene.air.Density / 2
 	for k := range w.m.joints {
 		j := &w.m.joints[k]
@@ -48,12 +77,10 @@ func (w *work) losses() {
 // seep adds what comes in through leaks and passes what is shut.
 func (w *work) seep() {
 	clear(w.leakSlope)
-	for i := range w.bridge {
-		if w.open[i] {
-			continue
-		}
+	for _, i := range w.shut {
+		w.q[i], w.r[i] = 0, 0
 		w.bridge[i] = leastBridge
-		w.pass(&w.m.edges[i], leastBridge*w.across(&w.m.edges[i]))
+		w.pass(i, leastBridge*w.across(i))
 	}
 	for k := range w.leaks {
 		l := &w.leaks[k]
@@ -61,66 +88,48 @@ func (w *work) seep() {
 			if w.open[l.edge] {
 				continue
 			}
-			q, slope := l.law.flow(w.across(&w.m.edges[l.edge]))
+			q, slope := w.powers[k].flow(l.law, w.across(l.edge))
 			w.bridge[l.edge] += slope
-			w.pass(&w.m.edges[l.edge], q)
+			w.pass(l.edge, q)
 			continue
 		}
-		suction, _ := w.suction(l.spot)
-		q, slope := l.law.flow(suction)
+		q, slope := w.powers[k].flow(l.law, w.suction(l.spot))
 		w.leakSlope[l.spot] += slope
 		w.mass[w.m.spots[l.spot].node] += q
 	}
 	for i := range w.leakSlope {
-		_, slope := w.suction(int32(i))
-		w.leakVelocity[i] = w.leakSlope[i] * slope
+		w.leakVelocity[i] = w.leakSlope[i] * w.suctionSlope(int32(i))
 	}
 }
 
-// suction is the static suction (Pa) at a spot, with its slope by the flow of the edge that carries the air there. Where
-// that flow runs backwards, out of the spot, it is the leak's own air, which has no velocity yet when it comes in: the
-// total pressure drives it. (Were its velocity pressure to count, a hole wider than its duct would feed on itself.)
-func (w *work) suction(i int32) (suction, slope float64) {
+// suction is the static suction (Pa) at a spot. Where the flow of the edge that carries the air there runs backwards,
+// out of the spot, it is the leak's own air, which has no velocity yet when it comes in: the total pressure drives it.
+// (Were its velocity pressure to count, a hole wider than its duct would feed on itself.)
+func (w *work) suction(i int32) float64 {
 	s := w.m.spots[i]
-	suction = -w.p[s.node]
-	if s.carrier < 0 || !w.open[s.carrier] || w.q[s.carrier] <= 0 {
-		return suction, 0
+	suction := -w.p[s.node]
+	if s.carrier >= 0 && w.q[s.carrier] > 0 {
+		suction += w.scene.air.Density * w.m.spotSquare[i] * w.q[s.carrier] * w.q[s.carrier]
 	}
-	vp, slope := w.m.edges[s.carrier].pipe.velocityPressure(w.q[s.carrier], &w.scene)
-	return suction + vp, slope
+	return suction
+}
+
+// suctionSlope is the slope of the suction at a spot by the carrier's flow.
+func (w *work) suctionSlope(i int32) float64 {
+	s := w.m.spots[i]
+	if s.carrier >= 0 && w.q[s.carrier] > 0 {
+		return 2 * w.scene.air.Density * w.m.spotSquare[i] * w.q[s.carrier]
+	}
+	return 0
 }
 
 // across is the pressure across an edge, from start to end.
-func (w *work) across(e *edge) float64 { return w.at(e.from) - w.at(e.to) }
-
-func (w *work) at(node int32) float64 {
-	if node == room {
-		return 0
-	}
-	return w.p[node]
-}
+func (w *work) across(i int32) float64 { return w.p[w.m.from[i]] - w.p[w.m.to[i]] }
 
 // pass moves a flow from the start of an edge to its end.
-func (w *work) pass(e *edge, q float64) {
-	if e.from != room {
-		w.mass[e.from] -= q
-	}
-	if e.to != room {
-		w.mass[e.to] += q
-	}
-}
-
-// merit is the sum of the squares of all residuals, pressures over the fan's top and flows over its reach.
-func (w *work) merit() float64 {
-	fan := w.m.collector.fan
-	var r, mass float64
-	for _, x := range w.r {
-		r += x * x
-	}
-	for _, x := range w.mass {
-		mass += x * x
-	}
-	return r/(fan.top*fan.top) + mass/(fan.reach*fan.reach)
+func (w *work) pass(i int32, q float64) {
+	w.mass[w.m.from[i]] -= q
+	w.mass[w.m.to[i]] += q
 }
 
 // worst is the largest residual of an edge (Pa) and of a node (m³/s), and that node.
@@ -128,7 +137,7 @@ func (w *work) worst() (pressure, flow float64, node int) {
 	for _, x := range w.r {
 		pressure = max(pressure, abs(x))
 	}
-	for i, x := range w.mass {
+	for i, x := range w.mass[:len(w.mass)-1] {
 		if abs(x) > flow {
 			flow, node = abs(x), i
 		}

@@ -9,13 +9,13 @@ import (
 // matrix is a sparse matrix on a pattern, and its factors once it has been eliminated.
 type matrix struct {
 	*pattern
-	v     []float64 // as pattern says
-	keep  []float64 // a copy of v before the elimination, for the dense way out
+	v     []float64 // as pattern says; one place more, for what is not kept
+	keep  []float64 // the diagonal before the elimination; its inverse behind it
 	dense *mat.LU   // set when the elimination without exchange of rows was not safe
 }
 
 func newMatrix(p *pattern) *matrix {
-	return &matrix{pattern: p, v: make([]float64, p.len()), keep: make([]float64, p.len())}
+	return &matrix{pattern: p, v: make([]float64, p.len()+1), keep: make([]float64, p.n)}
 }
 
 // safePivot is the least a pivot may be of what its diagonal was: below it more than half of the 16 digits are gone
@@ -23,22 +23,25 @@ func newMatrix(p *pattern) *matrix {
 const safePivot = 1e-9
 
 // factor eliminates in place, without exchange of rows: the matrix of a network is dominated by its diagonal unless a
-// wye or a humped fan turns it. Where a pivot vanishes, a dense elimination with exchange of rows does it instead. It
-// tells whether the matrix can be solved with at all.
+// wye or a humped fan turns it. It tells whether that was safe; where a pivot vanishes it is not, and what is left of
+// the matrix is of no use.
 func (m *matrix) factor() bool {
-	copy(m.keep, m.v)
+	n := m.n
+	copy(m.keep, m.v[:n])
 	m.dense = nil
-	below := m.v[m.n : m.n+len(m.next)]
-	right := m.v[m.n+len(m.next):]
+	below := m.v[n : n+len(m.next)]
+	right := m.v[n+len(m.next):][:len(m.next)]
 	t := 0
-	for k := range m.n {
+	for k := range n {
 		pivot := m.v[k]
-		if !(math.Abs(pivot) > safePivot*math.Abs(m.keep[k])) || math.IsInf(pivot, 0) {
-			return m.factorDense()
+		if !(abs(pivot) > safePivot*abs(m.keep[k])) || math.IsInf(pivot, 0) {
+			return false
 		}
+		turn := 1 / pivot
+		m.keep[k] = turn
 		from, to := m.start[k], m.start[k+1]
 		for i := from; i < to; i++ {
-			l := below[i] / pivot
+			l := below[i] * turn
 			below[i] = l
 			for j := from; j < to; j++ {
 				m.v[m.into[t]] -= l * right[j]
@@ -49,15 +52,16 @@ func (m *matrix) factor() bool {
 	return true
 }
 
+// factorDense eliminates a matrix, just filled, with exchange of rows. It tells whether it can be solved with at all.
 func (m *matrix) factorDense() bool {
 	d := mat.NewDense(m.n, m.n, nil)
 	right := len(m.next)
 	for i := range m.n {
-		d.Set(i, i, m.keep[i])
+		d.Set(i, i, m.v[i])
 		for k := m.start[i]; k < m.start[i+1]; k++ {
 			j := int(m.next[k])
-			d.Set(j, i, m.keep[m.n+int(k)])
-			d.Set(i, j, m.keep[m.n+right+int(k)])
+			d.Set(j, i, m.v[m.n+int(k)])
+			d.Set(i, j, m.v[m.n+right+int(k)])
 		}
 	}
 	for _, v := range d.RawMatrix().Data {
@@ -82,7 +86,7 @@ func (m *matrix) solve(b []float64) {
 		return
 	}
 	below := m.v[m.n : m.n+len(m.next)]
-	right := m.v[m.n+len(m.next):]
+	right := m.v[m.n+len(m.next):][:len(m.next)]
 	for k := range m.n {
 		y := b[k]
 		for i := m.start[k]; i < m.start[k+1]; i++ {
@@ -94,6 +98,6 @@ func (m *matrix) solve(b []float64) {
 		for i := m.start[k]; i < m.start[k+1]; i++ {
 			y -= right[i] * b[m.next[i]]
 		}
-		b[k] = y / m.v[k]
+		b[k] = y * m.keep[k]
 	}
 }

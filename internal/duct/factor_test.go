@@ -73,9 +73,14 @@ func TestSparseIsDense(t *testing.T) {
 // Where a pivot vanishes, the rows are exchanged.
 func TestVanishingPivot(t *testing.T) {
 	m := newMatrix(newPattern(2, [][2]int32{{0, 1}}))
-	m.v[m.at(0, 1)], m.v[m.at(1, 0)], m.v[m.at(1, 1)] = 2, 3, 1 // [0 2; 3 1]
-	assert.True(t, m.factor())
-	assert.NotNil(t, m.dense)
+	fill := func() {
+		clear(m.v)
+		m.v[m.at(0, 1)], m.v[m.at(1, 0)], m.v[m.at(1, 1)] = 2, 3, 1 // [0 2; 3 1]
+	}
+	fill()
+	assert.False(t, m.factor(), "not without exchange of rows")
+	fill()
+	assert.True(t, m.factorDense())
 	b := []float64{4, 5}
 	m.solve(b)
 	assert.InDelta(t, 1, b[0], 1e-12)
@@ -83,6 +88,7 @@ func TestVanishingPivot(t *testing.T) {
 
 	clear(m.v)
 	assert.False(t, m.factor(), "a matrix of nothing")
+	assert.False(t, m.factorDense(), "a matrix of nothing")
 }
 
 // A tree is eliminated without fill.

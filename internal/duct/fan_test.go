@@ -117,7 +117,7 @@ func TestFilterLaw(t *testing.T) {
 	drop := func(q, density, viscosity, ratio float64) float64 {
 		s := sceneOf(density, viscosity)
 		s.filter = ratio
-		ch := c.at(q, s, 0)
+		ch := c.at(q, s, point{})
 		return ch.filter()
 	}
 	mu := f.viscosity

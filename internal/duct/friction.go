@@ -41,25 +41,24 @@ func colebrook(re, rough, start float64) (x, slope float64) {
 	return x, k * b * x / (re * s) / (1 + k*b/s)
 }
 
-// frictionLoss is g = f·Re², the friction loss of a straight pipe without its units: Δp = (L/D)·μ²/(2ρD²)·g, with f the
-// Darcy friction factor at a Reynolds number and at rough = ε/(3.7 D): 64/Re up to Re 2300, Colebrook and White from
-// 4000, and a blend with continuous slope between. g is 64·Re in laminar flow, so that it and its slope behave at no
-// flow at all. It gives g, dg/dRe and, where it solved
-// for it, x = 1/√f to start from the next time.
-func frictionLoss(re, rough, start float64) (g, slope, x float64) {
+// loss is g = f·Re², the friction loss of a straight pipe without its units: Δp = (L/D)·μ²/(2ρD²)·g, with f the Darcy
+// friction factor at a Reynolds number and at rough = ε/(3.7 D): 64/Re up to Re 2300, Colebrook and White from 4000, and
+// a blend with continuous slope between. g is 64·Re in laminar flow, so that it and its slope behave at no flow at all.
+// It gives g and dg/dRe. The point c, where the last call left it, tells from where to go.
+func (c *point) loss(re, rough float64) (g, slope float64) {
 	if re <= laminarEnd {
-		return 64 * re, 64, start
+		return 64 * re, 64
 	}
-	x, dx := colebrook(re, rough, start)
+	x, dx := c.move(re, rough)
 	y := re / x
 	g = y * y
 	slope = 2 * y * (1 - y*dx) / x
 	if re >= turbulentStart {
-		return g, slope, x
+		return g, slope
 	}
 	// Smoothstep between the laminar and the turbulent loss: value and slope agree with both at the ends.
 	t := (re - laminarEnd) / (turbulentStart - laminarEnd)
 	w := t * t * (3 - 2*t)
 	dw := 6 * t * (1 - t) / (turbulentStart - laminarEnd)
-	return 64*re + w*(g-64*re), 64 + w*(slope-64) + dw*(g-64*re), x
+	return 64*re + w*(g-64*re), 64 + w*(slope-64) + dw*(g-64*re)
 }

@@ -13,7 +13,7 @@ import (
 
 // darcy is the Darcy friction factor at a Reynolds number and a relative roughness.
 func darcy(re, relative float64) float64 {
-	g, _, _ := frictionLoss(re, relative/3.7, 0)
+	g, _ := new(point).loss(re, relative/3.7)
 	return g / (re * re)
 }
 
@@ -71,17 +71,17 @@ func TestFrictionIsSmooth(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rough := rapid.Float64Range(0, 0.05).Draw(t, "ε/D") / 3.7
 		re := math.Exp(rapid.Float64Range(-3, 15).Draw(t, "log Re"))
-		g, slope, _ := frictionLoss(re, rough, 0)
+		g, slope := new(point).loss(re, rough)
 		h := 1e-5 * re
-		up, _, _ := frictionLoss(re+h, rough, 0)
-		down, _, _ := frictionLoss(re-h, rough, 0)
+		up, _ := new(point).loss(re+h, rough)
+		down, _ := new(point).loss(re-h, rough)
 		assert.Greater(t, slope, 0.0)
 		assert.InEpsilon(t, (up-down)/(2*h), slope, 2e-5)
 		assert.Less(t, down, g)
 	})
 	for _, edge := range []float64{laminarEnd, turbulentStart} {
-		below, slopeBelow, _ := frictionLoss(edge*(1-1e-9), 1e-4, 0)
-		above, slopeAbove, _ := frictionLoss(edge*(1+1e-9), 1e-4, 0)
+		below, slopeBelow := new(point).loss(edge*(1-1e-9), 1e-4)
+		above, slopeAbove := new(point).loss(edge*(1+1e-9), 1e-4)
 		assert.InEpsilon(t, below, above, 1e-7, "loss at Re %g", edge)
 		assert.InEpsilon(t, slopeBelow, slopeAbove, 1e-6, "slope at Re %g", edge)
 	}
@@ -116,13 +116,13 @@ func TestPressureGradient(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(fmt.Sprintf("%.0f m3/h in %.0f mm", tt.flow*3600, tt.diameter*1000), func(t *testing.T) {
 			p := newPipe(tt.diameter, 1, tt.roughness, 1)
-			dp, _, _ := p.loss(tt.flow, sceneOf(tt.density, 1.813e-5), 0)
+			dp, _ := p.loss(tt.flow, sceneOf(tt.density, 1.813e-5), new(point))
 			assert.InEpsilon(t, tt.want, dp, 0.002, "Pa/m")
 		})
 	}
 	// A duct friction chart drawn for 0.0005 ft reads 0.23 in.wg per 100 ft at 4000 cfm in 20 in; 10 % to read it.
 	p := newPipe(20*inch, 1, 0.0005*0.3048, 1)
-	dp, _, _ := p.loss(4000*cfm, sceneOf(1.2014, 1.813e-5), 0)
+	dp, _ := p.loss(4000*cfm, sceneOf(1.2014, 1.813e-5), new(point))
 	assert.InEpsilon(t, 0.23*perHundredFeet, dp, 0.10)
 	// Re = 66.4·D[mm]·V[m/s] in standard air: SMACNA HVAC Systems Duct Design, 4th ed., Table A-7, note.
 	assert.InEpsilon(t, 66.4e3, 1.204/1.813e-5, 0.005)
@@ -134,7 +134,7 @@ func TestPressureGradient(t *testing.T) {
 func TestStretch(t *testing.T) {
 	s := sceneOf(1.2, 1.8e-5)
 	taut, slack := newPipe(0.1, 2, 1e-3, 1), newPipe(0.1, 2, 1e-3, 4)
-	a, _, _ := taut.loss(0.15, s, 0)
-	b, _, _ := slack.loss(0.15, s, 0)
+	a, _ := taut.loss(0.15, s, new(point))
+	b, _ := slack.loss(0.15, s, new(point))
 	assert.InEpsilon(t, 4, b/a, 1e-4)
 }

@@ -20,25 +20,29 @@ type Model struct {
 	inlet     int32   // the collector's node
 	inletArea float64 // m², of the largest duct at the inlet
 
-	nodes    []string // names
-	edges    []edge   // the collector's is the last
-	joints   []joint
-	spots    []spot
-	runs     []runParts
-	machines []machineParts
-	gates    [][]int32 // by gate: the edges that it shuts
-	ports    [][]int32 // by selector: the edges of its ports
-	designed []placedLeak
-	parts    []leakPart
-	taps     []tap
-	touching [][]int32 // by node: its edges
+	nodes      []string // names
+	edges      []edge   // the collector's is the last
+	joints     []joint
+	spots      []spot
+	spotSquare []float64 // by spot: 1/(2A²) of its carrier, m⁻⁴
+	runs       []runParts
+	machines   []machineParts
+	gates      [][]int32 // by gate: the edges that it shuts
+	ports      [][]int32 // by selector: the edges of its ports
+	designed   []placedLeak
+	parts      []leakPart
+	taps       []tap
+	touching   [][]int32 // by node: its edges
 
-	friction []float64 // by edge: 1/√f at usualSpeed, to start from
+	from, to []int32   // by edge: nodes; the room is the node after the last
+	friction []point   // by edge: the friction at usualSpeed, to start from
 	secant   []float64 // by edge: loss over flow at usualSpeed and 1 kg/m³, Pa s/m³
 
 	pattern *pattern
 	places  places
 	work    sync.Pool // of *work
+
+	twin *twin // the same ducts with fewer nodes, for states without added leaks; nil: there are none to leave out
 }
 
 // edge is what lies between two nodes.
@@ -56,8 +60,8 @@ type spot struct{ node, carrier int32 }
 // runParts is where a run is found.
 type runParts struct {
 	run           *shop.Run
-	first, second int32 // edges, up to the middle and from there
-	middle        int32 // node
+	first, second int32 // edges, up to the middle and from there; one and the same where nothing leaks in the middle
+	middle        int32 // node; that of the end where there is none
 	start         int32 // node, or room
 	hood          int32 // edge of the hood's entry before the gate, where the run begins with both; -1: none
 }

@@ -7,6 +7,10 @@ const (
 	relativeTolerance = 1e-12 // of the largest pressure or flow: rounding, where numbers are huge
 )
 
+// nearlyDone is the merit above which no solve is done: pressures are out by a ten-thousandth of the fan's top, shared
+// among the edges, and to count the residuals would be a waste.
+const nearlyDone = 1e-8
+
 const (
 	mostSteps     = 80   // Newton steps; a solve from the usual start takes 6 to 12
 	leastFraction = 1e-6 // of a Newton step: below it the merit function has a flat spot
@@ -16,10 +20,9 @@ const (
 // newton goes from w.q and w.p to a solution, and tells how many steps it took and whether it got there. w is then
 // evaluated at the last point.
 func (w *work) newton() (steps int, ok bool) {
-	w.evaluate()
-	merit := w.merit()
+	merit := w.evaluate()
 	for steps = 0; steps < mostSteps; steps++ {
-		if w.done() {
+		if merit < nearlyDone && w.done() {
 			return steps, true
 		}
 		if !w.jacobian() {
@@ -50,14 +53,13 @@ func (w *work) descend(merit float64) (float64, bool) {
 	copy(w.q1, w.q)
 	copy(w.p1, w.p)
 	for fraction := 1.0; fraction >= leastFraction; {
-		for i := range w.q {
-			w.q[i] = w.q1[i] + fraction*w.dq[i]
+		for i, d := range w.dq {
+			w.q[i] = w.q1[i] + fraction*d
 		}
-		for i := range w.p {
-			w.p[i] = w.p1[i] + fraction*w.dp[i]
+		for i, d := range w.dp {
+			w.p[i] = w.p1[i] + fraction*d
 		}
-		w.evaluate()
-		now := w.merit()
+		now := w.evaluate()
 		if now <= (1-2*enoughDescent*fraction)*merit {
 			return now, true
 		}
@@ -78,49 +80,48 @@ func (w *work) descend(merit float64) (float64, bool) {
 func (w *work) jacobian() bool {
 	w.invert()
 	w.assemble()
-	return w.matrix.factor()
+	if w.matrix.factor() {
+		return true
+	}
+	w.assemble()
+	return w.matrix.factorDense()
 }
 
 // invert turns the slopes of losses by flows into slopes of flows by pressures; those of the two legs of a joint
 // together, since each depends on both flows.
 func (w *work) invert() {
-	for i := range w.c {
-		if w.open[i] {
-			w.c[i] = 1 / (w.slope[i] + w.inertia)
-		} else {
-			w.c[i] = w.bridge[i]
-		}
+	for _, i := range w.live {
+		w.c[i] = 1 / (w.slope[i] + w.inertia)
+	}
+	for _, i := range w.shut {
+		w.c[i] = w.bridge[i]
 	}
 	for k := range w.m.joints {
 		j, l := &w.m.joints[k], &w.joint[k]
 		a, b, c, d := w.slope[j.straight]+l.ss+w.inertia, l.sb, l.bs, w.slope[j.branch]+l.bb+w.inertia
-		det := a*d - b*c
-		w.pair[k] = jointLoss{ss: d / det, sb: -b / det, bs: -c / det, bb: a / det}
+		over := 1 / (a*d - b*c)
+		w.pair[k] = jointLoss{ss: d * over, sb: -b * over, bs: -c * over, bb: a * over}
 		w.c[j.straight], w.c[j.branch] = w.pair[k].ss, w.pair[k].bb
 	}
 }
 
-// assemble fills the matrix: row i says how much more leaves node i, leaks counted, when the pressures rise.
+// assemble fills the matrix: row i says how much more leaves node i, leaks counted, when the pressures rise. What
+// belongs to the room goes to a place that nobody reads.
 func (w *work) assemble() {
 	v := w.matrix.v
 	clear(v)
-	add := func(place int32, x float64) {
-		if place >= 0 {
-			v[place] += x
-		}
+	for i, at := range w.m.places.edge {
+		c := w.c[i]
+		v[at.from] += c
+		v[at.to] += c
+		v[at.fromTo] -= c
+		v[at.toFrom] -= c
 	}
-	for i := range w.m.edges {
-		e, at, c := &w.m.edges[i], &w.m.places.edge[i], w.c[i]
-		add(e.from, c)
-		add(e.to, c)
-		add(at.fromTo, -c)
-		add(at.toFrom, -c)
-	}
-	for k := range w.m.joints {
+	for k := range w.m.places.joint {
 		at, pair := &w.m.places.joint[k], &w.pair[k]
 		for i, sign := range [4]float64{1, -1, -1, 1} {
-			add(at.sb[i], sign*pair.sb)
-			add(at.bs[i], sign*pair.bs)
+			v[at.sb[i]] += sign * pair.sb
+			v[at.bs[i]] += sign * pair.bs
 		}
 	}
 	for i, s := range w.m.spots {
@@ -128,7 +129,7 @@ func (w *work) assemble() {
 		if s.carrier >= 0 && w.open[s.carrier] {
 			c := w.leakVelocity[i] * w.c[s.carrier]
 			v[s.node] += c
-			add(w.m.places.edge[s.carrier].toFrom, -c)
+			v[w.m.places.edge[s.carrier].toFrom] -= c
 		}
 	}
 }
@@ -137,59 +138,43 @@ func (w *work) assemble() {
 // order: J·(dq, dp) = -(r, mass), J the exact Jacobian of the last evaluation.
 func (w *work) step(r, mass []float64) {
 	copy(w.dp, mass)
-	for i := range w.m.edges {
-		if w.open[i] {
-			w.dq[i] = w.c[i] * r[i]
-		} else {
-			w.dq[i] = 0
-		}
+	for _, i := range w.live {
+		w.dq[i] = w.c[i] * r[i]
+	}
+	for _, i := range w.shut {
+		w.dq[i] = 0
 	}
 	for k := range w.m.joints {
 		j, pair := &w.m.joints[k], &w.pair[k]
 		w.dq[j.straight] += pair.sb * r[j.branch]
 		w.dq[j.branch] += pair.bs * r[j.straight]
 	}
-	for i := range w.m.edges {
-		e := &w.m.edges[i]
-		if e.from != room {
-			w.dp[e.from] += w.dq[i]
-		}
-		if e.to != room {
-			w.dp[e.to] -= w.dq[i]
-		}
+	for i, dq := range w.dq {
+		w.dp[w.m.from[i]] += dq
+		w.dp[w.m.to[i]] -= dq
 	}
 	for i, s := range w.m.spots {
 		if s.carrier >= 0 && w.open[s.carrier] {
 			w.dp[s.node] -= w.leakVelocity[i] * w.dq[s.carrier]
 		}
 	}
-	w.matrix.solve(w.dp)
+	n := len(w.dp) - 1
+	w.matrix.solve(w.dp[:n])
+	w.dp[n] = 0 // the room
 	w.flowsOfStep()
 }
 
 // flowsOfStep turns the change of pressures into that of flows; w.dq holds what the residuals alone ask for.
 func (w *work) flowsOfStep() {
-	for i := range w.m.edges {
-		if w.open[i] {
-			w.dq[i] = w.c[i]*w.rise(i) - w.dq[i]
-		}
+	for _, i := range w.live {
+		w.dq[i] = w.c[i]*w.rise(i) - w.dq[i]
 	}
 	for k := range w.m.joints {
 		j, pair := &w.m.joints[k], &w.pair[k]
-		w.dq[j.straight] += pair.sb * w.rise(int(j.branch))
-		w.dq[j.branch] += pair.bs * w.rise(int(j.straight))
+		w.dq[j.straight] += pair.sb * w.rise(j.branch)
+		w.dq[j.branch] += pair.bs * w.rise(j.straight)
 	}
 }
 
 // rise is the change of the pressure across edge i.
-func (w *work) rise(i int) float64 {
-	e := &w.m.edges[i]
-	var d float64
-	if e.from != room {
-		d = w.dp[e.from]
-	}
-	if e.to != room {
-		d -= w.dp[e.to]
-	}
-	return d
-}
+func (w *work) rise(i int32) float64 { return w.dp[w.m.from[i]] - w.dp[w.m.to[i]] }

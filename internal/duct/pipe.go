@@ -16,6 +16,7 @@ type pipe struct {
 	rough          float64 // ε/(3.7 D)
 	head           float64 // loss coefficient of the hood and gate at its start
 	rest           float64 // loss coefficient of its other fittings
+	more           float64 // how many more pipes it stands for, each with its least resistance
 }
 
 func newPipe(diameter, length, roughness, stretch float64) pipe {
@@ -33,36 +34,33 @@ type scene struct {
 	wye                              float64 // strength of the wyes, 1 but on the way to a difficult solution
 }
 
-// velocityPressure (Pa) at a flow (m³/s), with its slope.
-func (p *pipe) velocityPressure(q float64, s *scene) (vp, slope float64) {
-	k := s.air.Density / (2 * p.area * p.area)
-	return k * q * q, 2 * k * q
-}
-
-// loss of total pressure (Pa) at a flow (m³/s), with its slope; start and x are 1/√f, before and after.
+// loss of total pressure (Pa) at a flow (m³/s), with its slope; at is the friction from an earlier call, or the zero one.
 //
 //	Δp = (f·L/D + ΣK)·ρ/2·V|V|      Darcy and Weisbach
-func (p *pipe) loss(q float64, s *scene, start float64) (dp, slope, x float64) {
-	dp, slope, x = p.inner(q, s, start)
-	k := p.head * s.air.Density / (2 * p.area * p.area)
-	return dp + k*signedSquare(q), slope + 2*k*abs(q), x
-}
-
-// inner is loss without that of the hood and gate at the start.
-func (p *pipe) inner(q float64, s *scene, start float64) (dp, slope, x float64) {
-	k := p.rest * s.air.Density / (2 * p.area * p.area)
-	dp = k*signedSquare(q) + leastResistance*q
-	slope = 2*k*abs(q) + leastResistance
-	if p.friction == 0 {
-		return dp, slope, start
+func (p *pipe) loss(q float64, s *scene, at *point) (dp, slope float64) {
+	e := p.in(s, 1)
+	dp = e.square*signedSquare(q) + e.linear*q
+	slope = 2*e.square*abs(q) + e.linear
+	if e.friction == 0 {
+		return dp, slope
 	}
-	perFlow := s.air.Density * p.diameter / (s.air.Viscosity * p.area) // Re per m³/s
-	g, dg, x := frictionLoss(perFlow*abs(q), p.rough, start)
-	unit := p.friction * s.air.Viscosity * s.air.Viscosity / (2 * s.air.Density * p.diameter * p.diameter)
+	g, dg := at.loss(e.reynolds*abs(q), e.rough)
 	if q < 0 {
 		g = -g
 	}
-	return dp + unit*g, slope + unit*dg*perFlow, x
+	return dp + e.friction*g, slope + e.friction*e.reynolds*dg
+}
+
+// in is the pipe in a scene, with a factor on its loss.
+func (p *pipe) in(s *scene, factor float64) element {
+	density, viscosity := s.air.Density, s.air.Viscosity
+	square := factor * density / (2 * p.area * p.area)
+	e := element{square: square * (p.head + p.rest), linear: factor * leastResistance * (1 + p.more), rough: p.rough, head: square * p.head}
+	if p.friction > 0 {
+		e.friction = factor * p.friction * viscosity * viscosity / (2 * density * p.diameter * p.diameter)
+		e.reynolds = density * p.diameter / (viscosity * p.area)
+	}
+	return e
 }
 
 // halves cuts a run into the pipe up to its middle and the one from there on. Entries belong to the head of the first;
@@ -95,4 +93,13 @@ func halves(r *shop.Run) (first, second pipe, err error) {
 		}
 	}
 	return first, second, nil
+}
+
+// inOne is a run's two halves as one pipe.
+func inOne(first, second pipe) pipe {
+	first.friction += second.friction
+	first.head += second.head
+	first.rest += second.rest
+	first.more += second.more + 1
+	return first
 }

@@ -9,17 +9,20 @@ import (
 	"ductward/internal/air"
 )
 
-// work is the memory of one solve.
+// work is the memory of one solve. Lists by node have one more place, for the room, which stays at 0.
 type work struct {
 	m     *Model
 	scene scene
 	chain chain
 
-	open   []bool       // by edge: it carries a flow by its loss; else it is a bridge
-	factor []float64    // by edge: on its loss
-	leaks  []placedLeak // as designed and added
-	bridge []float64    // by edge: slope of its flow by the pressure across it, where it is shut
-	x      []float64    // by edge: 1/√f, where to start the next time
+	open       []bool // by edge: it carries a flow by its loss; else it is a bridge
+	live, shut []int32
+	factor     []float64    // by edge: on its loss
+	elements   []element    // by edge
+	leaks      []placedLeak // as designed and added
+	powers     []power      // by leak
+	bridge     []float64    // by edge: slope of its flow by the pressure across it, where it is shut
+	friction   []point      // by edge
 
 	q, p         []float64 // flows by edge, pressures by node
 	loss, slope  []float64 // by edge, joints not included
@@ -37,23 +40,27 @@ type work struct {
 	matrix         *matrix
 	seen           []bool
 	queue          []int32
+	sums           []float64 // by leak part
+	has            []bool
 }
 
 func newWork(m *Model) *work {
-	n, e := len(m.nodes), len(m.edges)
+	n, e := len(m.nodes)+1, len(m.edges)
 	floats := func(n int) []float64 { return make([]float64, n) }
 	return &work{
-		m: m, open: make([]bool, e), factor: floats(e), bridge: floats(e), x: floats(e),
+		m: m, open: make([]bool, e), live: make([]int32, 0, e), shut: make([]int32, 0, e),
+		factor: floats(e), elements: make([]element, e), bridge: floats(e), friction: make([]point, e),
 		q: floats(e), p: floats(n), loss: floats(e), slope: floats(e), r: floats(e), mass: floats(n),
 		joint: make([]jointLoss, len(m.joints)), pair: make([]jointLoss, len(m.joints)),
 		leakSlope: floats(len(m.spots)), leakVelocity: floats(len(m.spots)), c: floats(e),
 		dq: floats(e), dp: floats(n), q1: floats(e), p1: floats(n),
 		matrix: newMatrix(m.pattern), seen: make([]bool, n),
+		sums: floats(len(m.parts)), has: make([]bool, len(m.parts)),
 	}
 }
 
 // prepare sets the elements for a state.
-func (w *work) prepare(st State) error {
+func (w *work) prepare(st *State) error {
 	if err := w.setScene(st); err != nil {
 		return err
 	}
@@ -63,10 +70,15 @@ func (w *work) prepare(st State) error {
 	if err := w.setFactors(st); err != nil {
 		return err
 	}
+	for i := range w.elements {
+		if p := &w.m.edges[i].pipe; p.area > 0 {
+			w.elements[i] = p.in(&w.scene, w.factor[i])
+		}
+	}
 	return w.setLeaks(st)
 }
 
-func (w *work) setScene(st State) error {
+func (w *work) setScene(st *State) error {
 	a := st.Air
 	if a == (air.State{}) {
 		a = air.Reference()
@@ -75,7 +87,7 @@ func (w *work) setScene(st State) error {
 		return fmt.Errorf("air has density %g kg/m³ and viscosity %g Pa s; both must be positive numbers", a.Density, a.Viscosity)
 	}
 	w.scene = scene{air: a, wye: 1}
-	for _, f := range []struct {
+	for _, f := range [...]struct {
 		name  string
 		value float64
 		into  *float64
@@ -98,7 +110,7 @@ func (w *work) setScene(st State) error {
 }
 
 // setGates opens the edges that the setting opens.
-func (w *work) setGates(st State) error {
+func (w *work) setGates(st *State) error {
 	m := w.m
 	for i, e := range m.edges {
 		w.open[i] = !e.gated
@@ -136,10 +148,18 @@ func (w *work) setGates(st State) error {
 		}
 		return w.unknown("selector", keys(st.Setting.Port), have)
 	}
+	w.live, w.shut = w.live[:0], w.shut[:0]
+	for i, open := range w.open {
+		if open {
+			w.live = append(w.live, int32(i))
+		} else {
+			w.shut = append(w.shut, int32(i))
+		}
+	}
 	return nil
 }
 
-func (w *work) setFactors(st State) error {
+func (w *work) setFactors(st *State) error {
 	for i := range w.factor {
 		w.factor[i] = w.scene.losses
 	}
@@ -178,7 +198,7 @@ func (w *work) eachOfDrop(parts *machineParts, visit func(e int32)) {
 	}
 }
 
-func (w *work) setLeaks(st State) error {
+func (w *work) setLeaks(st *State) error {
 	w.leaks = w.leaks[:0]
 	for _, l := range w.m.designed {
 		l.law.c *= w.scene.leak
@@ -194,6 +214,7 @@ func (w *work) setLeaks(st State) error {
 		}
 		w.leaks = w.m.placed(w.leaks, int32(part), atReference(l.Flow, w.m.reference, l.Exponent))
 	}
+	w.powers = slices.Grow(w.powers[:0], len(w.leaks))[:len(w.leaks)]
 	return nil
 }
 

@@ -52,22 +52,33 @@ func (w *work) read(t *tap) reading {
 	}
 }
 
-// readStatic reads a static tap in a run: the total pressure in the middle of the run, moved by the loss of the half
-// between, less the velocity pressure. Behind a shut gate the air stands still.
+// readStatic reads a static tap at the start or the end of an edge: the total pressure where the edge begins, less what
+// is lost up to the tap, less the velocity pressure. Behind a shut gate the air stands still.
 func (w *work) readStatic(t *tap) reading {
-	p := w.p[t.middle]
 	if !w.open[t.edge] {
-		return reading{value: p, pressure: 1}
+		return reading{value: w.p[w.m.to[t.edge]], pressure: 1}
 	}
 	q := w.q[t.edge]
-	loss, slope, _ := w.m.edges[t.edge].pipe.inner(q, &w.scene, w.x[t.edge])
-	loss *= w.factor[t.edge]
-	slope *= w.factor[t.edge]
+	loss, slope := w.lostUpTo(t.edge, t.end)
 	vp, vpSlope := w.dynamic(q, t.area)
 	return reading{
-		value: p + t.along*loss - vp, pressure: 1, flow: t.along*slope - vpSlope,
-		density: t.along*(q*slope-loss) - vp, losses: t.along * loss,
+		value: w.p[w.m.from[t.edge]] - loss - vp, pressure: 1, flow: -slope - vpSlope,
+		density: -(q*slope - loss) - vp, losses: -loss,
 	}
+}
+
+// static is the static pressure (Pa gauge) at the start or the end of an edge of an area (m²).
+func (w *work) static(edge int32, area float64, end bool) float64 {
+	return w.readStatic(&tap{edge: edge, area: area, end: end}).value
+}
+
+// lostUpTo is the loss of an open edge up to its end, or up to its start, behind the hood and the gate.
+func (w *work) lostUpTo(edge int32, end bool) (loss, slope float64) {
+	if end {
+		return w.loss[edge], w.slope[edge]
+	}
+	head, q := w.elements[edge].head, w.q[edge]
+	return head * signedSquare(q), 2 * head * abs(q)
 }
 
 func (w *work) readFanInlet(t *tap) reading {

@@ -13,19 +13,11 @@ import (
 //
 // with the exact Jacobian J at the solution, eliminated once for all parameters.
 func (m *Model) Sensitivity(r *Result, ps []Param) ([][]float64, error) {
-	if r == nil || r.state.model != m {
-		return nil, errors.New("sensitivities need a result of this model")
-	}
 	w := m.work.Get().(*work)
 	defer m.work.Put(w)
-	if err := w.prepare(r.state.st); err != nil {
+	if err := w.recall(r); err != nil {
 		return nil, err
 	}
-	copy(w.x, m.friction)
-	w.chain.friction = 0
-	copy(w.q, r.state.flow)
-	copy(w.p, r.state.pressure)
-	w.evaluate()
 	if !w.jacobian() {
 		return nil, errors.New("the Jacobian of this state is singular: its readings have no finite sensitivity")
 	}
@@ -46,6 +38,20 @@ func (m *Model) Sensitivity(r *Result, ps []Param) ([][]float64, error) {
 		}
 	}
 	return out, nil
+}
+
+// recall takes w back to the state that r solved, evaluated.
+func (w *work) recall(r *Result) error {
+	if r == nil || !w.m.made(r) {
+		return errors.New("sensitivities need a result of this model")
+	}
+	if err := w.prepare(&r.state.st); err != nil {
+		return err
+	}
+	w.forget()
+	w.adopt(r)
+	w.evaluate()
+	return nil
 }
 
 // push sets w.r and w.mass to the derivatives of the residuals by a parameter, flows and pressures held.
@@ -72,7 +78,7 @@ func (w *work) push(p Param) error {
 	case LogLeakFactor:
 		designed := len(w.m.designed) // they come first
 		for k := range w.leaks[:designed] {
-			w.pushLeak(&w.leaks[k], w.leaking(&w.leaks[k]))
+			w.pushLeak(&w.leaks[k], w.leaking(k))
 		}
 	case LogBlock:
 		i := slices.IndexFunc(w.m.machines, func(x machineParts) bool { return x.machine.Name == p.Part })
@@ -108,8 +114,7 @@ func (w *work) pushDensity() {
 		w.r[w.m.joints[k].branch] += w.joint[k].b
 	}
 	for i, s := range w.m.spots {
-		suction, _ := w.suction(int32(i))
-		vp := suction + w.p[s.node]
+		vp := w.suction(int32(i)) + w.p[s.node]
 		w.mass[s.node] += w.leakSlope[i] * vp
 	}
 }
@@ -118,7 +123,7 @@ func (w *work) pushLeak(l *placedLeak, q float64) {
 	if l.spot >= 0 {
 		w.mass[w.m.spots[l.spot].node] += q
 	} else if !w.open[l.edge] {
-		w.pass(&w.m.edges[l.edge], q)
+		w.pass(l.edge, q)
 	}
 }
 
@@ -132,7 +137,14 @@ func (w *work) pushNewLeak(part string, exponent float64) error {
 	}
 	var few [8]placedLeak
 	for _, l := range w.m.placed(few[:0], int32(i), atReference(1, w.m.reference, exponent)) {
-		w.pushLeak(&l, w.leaking(&l))
+		drive := 0.0
+		if l.spot >= 0 {
+			drive = w.suction(l.spot)
+		} else {
+			drive = w.across(l.edge)
+		}
+		q, _ := l.law.flow(drive)
+		w.pushLeak(&l, q)
 	}
 	return nil
 }
@@ -141,7 +153,11 @@ func (w *work) pushNewLeak(part string, exponent float64) error {
 func (w *work) responds(t *tap, r *reading, p Param) float64 {
 	d := r.collector*w.dq[len(w.q)-1] + r.inlet*w.dp[w.m.inlet]
 	if t.kind == tapStatic {
-		d += r.pressure * w.dp[t.middle]
+		at := w.m.from[t.edge]
+		if !w.open[t.edge] {
+			at = w.m.to[t.edge]
+		}
+		d += r.pressure * w.dp[at]
 	}
 	if t.kind == tapStatic || t.kind == tapVelocity {
 		d += r.flow * w.dq[t.edge]

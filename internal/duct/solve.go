@@ -17,29 +17,47 @@ func (m *Model) Solve(st State) (*Result, error) { return m.Warm(st, nil) }
 // Warm is Solve from an earlier result, which should be near; from nil or a result of another model it starts afresh.
 // The answer is the same to within the tolerance of the solve.
 func (m *Model) Warm(st State, from *Result) (*Result, error) {
+	r := &Result{}
+	if err := m.Renew(r, st, from); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// Renew is Warm into a result that is no longer needed, whose memory it uses: a model that has solved states like st
+// before allocates nothing. r and from may be the same. After an error r holds nothing of use.
+func (m *Model) Renew(r *Result, st State, from *Result) error {
+	m = m.layout(&st)
 	w := m.work.Get().(*work)
 	defer m.work.Put(w)
-	if err := w.prepare(st); err != nil {
-		return nil, err
+	if err := w.prepare(&st); err != nil {
+		return err
 	}
 	steps, ok := w.search(from)
 	if !ok {
 		pressure, flow, node := w.worst()
-		return nil, fmt.Errorf("%w after %d steps: %.3g Pa, and %.3g m³/s at %s, are left over", ErrNotConverged, steps, pressure, flow, m.nodes[node])
+		return fmt.Errorf("%w after %d steps: %.3g Pa, and %.3g m³/s at %s, are left over", ErrNotConverged, steps, pressure, flow, m.nodes[node])
 	}
-	r := w.result(steps)
-	r.state = solved{model: m, st: st.clone(), flow: slices.Clone(w.q), pressure: slices.Clone(w.p)}
-	return r, nil
+	w.tell(r, steps)
+	r.state.model = m
+	r.state.st.become(&st)
+	r.state.flow = append(r.state.flow[:0], w.q...)
+	r.state.pressure = append(r.state.pressure[:0], w.p...)
+	return nil
+}
+
+// forget takes the frictions and leaks back to where every solve begins, so that none depends on the one before it.
+func (w *work) forget() {
+	copy(w.friction, w.m.friction)
+	w.chain.friction = point{}
+	clear(w.powers)
 }
 
 // search tries starts until one leads to a solution: an earlier result, then a guess, then the guess with the fan far
 // right on its curve, then letting the air settle, then growing the wyes from nothing.
 func (w *work) search(from *Result) (steps int, ok bool) {
-	copy(w.x, w.m.friction)
-	w.chain.friction = 0
-	if from != nil && from.state.model == w.m {
-		copy(w.q, from.state.flow)
-		copy(w.p, from.state.pressure)
+	w.forget()
+	if from != nil && w.adopt(from) {
 		w.fillShut()
 		if steps, ok = w.newton(); ok {
 			return steps, true
@@ -53,8 +71,8 @@ func (w *work) search(from *Result) (steps int, ok bool) {
 			return steps, true
 		}
 	}
-	for _, way := range [...]func() (int, bool){w.settle, w.grow} {
-		n, ok := way()
+	for _, way := range [...]func(*work) (int, bool){(*work).settle, (*work).grow} {
+		n, ok := way(w)
 		steps += n
 		if ok {
 			return steps, true
@@ -65,11 +83,13 @@ func (w *work) search(from *Result) (steps int, ok bool) {
 
 // fillShut gives the edges that have been opened since an earlier result a flow to start with.
 func (w *work) fillShut() {
-	for i := range w.m.edges {
-		e := &w.m.edges[i]
-		if w.open[i] && w.q[i] == 0 && e.pipe.area > 0 && w.across(e) > 1 {
-			w.q[i] = 10 * e.pipe.area
+	for _, i := range w.live {
+		if area := w.m.edges[i].pipe.area; w.q[i] == 0 && area > 0 && w.across(i) > 1 {
+			w.q[i] = usualSpeed * area
 		}
+	}
+	for _, i := range w.shut {
+		w.q[i] = 0
 	}
 }
 
@@ -82,7 +102,7 @@ func (w *work) guess(speed float64) {
 	for i := range last {
 		w.slope[i] = w.m.secant[i] * speed / usualSpeed * w.factor[i] * w.scene.air.Density
 	}
-	w.chain = w.m.collector.at(0, &w.scene, 0)
+	w.chain = w.m.collector.at(0, &w.scene, w.chain.friction)
 	w.slope[last] = w.chain.rise / (0.8 * w.m.collector.fan.reach * w.scene.speed)
 	clear(w.joint)
 	clear(w.leakSlope)
@@ -117,8 +137,7 @@ func (w *work) settle() (steps int, ok bool) {
 	fan := w.m.collector.fan
 	defer func() { w.inertia = 0 }()
 	w.guess(usualSpeed)
-	w.evaluate()
-	before := w.merit()
+	before := w.evaluate()
 	for inertia := 1.0; steps < longest; steps++ {
 		if w.done() {
 			return steps, true
@@ -134,8 +153,7 @@ func (w *work) settle() (steps int, ok bool) {
 		for i := range w.p {
 			w.p[i] += w.dp[i]
 		}
-		w.evaluate()
-		now := w.merit()
+		now := w.evaluate()
 		inertia *= math.Min(2, math.Max(0.2, math.Sqrt(now/before)))
 		before = now
 	}

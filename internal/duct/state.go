@@ -2,7 +2,6 @@ package duct
 
 import (
 	"maps"
-	"slices"
 
 	"ductward/internal/air"
 	"ductward/internal/shop"
@@ -22,13 +21,31 @@ type State struct {
 	Blocked     map[string]float64 // by machine: on the loss of its drop, the hood and the runs up to the first joint
 }
 
-// clone is a state that shares nothing with st.
-func (st State) clone() State {
-	st.Setting.Open = maps.Clone(st.Setting.Open)
-	st.Setting.Port = maps.Clone(st.Setting.Port)
-	st.Leaks = slices.Clone(st.Leaks)
-	st.Blocked = maps.Clone(st.Blocked)
-	return st
+// clone is a copy that shares nothing with st.
+func (st *State) clone() State {
+	var out State
+	out.become(st)
+	return out
+}
+
+// become makes to a copy of st that shares nothing with it, in the memory that it has.
+func (to *State) become(st *State) {
+	open, port, leaks, blocked := to.Setting.Open, to.Setting.Port, to.Leaks, to.Blocked
+	*to = *st
+	to.Setting.Open = copied(open, st.Setting.Open)
+	to.Setting.Port = copied(port, st.Setting.Port)
+	to.Blocked = copied(blocked, st.Blocked)
+	to.Leaks = append(leaks[:0], st.Leaks...)
+}
+
+// copied is a copy of a map, in the memory of another one that is no longer needed.
+func copied[V any](into, from map[string]V) map[string]V {
+	clear(into)
+	if into == nil && len(from) > 0 {
+		into = make(map[string]V, len(from))
+	}
+	maps.Copy(into, from)
+	return into
 }
 
 // Leak is one leak beside those of the design.

@@ -29,9 +29,8 @@ type tap struct {
 	channel string
 	unit    string
 	kind    tapKind
-	edge    int32   // of the half run in which it sits
-	middle  int32   // node at that half's other end
-	along   float64 // +1: at the start of the first half, -1: at the end of the second
+	edge    int32   // in which it sits
+	end     bool    // at that edge's end; else at its start, behind the hood and the gate
 	area    float64 // m² where it sits
 }
 
@@ -102,10 +101,10 @@ func (b *builder) inDuct(t *tap, s *shop.Sensor, run, inlet, fan tapKind) error 
 		return fmt.Errorf("its tap is in run %q, which there is none of", s.Run)
 	}
 	parts := b.m.runs[i]
-	t.kind, t.middle, t.area = run, parts.middle, circle(parts.run.Diameter)
-	t.edge, t.along = parts.second, -1
+	t.kind, t.area = run, circle(parts.run.Diameter)
+	t.edge, t.end = parts.second, true
 	if s.TapAt == shop.AtStart {
-		t.edge, t.along = parts.first, 1
+		t.edge, t.end = parts.first, false
 	}
 	return nil
 }
