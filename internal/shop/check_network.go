@@ -66,7 +66,7 @@ func (p *parts) checkJunctions(g *graph) {
 			o.wrong(o.v, "no run leads to it", fmt.Sprintf(`write "to: %s" in the runs that it joins`, j.Name))
 		case len(out) == 0:
 			o.wrong(o.v, "no run begins at it", fmt.Sprintf(`write "from: %s" in the run that goes on`, j.Name))
-		case j.Kind == Wye:
+		case j.Kind == Wye || j.Kind == Splitter:
 			p.wyeLegs(o, j, in, out)
 		case len(in)+len(out) == 2:
 			p.warn(j.Line, fmt.Sprintf("%s: it joins only %q and %q", o.where, in[0].Name, out[0].Name), fmt.Sprintf(`write "to: %s" in run %q instead`, out[0].Name, in[0].Name))
@@ -74,7 +74,7 @@ func (p *parts) checkJunctions(g *graph) {
 	}
 }
 
-// wyeLegs checks that a wye has its straight run, its branch and one run that leaves.
+// wyeLegs checks that a wye has its straight run, its branch and one run that leaves, and a splitter its two legs.
 func (p *parts) wyeLegs(o *object, j *Junction, in, out []*Run) {
 	leads := func(name string) bool {
 		return slices.ContainsFunc(in, func(r *Run) bool { return r.Name == name })
@@ -83,7 +83,11 @@ func (p *parts) wyeLegs(o *object, j *Junction, in, out []*Run) {
 	for _, r := range in {
 		names = append(names, r.Name)
 	}
-	for _, leg := range []struct{ key, name string }{{"straight", j.Straight}, {"branch", j.Branch}} {
+	kind, straight, branch := "wye", "straight", "branch"
+	if j.Kind == Splitter {
+		kind, straight, branch = "splitter", "legs", "legs"
+	}
+	for _, leg := range []struct{ key, name string }{{straight, j.Straight}, {branch, j.Branch}} {
 		if leg.name != "" && !leads(leg.name) {
 			want := p.choose(leg.name, names)
 			if r := p.Collector.Run(leg.name); r != nil && !slices.Contains(out, r) {
@@ -94,10 +98,10 @@ func (p *parts) wyeLegs(o *object, j *Junction, in, out []*Run) {
 	}
 	switch {
 	case j.Straight != "" && j.Straight == j.Branch:
-		o.wrong(o.get("branch"), fmt.Sprintf("straight and branch are both %q", j.Branch), "name the two runs that lead to it")
+		o.wrong(o.get(branch), fmt.Sprintf("both its legs are %q", j.Branch), "name the two runs that lead to it")
 	case len(in) != 2:
-		o.wrong(o.v, fmt.Sprintf("a wye joins two runs, and %d lead to it: %s", len(in), quoted(names)), `use one wye for each branch, or "kind: lossless"`)
+		o.wrong(o.v, fmt.Sprintf("a %s joins two runs, and %d lead to it: %s", kind, len(in), quoted(names)), `use one wye for each branch, or "kind: lossless"`)
 	case len(out) != 1:
-		o.wrong(o.v, fmt.Sprintf("one run leaves a wye, and %d begin at it", len(out)), `use "kind: lossless" where the way parts`)
+		o.wrong(o.v, fmt.Sprintf("one run leaves a %s, and %d begin at it", kind, len(out)), `use "kind: lossless" where the way parts`)
 	}
 }

@@ -26,25 +26,32 @@
 //	collectors*         a list, one entry for each fan:
 //	  collector*        its name; was: earlier names, as for every part that keeps a history
 //	  fan               position* after filter | before filter; density (1.2 kg/m3), speed,
-//	                    curve: list of {flow*, pressure*, power} with between: straight lines | smooth,
-//	                    or coefficients: {pressure*, flow*, values*}, the units and c0, c1, … of p = Σ c·Q^i
+//	                    curve: list of {flow*, pressure*, power | efficiency} with between: straight lines | smooth,
+//	                    or coefficients: {pressure*, flow*, values*}, the units and c0, c1, … of p = Σ c·Q^i;
+//	                    running: speed | drive: {at*, plate*} (the curve's speed), efficiency, motor_efficiency,
+//	                    inlet: {diameter*, loss* | elbow*: smooth | gored | mitred | square with straight*, radius*,
+//	                    pieces*}
 //	  separator         none, or name, loss*: {drop*, flow*}, density (1.2 kg/m3)
 //	  filter            area, clean: {drop*, flow*}, housing (0 Pa), limit: a pressure or {drop*, flow}
 //	  discharge         room, or diameter*, length (0 m), material | roughness, loss (1)
 //	  rating            the largest suction that the ducts may bear
 //	  transport_velocity (20 m/s)
 //	  machines          list of machine*, needs, was
-//	  gates             list of gate*, open_loss (0.05), seat_leak (0 m3/h; at 1500 Pa), position, was
+//	  gates             list of gate*, open_loss (0.05) | kind: (full bore) | framed with bore* | butterfly and
+//	                    opens (100 %), seat_leak (0 m3/h; at 1500 Pa) | {leak*, at*, exponent (0.65)}, position, was
 //	  selectors         list of selector*, hose: [machines] or ports: [runs], seat_leak, position, was
-//	  ducts             material (galvanised spiral) and tightness (A) for all runs, and
+//	  ducts             material (galvanised spiral) and tightness (A) for all runs, wyes: (momentum) | handbook, and
 //	    runs*           list of run*, from: machine | junction | selector | stub, to*: run | junction | selector |
-//	                    collector, diameter*, length*, material | roughness, stretch (1), gate, tightness, rating, was
+//	                    collector, diameter*, length*, material | roughness, stretch (1): factor | share, gate, tightness,
+//	                    hole, rating, was
 //	      fittings      list, by the way of the air, each with what: words and times (1):
-//	                    elbow: angle, with make* smooth | gored | mitred, radius*, pieces*
+//	                    elbow: angle, with make* smooth | gored | mitred | hose, radius*, pieces*, and
+//	                    after: {straight*, turns*: same way | back | aside} where another elbow is right before it
 //	                    entry: plain | flanged | bellmouth
 //	                    contraction: {from*, angle*}    expansion: {to*, angle*}
 //	                    screen: free area    loss: coefficient    measured: {drop*, flow*}
-//	    junctions       list of junction*, kind* lossless | wye, and for a wye angle*, straight*, branch*
+//	    junctions       list of junction*, kind* lossless | wye | tee | splitter, for a wye angle*, straight*, branch*,
+//	                    swept (0), for a tee the same without angle, for a splitter angle*, legs*
 //	    stubs           list of stub*
 //	  sensors           list of sensor*, measures*, at: run | inlet | fan, tap: (end) | start, diameter, interval (1 s),
 //	                    from*, was
@@ -61,7 +68,8 @@
 //	by hand                                                                              all but the fan
 //	always open | always shut                                                            gates
 //
-// A tightness is a class A to D of EN 12237, "CL 12" and the like of SMACNA, none, or {leak*, at*, exponent (0.65)}.
+// A tightness is a class A to D of EN 12237 and EN 1507 ("ATC 5" to "ATC 2" of EN 16798-3), "SMACNA A" to "SMACNA C",
+// "SMACNA flexible", "CL 12" and the like of SMACNA, none, or {leak*, at*, exponent (0.65)}.
 // Materials lists what material may be; measures is one of filter drop, static pressure, velocity pressure,
 // air temperature, barometric pressure, relative humidity, fan power, fan speed and separator drop.
 package shop

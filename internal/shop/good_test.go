@@ -26,7 +26,7 @@ func load(t *testing.T, path string) *Shop {
 func TestGoodShopsHaveNoProblems(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(goodShops, "*.yaml"))
 	require.NoError(t, err)
-	require.Len(t, files, 6)
+	require.Len(t, files, 7)
 	for _, f := range append(files, demoShop) {
 		s := load(t, f)
 		require.NotEmpty(t, s.Raw)

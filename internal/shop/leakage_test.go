@@ -50,6 +50,8 @@ func TestMaterials(t *testing.T) {
 	ranges := map[string][2]float64{
 		"galvanised": {0.049, 0.098}, "galvanised spiral": {0.06, 0.12}, "pvc": {0.009, 0.046}, "steel welded": {0.01, 0.1},
 		"flexible hose": {0.09, 0.9}, "smooth-bore hose": {0.09, 0.9},
+		// From memory: 0.0005 ft for short joints, medium smooth 0.00015 ft, concrete 0.001 to 0.01 ft.
+		"galvanised short joints": {0.15, 0.16}, "aluminium": {0.04, 0.06}, "stainless steel": {0.04, 0.06}, "concrete": {0.3, 3},
 	}
 	require.Len(t, Materials, len(ranges))
 	for _, m := range Materials {

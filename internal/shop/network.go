@@ -38,9 +38,11 @@ type Run struct {
 	Roughness float64  // m, absolute
 	Flexible  bool     // flexible hose
 	Stretch   float64  // factor ≥ 1 on the friction of hose that is not fully stretched; 1 when not given
+	Pulled    float64  // share of its full length to which hose is pulled out, 0.55..1; 0: not given, Stretch holds
 	Fittings  []Fitting
 	Gate      string  // name of the gate in this run; "" for none
 	Tightness Leakage // the seams' leakage as designed; class A when not given
+	Hole      float64 // m, diameter of a plain hole in its wall; 0: none
 	Rating    float64 // Pa of suction; NaN: the collector's rating holds
 	Line      int
 }
@@ -67,6 +69,18 @@ const (
 	SmoothElbow ElbowMake = iota
 	GoredElbow            // Pieces pieces
 	MitredElbow
+	HoseElbow // a bend of the hose itself
+)
+
+// PairTurn says how an elbow turns against the elbow right before it.
+type PairTurn int
+
+// The ways in which two elbows can follow each other.
+const (
+	NoPair  PairTurn = iota // nothing was said: each loses as if it were alone
+	SameWay                 // in one plane, turning on: a U
+	Back                    // in one plane, turning back: an offset, a Z
+	Aside                   // into another plane
 )
 
 // EntryKind says how a duct end or hood takes in air.
@@ -87,6 +101,8 @@ type Fitting struct {
 	RadiusRatio   float64 // centre-line radius over diameter of an elbow
 	Make          ElbowMake
 	Pieces        int // of a gored elbow
+	Pair          PairTurn
+	Spacing       float64 // straight duct between the elbow before and this one, in diameters; where Pair is set
 	Entry         EntryKind
 	LargeDiameter float64 // m
 	FreeArea      float64 // of a screen, 0..1
@@ -99,7 +115,7 @@ type Fitting struct {
 
 // Leakage is a leak law per duct surface: Q = C·A·Δp^N.
 type Leakage struct {
-	Class string  // "A".."D" of EN 12237, "CL 12" of SMACNA, "none" for a duct without seams, "" where C was given
+	Class string  // as the file names it: "A", "SMACNA A", "CL 12", …; "none": no seams; "": C was given
 	C     float64 // m³/s per m² of duct surface at 1 Pa
 	N     float64 // exponent; 0.65 when not given
 }
@@ -110,16 +126,20 @@ type JunctionKind int
 // The kinds of junction.
 const (
 	Lossless JunctionKind = iota // has no loss of its own: coefficients stand on the runs
-	Wye                          // a branch at Angle into a straight main
+	Wye                          // a branch at Angle into a straight main; a tee is one of 90°
+	Splitter                     // one drop parted to two legs, each at Angle
 )
 
-// Junction joins two or more runs. A wye has exactly one straight run, one branch and one run that leaves.
+// Junction joins two or more runs. A wye has exactly one straight run, one branch and one run that leaves, a splitter
+// two legs (Straight and Branch, which is which does not matter) and one run that leaves.
 type Junction struct {
 	Name     string
 	Kind     JunctionKind
-	Angle    float64 // rad between branch and main
+	Angle    float64 // rad between branch and main, or between each leg of a splitter and the run that leaves
 	Straight string  // run
 	Branch   string  // run
+	Swept    float64 // radius of the corner at which the branch enters, over the branch's diameter; 0: sharp
+	Handbook bool    // wide branches lose as Idelchik and Crane have it, and not as momentum alone does
 	Line     int
 }
 
@@ -129,12 +149,26 @@ type Stub struct {
 	Line int
 }
 
-// Gate is a slide that shuts a run.
+// GateKind says what stands in the air's way when a gate is open.
+type GateKind int
+
+// The kinds of gate.
+const (
+	FullBore  GateKind = iota // the slide leaves the whole bore free
+	Framed                    // its frame is narrower than the pipe: Bore
+	Butterfly                 // its blade stays in the air
+)
+
+// Gate shuts a run.
 type Gate struct {
 	Name     string
 	Was      []string
-	Open     float64 // loss coefficient when open, on the run's velocity pressure; 0.05 when not given
+	Kind     GateKind
+	Bore     float64 // m, the free bore of a Framed gate
+	Opens    float64 // share of the diameter that the slide clears when open, 0.2..1; 0 for 1
+	Open     float64 // loss coefficient when open, on the run's velocity pressure; NaN: it follows from the above
 	SeatLeak float64 // m³/s past the shut gate at the reference suction of 1500 Pa; 0 when not given
+	SeatN    float64 // exponent of that leak; 0 for 0.65
 	Position *Source // nil: not known
 	Line     int
 }

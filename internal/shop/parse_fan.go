@@ -9,7 +9,7 @@ import (
 
 // fan reads the fan. Without a drawing it may be left out.
 func (p *parts) fan() Fan {
-	f := Fan{Density: 1.2, Speed: math.NaN()}
+	f := Fan{Density: 1.2, Speed: math.NaN(), Running: 1}
 	v := p.get("fan")
 	if v == nil {
 		return f
@@ -22,6 +22,10 @@ func (p *parts) fan() Fan {
 	o.require("position", `"after filter" (clean side) or "before filter" (dirty side)`)
 	f.Density = o.quantity("density", airDensity, f.Density)
 	f.Speed = o.quantity("speed", fanSpeed, f.Speed)
+	p.running(o, &f)
+	f.Efficiency = o.quantity("efficiency", fanEfficiency, 0)
+	f.Motor = o.quantity("motor_efficiency", motorEfficiency, 0)
+	f.Inlet = p.fanInlet(o)
 	if o.oneOf("between", []string{"straight lines", "smooth"}) == 1 {
 		f.Between = Smooth
 	}
@@ -33,6 +37,7 @@ func (p *parts) fan() Fan {
 	case points != nil:
 		p.curve = points
 		f.Points = p.points(o, points)
+		o.powers(points, &f)
 		f.Humped = o.checkPoints(points, f.Points)
 	case coefficients != nil:
 		p.curve = coefficients
@@ -52,6 +57,8 @@ func (p *parts) points(o *object, v *value) []CurvePoint {
 			Flow:     c.quantity("flow", fanFlow, math.NaN()),
 			Pressure: c.quantity("pressure", fanPressure, math.NaN()),
 			Power:    c.quantity("power", fanPower, math.NaN()),
+
+			Efficiency: c.quantity("efficiency", fanEfficiency, 0),
 		}
 		c.require("flow", `the flow of this point, such as "flow: 1800 m3/h"`)
 		c.require("pressure", `the total pressure rise, such as "pressure: 2.4 kPa"`)

@@ -37,11 +37,7 @@ func (p *parts) fitting(v *value, run *object, r *Run) []Fitting {
 		return nil
 	}
 	o.close()
-	fittings := make([]Fitting, times)
-	for i := range fittings {
-		fittings[i] = f
-	}
-	return fittings
+	return p.repeat(o, f, times, r)
 }
 
 // fill reads what one kind of fitting needs.
@@ -50,6 +46,7 @@ func (p *parts) fill(f *Fitting, key string, o *object, r *Run) {
 	case "elbow":
 		f.Kind = Elbow
 		o.elbow(f, r.Diameter)
+		o.pair(f, r)
 	case "entry":
 		f.Kind = Entry
 		f.Entry = EntryKind(max(0, o.oneOf("entry", []string{"plain", "flanged", "bellmouth"})))
@@ -75,7 +72,7 @@ func (p *parts) fill(f *Fitting, key string, o *object, r *Run) {
 func (o *object) elbow(f *Fitting, diameter float64) {
 	f.Angle = o.quantity("elbow", elbowAngle, 90*degree)
 	o.where += ": elbow"
-	f.Make = ElbowMake(max(0, o.oneOf("make", []string{"smooth", "gored", "mitred"})))
+	f.Make = ElbowMake(max(0, o.oneOf("make", elbowMakes)))
 	f.RadiusRatio = math.NaN()
 	o.require("make", `"make: smooth", "make: gored" or "make: mitred"`)
 	if f.Make == MitredElbow {
@@ -93,6 +90,9 @@ func (o *object) elbow(f *Fitting, diameter float64) {
 		o.wrong(w, "pieces is given for an elbow that is not gored", `leave it out, or write "make: gored"`)
 	}
 }
+
+// elbowMakes are the words for the makes of an elbow, in their order.
+var elbowMakes = []string{"smooth", "gored", "mitred", "hose"}
 
 // radius returns the ratio of centre-line radius to diameter.
 func (o *object) radius(diameter float64) float64 {

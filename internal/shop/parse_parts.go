@@ -20,16 +20,13 @@ func (p *parts) machines() {
 	}
 }
 
-// openGate is the loss coefficient of an open slide gate on the run's velocity pressure; common practice, no source.
-const openGate = 0.05
-
 // gates reads the slides.
 func (p *parts) gates() {
 	for _, v := range p.entries("gates") {
 		o := p.reader.object(v, "gate", "gate")
 		g := &Gate{Name: o.name("gate", "bench saw gate"), Was: o.was(), Line: v.line}
-		g.Open = o.number("open_loss", 0, 100, openGate)
-		g.SeatLeak = o.quantity("seat_leak", leakFlow, 0)
+		o.gateLoss(g)
+		o.seat(g)
 		g.Position = o.position("position", false)
 		o.close()
 		p.broken = p.broken || g.Name == ""
@@ -107,11 +104,12 @@ func (p *parts) ducts() {
 		material = Materials[i].Name
 	}
 	tight := o.tightness(Leakage{Class: Classes[0].Name, C: Classes[0].C, N: leakExponent})
+	handbook := o.oneOf("wyes", []string{"momentum", "handbook"}) == 1
 	for _, item := range o.entries("runs") {
 		p.run(item, material, tight)
 	}
 	for _, item := range o.entries("junctions") {
-		p.junction(item)
+		p.junction(item, handbook)
 	}
 	for _, item := range o.entries("stubs") {
 		s := p.reader.object(item, "stub", "stub")
@@ -134,12 +132,10 @@ func (p *parts) run(v *value, material string, tight Leakage) {
 	r.Diameter = o.quantity("diameter", ductDiameter, math.NaN())
 	r.Length = o.quantity("length", ductLength, math.NaN())
 	r.Roughness, r.Material, r.Flexible = o.wall(material)
-	r.Stretch = o.number("stretch", 1, 20, 1)
-	if r.Stretch > 1 && !r.Flexible {
-		o.wrong(o.get("stretch"), "stretch is given for a run that is not hose", "leave it out, or name a hose as material")
-	}
+	o.stretch(r)
 	r.Gate = o.word("gate")
 	r.Tightness = o.tightness(tight)
+	r.Hole = o.quantity("hole", plainHole, 0)
 	r.Rating = o.quantity("rating", somePressure, math.NaN())
 	for _, f := range o.entries("fittings") {
 		r.Fittings = append(r.Fittings, p.fitting(f, o, r)...)
@@ -157,31 +153,4 @@ func (p *parts) run(v *value, material string, tight Leakage) {
 	p.ends.add(o, o.get("run"), "run", r.Name, r.Was)
 	p.Network.Runs = append(p.Network.Runs, r)
 	p.runs[r] = o
-}
-
-// junction reads one junction. Its legs are checked later.
-func (p *parts) junction(v *value) {
-	o := p.reader.object(v, "junction", "junction")
-	j := &Junction{Name: o.name("junction", "saw wye"), Angle: math.NaN(), Line: v.line}
-	if o.oneOf("kind", []string{"lossless", "wye"}) == 1 {
-		j.Kind = Wye
-	}
-	o.require("kind", `"kind: wye", or "kind: lossless" where the losses stand on the runs`)
-	j.Angle = o.quantity("angle", wyeAngle, math.NaN())
-	j.Straight, j.Branch = o.word("straight"), o.word("branch")
-	if j.Kind == Wye {
-		o.require("angle", "the angle between branch and main, such as \"angle: 45 deg\"")
-		o.require("straight", "the run that comes in straight on, as \"straight: RUN\"")
-		o.require("branch", "the run that comes in at the angle, as \"branch: RUN\"")
-	} else if w := o.get("angle"); w != nil && o.has("kind") {
-		o.wrong(w, "angle is given for a lossless junction", `leave it out, or write "kind: wye"`)
-	}
-	o.close()
-	if j.Name == "" {
-		p.broken = true
-		return
-	}
-	p.ends.add(o, o.get("junction"), "junction", j.Name, nil)
-	p.Network.Junctions = append(p.Network.Junctions, j)
-	p.joints[j] = o
 }

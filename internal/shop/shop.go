@@ -54,6 +54,8 @@ type CurvePoint struct {
 	Flow     float64 // m³/s
 	Pressure float64 // Pa, total pressure rise
 	Power    float64 // W at the shaft; NaN: not given
+
+	Efficiency float64 // air power over shaft power, 0..1; 0: not given
 }
 
 // Interpolation says how a fan curve runs between its points.
@@ -74,7 +76,23 @@ type Fan struct {
 	Density      float64   // kg/m³ at which the curve holds; 1.2 when not given
 	Speed        float64   // Hz (revolutions per second) at which the curve holds; NaN: not given
 	Humped       bool      // the curve rises left of its peak; the working point there may be ambiguous
+	Running      float64   // speed at which the fan runs over that of the curve; 0 for 1
+	Efficiency   float64   // air power over shaft power wherever the fan works, 0..1; 0: the points tell, or nobody
+	Motor        float64   // shaft power over the electrical power of motor and drive, 0..1; 0: not given
+	Inlet        *FanInlet // nil: the air comes straight in
 	Line         int
+}
+
+// FanInlet is what spoils the flow into the fan, as a loss of the fan's rise on the velocity pressure there.
+type FanInlet struct {
+	Diameter    float64   // m, where the air enters the fan
+	Coefficient float64   // stated; NaN: it follows from the elbow
+	Make        ElbowMake // of the elbow; a square one where Square is set
+	Square      bool
+	RadiusRatio float64 // centre-line radius over diameter; NaN for a mitred one
+	Pieces      int     // of a gored elbow
+	Straight    float64 // straight duct between elbow and fan, in diameters
+	Line        int
 }
 
 // Separator is a cyclone or drop-out box: its loss goes with density times the square of the flow.
