@@ -99,8 +99,8 @@ func (j *Judge) place(e shop.End) int {
 	return n
 }
 
-// used tells, by run, which ones the air of an open machine goes through.
-func (j *Judge) used(r *duct.Result) []bool {
+// Used tells, by run, which ones the air of an open machine goes through.
+func (j *Judge) Used(r *duct.Result) []bool {
 	used := make([]bool, len(r.Runs))
 	seen := make([]bool, len(j.at))
 	setting := r.State().Setting

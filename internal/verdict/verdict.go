@@ -46,13 +46,24 @@ func (j *Judge) Of(r *duct.Result) Verdict {
 			v.Short = append(v.Short, Short{m.Name, m.Flow, m.Needs})
 		}
 	}
-	for i, used := range j.used(r) {
+	for i, used := range j.Used(r) {
 		if f := r.Runs[i]; used && math.Abs(f.Velocity) < j.Least {
 			v.Slow = append(v.Slow, Slow{f.Name, math.Abs(f.Velocity), j.Least})
 		}
 	}
 	v.Suction, v.Rating = j.suction(r)
 	return v
+}
+
+// Slowest is the used run with the slowest air, with its velocity (m/s, as a size). "" and NaN: no run is used.
+func (j *Judge) Slowest(r *duct.Result) (run string, velocity float64) {
+	velocity = math.NaN()
+	for i, used := range j.Used(r) {
+		if v := math.Abs(r.Runs[i].Velocity); used && !(v >= velocity) {
+			run, velocity = r.Runs[i].Name, v
+		}
+	}
+	return run, velocity
 }
 
 // suction finds the place whose suction is the largest part of its rating, or just the largest where none is known.
