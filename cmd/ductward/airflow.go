@@ -8,6 +8,7 @@ import (
 
 	"ductward/internal/duct"
 	"ductward/internal/shop"
+	"ductward/internal/verdict"
 )
 
 // airflowFlags is what the command line asks of the model.
@@ -18,13 +19,22 @@ type airflowFlags struct {
 	filter  float64
 	speed   float64
 	air     string
+	explain []string
+	all     bool
 	json    bool
 }
 
 // solvedCollector is the model's answer for one collector.
 type solvedCollector struct {
-	name   string
-	result *duct.Result
+	name    string
+	shop    *shop.Collector
+	model   *duct.Model
+	result  *duct.Result
+	verdict verdict.Verdict
+	least   float64       // m/s, what carries the dust
+	runs    []verdict.Run // by run
+	wyes    []float64     // Pa, by run
+	paths   []*duct.Path  // of the machines to explain
 }
 
 func newAirflow() *cobra.Command {
@@ -33,13 +43,20 @@ func newAirflow() *cobra.Command {
 		Use:   "airflow SITE --open NAME,NAME",
 		Short: "Tell the model's flows, velocities and pressures for a set of open gates",
 		Long: `Solves the duct network of a shop file for a set of open gates and tells the flow
-at each machine, the flow, velocity and pressures in each run of duct, and what
-each sensor should read.
+at each machine against what it needs; the flow, velocity and pressures in each run
+of duct, what it loses and its share in the fan's rise, and where dust may settle; the
+fan's working point; and what each sensor should read.
+
+--explain MACHINE tells instead what each thing on the way from a machine through the
+ducts and the collector to the room costs, the worst first: hood, gate, every fitting,
+straight duct, hose, wyes, separator, filter and discharge. They add up to the fan's
+rise.
 
 A name is a gate, a machine (every gate on its way is opened) or SELECTOR=PORT. A name
 that two collectors have is written COLLECTOR/NAME. With nothing open the only flow
 is leakage. Pressures are gauge: suction is negative.`,
 		Example: `  ductward airflow shop.yaml --open "table saw,planer"
+  ductward airflow shop.yaml --open planer --explain planer
   ductward airflow shop.yaml --open saw --leak run:main2=20m3/h@1500Pa --json
   ductward airflow shop.yaml --open saw --filter-resistance 2.5 --air 5C,98000Pa,80%`,
 		Args: cobra.ExactArgs(1),
@@ -51,6 +68,8 @@ is leakage. Pressures are gauge: suction is negative.`,
 	fl.StringArrayVar(&f.blocked, "blocked", nil, "a blocked drop, MACHINE=FACTOR on its loss; may be repeated")
 	fl.Float64Var(&f.speed, "speed", 1, "fan speed, as a factor on that of the curve")
 	fl.StringVar(&f.air, "air", "", "the air, TEMPERATURE,PRESSURE,HUMIDITY as 20C,101325Pa,50% (default: the site's)")
+	fl.StringSliceVar(&f.explain, "explain", nil, "tell what each thing on the way of these open machines costs")
+	fl.BoolVar(&f.all, "all", false, "tell every run and every leak, also those that carry no machine's air")
 	fl.BoolVar(&f.json, "json", false, "write one JSON object")
 	cmd.RunE = work(func(cmd *cobra.Command, args []string) error { return airflow(cmd, args[0], f) })
 	return cmd
@@ -69,10 +88,17 @@ func airflow(cmd *cobra.Command, path string, f airflowFlags) error {
 	if err != nil {
 		return err
 	}
-	if f.json {
-		return writeAirflowJSON(cmd.OutOrStdout(), solved)
+	if err := explain(s, solved, f.explain); err != nil {
+		return err
 	}
-	return writeAirflowTable(cmd.OutOrStdout(), solved)
+	switch out := cmd.OutOrStdout(); {
+	case f.json:
+		return writeAirflowJSON(out, solved)
+	case len(f.explain) > 0:
+		return writePaths(out, solved)
+	default:
+		return writeAirflowTable(out, solved, f.all)
+	}
 }
 
 // solveAll solves every collector that has a drawing. The answer is in the order of the file.
@@ -82,20 +108,31 @@ func solveAll(s *shop.Shop, states map[string]duct.State) ([]solvedCollector, er
 		if c.Network == nil {
 			continue
 		}
-		m, err := duct.New(c)
+		answer, err := solveOne(c, states[c.Name])
 		if err != nil {
 			return nil, fmt.Errorf("collector %q: %w", c.Name, err)
 		}
-		r, err := m.Solve(states[c.Name])
-		if err != nil {
-			return nil, fmt.Errorf("collector %q: %w", c.Name, err)
-		}
-		solved = append(solved, solvedCollector{c.Name, r})
+		solved = append(solved, answer)
 	}
 	if len(solved) == 0 {
 		return nil, fmt.Errorf("no collector has a drawing of its ducts: write \"runs\" in the shop file to have them solved")
 	}
 	return solved, nil
+}
+
+func solveOne(c *shop.Collector, st duct.State) (solvedCollector, error) {
+	answer := solvedCollector{name: c.Name, shop: c}
+	var err error
+	if answer.model, err = duct.New(c); err != nil {
+		return answer, err
+	}
+	if answer.result, err = answer.model.Solve(st); err != nil {
+		return answer, err
+	}
+	judge := verdict.For(c)
+	answer.verdict, answer.runs, answer.least = judge.Of(answer.result), judge.Runs(answer.result), judge.Least
+	answer.wyes, err = answer.model.WyeLosses(answer.result)
+	return answer, err
 }
 
 // cut splits "NAME=VALUE".

@@ -3,8 +3,6 @@ package main
 import (
 	"encoding/json"
 	"io"
-
-	"ductward/internal/duct"
 )
 
 // The shapes below are a contract with other programs: keys are added, never renamed or given another meaning.
@@ -26,6 +24,10 @@ type airflowCollectorJSON struct {
 	Leaks      []airflowLeakJSON   `json:"leaks"`
 	Sensors    []airflowSensorJSON `json:"sensors"`
 	Warnings   []string            `json:"warnings"`
+
+	InletStatic number            `json:"inlet_static_pa"`
+	Transport   number            `json:"transport_velocity_m_s"`
+	Paths       []airflowPathJSON `json:"paths,omitempty"`
 }
 
 type airflowFanJSON struct {
@@ -33,6 +35,8 @@ type airflowFanJSON struct {
 	Rise  number `json:"pressure_rise_pa"`
 	Power number `json:"power_w"`
 	Speed number `json:"speed_ratio"`
+
+	Efficiency number `json:"efficiency"`
 }
 
 type airflowDropJSON struct {
@@ -48,6 +52,7 @@ type airflowHoodJSON struct {
 	Open  bool   `json:"open"`
 	Flow  number `json:"flow_m3_s"`
 	Needs number `json:"needed_m3_s"`
+	Short bool   `json:"short"`
 }
 
 type airflowRunJSON struct {
@@ -57,6 +62,14 @@ type airflowRunJSON struct {
 	Loss        number `json:"loss_pa"`
 	StaticStart number `json:"static_start_pa"`
 	StaticEnd   number `json:"static_end_pa"`
+
+	LossShare  number `json:"loss_share"`
+	WyeLoss    number `json:"wye_loss_pa"`
+	Used       bool   `json:"used"`
+	Transport  number `json:"transport_velocity_m_s"`
+	MaySettle  bool   `json:"dust_may_settle"`
+	Rating     number `json:"rating_pa"`
+	OverRating bool   `json:"over_rating"`
 }
 
 type airflowLeakJSON struct {
@@ -73,8 +86,8 @@ type airflowSensorJSON struct {
 // writeAirflowJSON writes all collectors as one object.
 func writeAirflowJSON(w io.Writer, solved []solvedCollector) error {
 	out := airflowJSON{Collectors: []airflowCollectorJSON{}}
-	for _, s := range solved {
-		out.Collectors = append(out.Collectors, airflowCollector(s.name, s.result))
+	for i := range solved {
+		out.Collectors = append(out.Collectors, airflowCollector(&solved[i]))
 	}
 	return writeJSON(w, out)
 }
@@ -87,22 +100,26 @@ func writeJSON(w io.Writer, v any) error {
 	return e.Encode(v)
 }
 
-func airflowCollector(name string, r *duct.Result) airflowCollectorJSON {
+func airflowCollector(solved *solvedCollector) airflowCollectorJSON {
+	r := solved.result
 	c := airflowCollectorJSON{
-		Name: name, Converged: r.Converged, Iterations: r.Iterations, Worst: number(r.WorstResidual),
+		Name: solved.name, Converged: r.Converged, Iterations: r.Iterations, Worst: number(r.WorstResidual),
 		Fan: airflowFanJSON{Flow: number(r.FanFlow), Rise: number(r.FanRise), Power: number(r.FanPower),
-			Speed: number(r.SpeedRatio)},
+			Speed: number(r.SpeedRatio), Efficiency: number(efficiency(r))},
+		InletStatic: number(r.InletStatic), Transport: number(solved.least),
 		Filter:    airflowDropJSON{number(r.FilterDrop)},
 		Separator: airflowLossJSON{number(r.SeparatorLoss)},
 		Machines:  []airflowHoodJSON{}, Runs: []airflowRunJSON{}, Leaks: []airflowLeakJSON{},
 		Sensors: []airflowSensorJSON{}, Warnings: append([]string{}, r.Warnings...),
 	}
 	for _, m := range r.Machines {
-		c.Machines = append(c.Machines, airflowHoodJSON{m.Name, m.Open, number(m.Flow), number(m.Needs)})
+		c.Machines = append(c.Machines, airflowHoodJSON{m.Name, m.Open, number(m.Flow), number(m.Needs), solved.short(m.Name)})
 	}
-	for _, d := range r.Runs {
-		c.Runs = append(c.Runs, airflowRunJSON{d.Name, number(d.Flow), number(d.Velocity), number(d.Loss),
-			number(d.StaticStart), number(d.StaticEnd)})
+	for i := range r.Runs {
+		c.Runs = append(c.Runs, airflowRun(solved, i))
+	}
+	for _, p := range solved.paths {
+		c.Paths = append(c.Paths, airflowPath(p))
 	}
 	for _, l := range r.Leaks {
 		c.Leaks = append(c.Leaks, airflowLeakJSON{l.Part, number(l.Flow)})
@@ -111,4 +128,15 @@ func airflowCollector(name string, r *duct.Result) airflowCollectorJSON {
 		c.Sensors = append(c.Sensors, airflowSensorJSON{s.Channel, number(s.Value), s.Unit})
 	}
 	return c
+}
+
+func airflowRun(solved *solvedCollector, i int) airflowRunJSON {
+	d, judged := &solved.result.Runs[i], &solved.runs[i]
+	return airflowRunJSON{
+		Name: d.Name, Flow: number(d.Flow), Velocity: number(d.Velocity), Loss: number(d.Loss),
+		StaticStart: number(d.StaticStart), StaticEnd: number(d.StaticEnd),
+		LossShare: number(d.Loss / solved.result.FanRise), WyeLoss: number(solved.wyes[i]),
+		Used: judged.Used, Transport: number(solved.least), MaySettle: judged.Slow,
+		Rating: number(judged.Rating), OverRating: !judged.Bears(),
+	}
 }
