@@ -290,3 +290,20 @@ func TestBlockageOnTheWay(t *testing.T) {
 	assert.Equal(t, 1, times)
 	assert.InEpsilon(t, 2*drawn, blocked, 1e-6, "Pa: three times the drop's loss in all")
 }
+
+// A machine with two hoods is explained by the one that takes in more air.
+func TestWayOfTheLargerHood(t *testing.T) {
+	c := ringMain()
+	thin := &shop.Run{
+		Name: "tenoner guard", From: shop.End{Kind: shop.EndMachine, Name: "tenoner"}, To: shop.End{Kind: shop.EndJunction, Name: "far"},
+		Diameter: 0.06, Length: 2, Roughness: 9e-5, Stretch: 1,
+	}
+	c.Network.Runs = append([]*shop.Run{thin}, c.Network.Runs...)
+	m := model(t, c)
+	r := solve(t, m, duct.State{Setting: shop.Setting{Open: map[string]bool{"tenoner gate": true}}})
+	p, err := m.Explain(r, "tenoner")
+	require.NoError(t, err)
+	assert.Equal(t, "tenoner drop", p.Elements[0].Run)
+	assert.InEpsilon(t, r.Machines[0].Flow-r.Runs[0].Flow, p.Flow, 1e-9, "m³/s, without the guard's")
+	assert.InEpsilon(t, r.FanRise, p.Loss(), 1e-6)
+}
