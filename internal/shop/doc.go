@@ -59,6 +59,9 @@
 //	  alarms            reference_suction (1500 Pa), false_alarms_per_year (1), filter_notice (10 days),
 //	                    leak_to_tell (0 m3/h)
 //	outbound            mqtt: {broker*, prefix (ductward), client_id, username, password_file, ca_file}
+//	prices              currency*, pipe: a metre, elbow, wye, reducer, gate, entry: each; all a number or {size: number},
+//	                    sealing: a square metre of duct, media: one of filter,
+//	                    labour: {pipe (0): a metre, piece (0): each, sealing (0): a square metre}
 //
 // A source (from, position, fan_running) is one of
 //

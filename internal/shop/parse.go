@@ -57,6 +57,7 @@ func (r *reader) shop(root *value) *Shop {
 		}
 	}
 	s.Outbound = r.outbound(o.get("outbound"))
+	s.Prices = r.prices(o.get("prices"))
 	o.close()
 	r.wiring(s)
 	return s

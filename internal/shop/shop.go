@@ -8,8 +8,9 @@ type Shop struct {
 	Site       Site
 	Collectors []*Collector
 	Outbound   Outbound
-	Raw        []byte // the file as it was read; stored whole when the shop is accepted
-	Path       string // where it was read from, for messages
+	Prices     *Prices // what the owner pays for ducts and work; nil: not given
+	Raw        []byte  // the file as it was read; stored whole when the shop is accepted
+	Path       string  // where it was read from, for messages
 }
 
 // Site is where the shop stands.
