@@ -133,15 +133,19 @@ func describeGate(g *shop.Gate) string {
 
 // describeJunction says what a junction is to the leg by which the air comes in.
 func describeJunction(j *shop.Junction, straight bool) string {
+	name := "wye " + degrees(j.Angle)
+	if j.Angle > 0.999*math.Pi/2 {
+		name = "tee"
+	}
 	switch {
 	case j.Kind == shop.Splitter:
 		return fmt.Sprintf("splitter, legs at %s", degrees(j.Angle))
 	case straight:
-		return fmt.Sprintf("wye %s, straight on", degrees(j.Angle))
+		return name + ", straight on"
 	case j.Swept > 0:
-		return fmt.Sprintf("wye %s, from the swept branch", degrees(j.Angle))
+		return name + ", from the swept branch"
 	}
-	return fmt.Sprintf("wye %s, from the branch", degrees(j.Angle))
+	return name + ", from the branch"
 }
 
 func degrees(angle float64) string { return fmt.Sprintf("%.3g°", angle*180/math.Pi) }
