@@ -38,7 +38,9 @@ func (w *work) way(parts *machineParts) []leg {
 		return nil
 	}
 	clear(w.seen)
-	return w.onwards(leg{hood, 1})
+	way := w.back(leg{hood, 1})
+	slices.Reverse(way)
+	return way
 }
 
 // hoods lists the edges by which air enters a machine that is joined to the collector.
@@ -53,20 +55,20 @@ func (w *work) hoods(parts *machineParts) []int32 {
 	return out
 }
 
-// onwards is the way from a leg to the room, that leg included. w.seen marks the nodes at which it has been: wyes may
-// drive air round in a ring, and then the largest flow leads back.
-func (w *work) onwards(at leg) []leg {
-	if int(at.edge) == len(w.m.edges)-1 {
-		return []leg{at}
+// back is the way from the room back to a leg, that leg included; nil: there is none. w.seen marks the nodes at which it has
+// been: wyes may drive air round in a ring, and then the largest flow leads back.
+func (w *work) back(to leg) []leg {
+	if int(to.edge) == len(w.m.edges)-1 {
+		return []leg{to}
 	}
-	node := w.ends(at)
+	node := w.ends(to)
 	if node == room || w.seen[node] {
 		return nil
 	}
 	w.seen[node] = true
 	for _, next := range w.leaving(node) {
-		if rest := w.onwards(next); rest != nil {
-			return append([]leg{at}, rest...)
+		if way := w.back(next); way != nil {
+			return append(way, to)
 		}
 	}
 	return nil
