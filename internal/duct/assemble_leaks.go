@@ -94,9 +94,12 @@ func (b *builder) leaks() error {
 			surface := math.Pi * r.run.Diameter * r.run.Length
 			b.design(part, leakLaw{c: t.C * surface, n: n})
 		}
+		if d := r.run.Hole; d > 0 {
+			b.design(part, holeLaw(d))
+		}
 	}
 	for i, g := range b.c.Gates {
-		b.seat(g.Name, g.SeatLeak, b.m.gates[i])
+		b.seat(g.Name, g.SeatLeak, g.SeatN, b.m.gates[i])
 		for _, r := range b.m.runs {
 			if r.run.Gate == g.Name && !b.sparse {
 				b.part("drop:"+g.Name, b.spot(r.middle, r.first))
@@ -105,7 +108,7 @@ func (b *builder) leaks() error {
 		}
 	}
 	for i, s := range b.c.Selectors {
-		b.seat(s.Name, s.SeatLeak, b.m.ports[i])
+		b.seat(s.Name, s.SeatLeak, 0, b.m.ports[i])
 	}
 	for _, machine := range b.m.machines {
 		if at, ok := b.openSide(machine); ok && !b.sparse {
@@ -116,7 +119,7 @@ func (b *builder) leaks() error {
 }
 
 // seat adds the part across the shut edges of a gate or selector.
-func (b *builder) seat(name string, flow float64, edges []int32) {
+func (b *builder) seat(name string, flow, exponent float64, edges []int32) {
 	if len(edges) == 0 {
 		return
 	}
@@ -124,7 +127,7 @@ func (b *builder) seat(name string, flow float64, edges []int32) {
 	b.m.parts[part].seats = edges
 	if flow > 0 {
 		for _, e := range edges {
-			law := atReference(flow, seatReference, usualExponent)
+			law := atReference(flow, seatReference, exponent)
 			b.m.designed = append(b.m.designed, placedLeak{law: law, part: part, spot: -1, edge: e})
 		}
 	}

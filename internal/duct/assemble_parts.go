@@ -68,9 +68,11 @@ func (b *builder) gate(r *shop.Run, e int32) error {
 	if i < 0 {
 		return fmt.Errorf("run %q has gate %q, which there is none of", r.Name, r.Gate)
 	}
-	if k := b.c.Gates[i].Open; k > 0 {
-		b.m.edges[e].pipe.head += k
+	k, err := gateLoss(b.c.Gates[i], r.Diameter)
+	if err != nil {
+		return err
 	}
+	b.m.edges[e].pipe.head += k
 	b.m.edges[e].gated = true
 	b.m.gates[i] = append(b.m.gates[i], e)
 	return nil
@@ -107,7 +109,7 @@ func (b *builder) selectors() error {
 // wyes makes the joints that have losses of their own.
 func (b *builder) wyes() error {
 	for _, j := range b.c.Network.Junctions {
-		if j.Kind != shop.Wye {
+		if j.Kind == shop.Lossless {
 			continue
 		}
 		leaves := find(b.c.Network.Runs, func(r *shop.Run) bool {
@@ -128,8 +130,8 @@ func (b *builder) wyes() error {
 			return fmt.Errorf("wye %q joins %d runs; it must be a straight run, a branch run and one that leaves", j.Name, n)
 		}
 		straight, branch := b.m.runs[s], b.m.runs[br]
-		b.m.joints = append(b.m.joints, newJoint(j.Name, straight.second, branch.second,
-			circle(straight.run.Diameter), circle(branch.run.Diameter), circle(leaves.Diameter), math.Cos(j.Angle)))
+		b.m.joints = append(b.m.joints, newJunction(j, straight.second, branch.second,
+			circle(straight.run.Diameter), circle(branch.run.Diameter), circle(leaves.Diameter)))
 	}
 	return nil
 }

@@ -69,8 +69,8 @@ func (w *work) runElements(parts *runParts, l leg) []Element {
 // fitting is fitting i of a run.
 func (w *work) fitting(run *shop.Run, i int, l leg) Element {
 	f := run.Fittings[i]
-	k, _ := fittingLoss(f, run.Diameter) // New has refused what has none
-	e := w.local(l, k)
+	k, _ := fittingLosses(run) // New has refused what has none
+	e := w.local(l, k[i])
 	e.Kind, e.Run, e.What, e.Words, e.Line = w.m.fittingKind(run, i), run.Name, describe(f, run.Diameter), f.What, f.Line
 	if e.Kind == HoodElement && f.Kind != shop.Entry && f.What == "" {
 		e.What = "hood, " + e.What

@@ -16,8 +16,12 @@ type fanCurve struct {
 	coefficients []float64
 	first, last  knot      // where the curve begins and ends; beyond, it goes on along its tangent
 	power        []float64 // W at flows; nil: not given
-	density      float64   // kg/m³
-	top, reach   float64   // Pa and m³/s: the scales of the curve
+	efficiency   efficiency
+	running      float64 // speed at which the fan runs over that of the curve
+	inlet        float64 // Pa at 1 m³/s and 1 kg/m³, what a poor inlet takes from the rise
+	motor        float64 // shaft power over what the motor takes in
+	density      float64 // kg/m³
+	top, reach   float64 // Pa and m³/s: the scales of the curve
 }
 
 // knot is one end of the curve.
@@ -28,11 +32,20 @@ type knot struct{ flow, rise, slope float64 }
 const leastFall = 0.05
 
 func newFanCurve(f shop.Fan) (*fanCurve, error) {
-	c := &fanCurve{density: f.Density}
+	c := &fanCurve{density: f.Density, running: f.Running, motor: f.Motor, efficiency: newEfficiency(f)}
 	if !(c.density > 0) {
 		c.density = 1.2
 	}
+	if !(c.running > 0) {
+		c.running = 1
+	}
+	if !(c.motor > 0) {
+		c.motor = 1
+	}
 	var err error
+	if c.inlet, err = inletEffect(f.Inlet); err != nil {
+		return nil, err
+	}
 	if len(f.Coefficients) > 0 {
 		err = c.fromCoefficients(f.Coefficients)
 	} else {
@@ -170,26 +183,10 @@ func (c *fanCurve) at(q float64) (rise, slope float64) {
 }
 
 // moved is the pressure rise at another density and speed, by the fan laws: flow goes with the speed, pressure with
-// the density and the square of the speed (AMCA fan laws).
+// the density and the square of the speed (AMCA fan laws). What a poor inlet takes is off.
 func (c *fanCurve) moved(q, density, speed float64) (rise, slope float64) {
 	rise, slope = c.at(q / speed)
 	d := density / c.density
-	return rise * d * speed * speed, slope * d * speed
-}
-
-// shaft is the power (W) at the shaft and its slope, by the fan laws: with the density and the cube of the speed. NaN
-// where the curve gives none.
-func (c *fanCurve) shaft(q, density, speed float64) (power, slope float64) {
-	if c.power == nil {
-		return math.NaN(), math.NaN()
-	}
-	q /= speed
-	i := 1
-	for i < len(c.flows)-1 && q > c.flows[i] {
-		i++
-	}
-	slope = (c.power[i] - c.power[i-1]) / (c.flows[i] - c.flows[i-1])
-	power = c.power[i-1] + slope*(q-c.flows[i-1])
-	d := density / c.density
-	return power * d * speed * speed * speed, slope * d * speed * speed
+	effect := c.inlet * density
+	return rise*d*speed*speed - effect*signedSquare(q), slope*d*speed - 2*effect*abs(q)
 }

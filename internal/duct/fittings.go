@@ -44,6 +44,27 @@ func fittingLoss(f shop.Fitting, diameter float64) (float64, error) {
 	return k, nil
 }
 
+// fittingLosses are the loss coefficients of a run's fittings, in their order, on the velocity pressure in it, with what
+// elbows close behind one another do to each other.
+func fittingLosses(r *shop.Run) ([]float64, error) {
+	k := make([]float64, len(r.Fittings))
+	for i, f := range r.Fittings {
+		var err error
+		if k[i], err = fittingLoss(f, r.Diameter); err != nil {
+			return nil, err
+		}
+	}
+	for i := 1; i < len(k); i++ {
+		first, second := r.Fittings[i-1], r.Fittings[i]
+		if first.Kind == shop.Elbow && second.Kind == shop.Elbow {
+			factor := pairFactor(first, second)
+			k[i-1] *= factor
+			k[i] *= factor
+		}
+	}
+	return k, nil
+}
+
 func entryLoss(kind shop.EntryKind) float64 {
 	switch kind {
 	case shop.FlangedEntry:

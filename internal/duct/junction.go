@@ -1,5 +1,11 @@
 package duct
 
+import (
+	"math"
+
+	"ductward/internal/shop"
+)
+
 // joint is a wye: the straight leg s and the branch leg b flow into the combined leg c, which carries on along s. All
 // three are thought to end in one small volume with one static pressure. What leaves through a leg takes with it the
 // momentum that the streams coming in have along that leg, and nothing else. Balancing it over the volume gives, in
@@ -9,15 +15,20 @@ package duct
 //	straight  Vc² + Vs² - 2·(Qs·Vs + Qb·Vb·cos α)/Ac
 //
 // which is the converging wye of Idelchik, Handbook of Hydraulic Resistance, 3rd ed., ch. 7 (with straight and combined
-// leg of any area, and without the factor of 0.55 to 0.9 that he and Crane put on wide branches): referred to Vc² and with As = Ac the branch has
+// leg of any area, and without the factor of 0.55 to 0.9 that he and Crane put on wide branches, which a shop may ask
+// for): referred to Vc² and with As = Ac the branch has
 // 1 + w² - 2(1-q)² - 2·cos α·q²/a. Tables of measured wyes differ from it by up to 20 %. The run may gain pressure: a
 // fast branch pulls it along. The same balance holds for every other direction of flow, as in a ring main: the losses
 // are quadratic in the flows whatever their signs, so that they scale with the flow, and value and slope are
 // continuous everywhere.
+//
+// A splitter is the same with both legs at an angle: cos α stands at Qs·Vs as well.
 type joint struct {
 	straight, branch       int32 // edges
 	areaS, areaB, areaC    float64
-	ss, bb, cc, sc, bc, sb float64 // 1/(A·A) of pairs of legs; those with the branch times cos α
+	ss, bb, cc, sc, bc, sb float64 // 1/(A·A) of pairs of legs times the cosine between them
+	swept                  float64 // 1/(A·A) of branch and combined leg, times what a rounded corner saves the branch
+	wide                   float64 // strength of the handbooks' factor on a wide branch, 0 to 1
 	name                   string
 }
 
@@ -27,6 +38,21 @@ func newJoint(name string, straight, branch int32, areaS, areaB, areaC, cos floa
 		ss: 1 / (areaS * areaS), bb: 1 / (areaB * areaB), cc: 1 / (areaC * areaC),
 		sc: 1 / (areaS * areaC), bc: cos / (areaB * areaC), sb: cos / (areaS * areaB),
 	}
+}
+
+// newJunction is the joint that a junction of the drawing is, between edges of three areas (m²).
+func newJunction(j *shop.Junction, straight, branch int32, areaS, areaB, areaC float64) joint {
+	out := newJoint(j.Name, straight, branch, areaS, areaB, areaC, math.Cos(j.Angle))
+	if j.Kind == shop.Splitter {
+		out.sc *= math.Cos(j.Angle)
+		out.sb = math.Cos(2*j.Angle) / (areaS * areaB)
+		return out
+	}
+	out.swept = sweptSaving(j.Swept, j.Angle) / (areaB * areaC)
+	if j.Handbook {
+		out.wide = wideStrength(areaB / areaC)
+	}
+	return out
 }
 
 // jointLoss is the loss of both legs in units of ρ/2 (m²/s²), with their derivatives by the flows of both.
@@ -69,6 +95,14 @@ func (j *joint) loss(qs, qb float64) jointLoss {
 		l.b -= 2 * h * j.sb
 		l.bb += 2 * out * j.sb
 		l.bs -= 2 * in * j.sb
+	}
+	if j.swept > 0 {
+		l.b -= j.swept * hb
+		l.bs -= j.swept * hbOut
+		l.bb -= j.swept * (hbIn + hbOut)
+	}
+	if j.wide > 0 {
+		j.widened(&l, qb, qc)
 	}
 	return l
 }

@@ -67,19 +67,15 @@ func (p *pipe) in(s *scene, factor float64) element {
 // of the other fittings the first half of the list belongs to the first, since the file gives their order, not their
 // places.
 func halves(r *shop.Run) (first, second pipe, err error) {
-	stretch := r.Stretch
-	if !(stretch >= 1) {
-		stretch = 1
-	}
-	first = newPipe(r.Diameter, r.Length/2, r.Roughness, stretch)
+	first = newPipe(r.Diameter, r.Length/2, r.Roughness, hoseFactor(r))
 	second = first
+	losses, err := fittingLosses(r)
+	if err != nil {
+		return first, second, err
+	}
 	var rest []float64
-	for _, f := range r.Fittings {
-		k, err := fittingLoss(f, r.Diameter)
-		if err != nil {
-			return first, second, err
-		}
-		if f.Kind == shop.Entry {
+	for i, k := range losses {
+		if r.Fittings[i].Kind == shop.Entry {
 			first.head += k
 		} else {
 			rest = append(rest, k)

@@ -106,6 +106,7 @@ func (w *work) setScene(st *State) error {
 		}
 		*f.into = f.value
 	}
+	w.scene.speed *= w.m.collector.fan.running
 	return nil
 }
 

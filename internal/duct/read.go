@@ -36,7 +36,7 @@ func (w *work) read(t *tap) reading {
 	case tapSeparator:
 		return reading{value: c.separator, collector: c.separatorSlope, density: c.separator}
 	case tapPower:
-		p, slope := w.m.collector.fan.shaft(q, w.scene.air.Density, w.scene.speed)
+		p, slope := w.m.collector.fan.metered(q, w.scene.air.Density, w.scene.speed)
 		return reading{value: p, collector: slope, density: p, speed: 3*p - q*slope}
 	case tapSpeed:
 		hz := w.m.shop.Fan.Speed * w.scene.speed

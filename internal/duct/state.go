@@ -12,7 +12,7 @@ import (
 type State struct {
 	Setting     shop.Setting
 	Air         air.State
-	FanSpeed    float64            // over the speed at which the fan's curve holds
+	FanSpeed    float64            // over the speed at which the fan runs, which is the curve's unless the shop says otherwise
 	FilterRatio float64            // on the viscous part of the filter, over just cleaned
 	LossFactor  float64            // on the losses of all runs
 	LeakFactor  float64            // on the leakage as designed, of seams and seats

@@ -74,7 +74,7 @@ func (b *builder) place(t *tap, s *shop.Sensor) (known bool, err error) {
 		t.kind, t.unit = tapHumidity, "1"
 	case shop.FanPower:
 		t.kind, t.unit = tapPower, "W"
-		return b.m.collector.fan.power != nil, nil
+		return b.m.collector.fan.knowsPower(), nil
 	case shop.FanSpeed:
 		t.kind, t.unit = tapSpeed, "Hz"
 		return b.c.Fan.Speed > 0, nil

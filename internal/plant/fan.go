@@ -57,7 +57,10 @@ func (c *curve) at(x float64) (y, dy float64) {
 type fan struct {
 	points       curve
 	coefficients []float64
-	power        curve // no points: not known
+	power        curve   // no points: not known
+	efficiency   curve   // no points: not known
+	motor        float64 // shaft power over electrical power
+	inlet        float64 // Pa/(m³/s)² per kg/m³ that a poor inlet takes
 	density      float64
 	height, tilt float64 // as-built errors: the rise is multiplied by height·(1 + tilt·(Q/full − ½))
 	full         float64 // m³/s, the last point's flow
@@ -65,15 +68,24 @@ type fan struct {
 
 // newFan takes the fan from its description.
 func newFan(f *shop.Fan) fan {
-	out := fan{density: f.Density, height: 1, coefficients: f.Coefficients, full: 1}
+	out := fan{density: f.Density, height: 1, coefficients: f.Coefficients, full: 1, motor: 1, inlet: spoilt(f.Inlet)}
+	if f.Motor > 0 {
+		out.motor = f.Motor
+	}
 	if !(out.density > 0) {
 		out.density = referenceDensity
 	}
-	var x, y, px, py []float64
+	var x, y, px, py, ex, ey []float64
+	if f.Efficiency > 0 {
+		ex, ey = []float64{0}, []float64{f.Efficiency}
+	}
 	for _, p := range f.Points {
 		x, y = append(x, p.Flow), append(y, p.Pressure)
 		if !math.IsNaN(p.Power) && p.Power > 0 {
 			px, py = append(px, p.Flow), append(py, p.Power)
+		}
+		if p.Efficiency > 0 && !(f.Efficiency > 0) {
+			ex, ey = append(ex, p.Flow), append(ey, p.Efficiency)
 		}
 	}
 	if len(x) > 0 {
@@ -82,6 +94,9 @@ func newFan(f *shop.Fan) fan {
 	}
 	if len(px) > 0 {
 		out.power = newCurve(px, py)
+	}
+	if len(ex) > 0 {
+		out.efficiency = newCurve(ex, ey)
 	}
 	return out
 }
@@ -102,14 +117,50 @@ func (f *fan) rise(q, s, rho float64) (p, slope float64) {
 	built := f.height * (1 + f.tilt*(x/f.full-0.5))
 	dy = dy*built + y*f.height*f.tilt/f.full
 	scale := rho / f.density
-	return y * built * s * s * scale, dy * s * scale
+	return y*built*s*s*scale - f.inlet*rho*q*math.Abs(q), dy*s*scale - 2*f.inlet*rho*math.Abs(q)
 }
 
 // shaft returns the shaft power in W, NaN where no power is known; P ~ ρ·s³.
 func (f *fan) shaft(q, s, rho float64) float64 {
-	if len(f.power.x) == 0 {
+	var y float64
+	switch {
+	case len(f.power.x) > 0:
+		y, _ = f.power.at(q / s)
+	case len(f.efficiency.x) > 0:
+		y = f.airPower(q / s)
+	default:
 		return math.NaN()
 	}
-	y, _ := f.power.at(q / s)
 	return y * s * s * s * rho / f.density
+}
+
+// airPower returns the shaft power at the curve's own speed and density by the efficiency, held beyond its points; the
+// least is that of a tenth of the full flow, since no fan turns for nothing.
+func (f *fan) airPower(x float64) float64 {
+	x = math.Max(x, f.full/10)
+	n := len(f.efficiency.x)
+	e, _ := f.efficiency.at(math.Max(f.efficiency.x[0], math.Min(x, f.efficiency.x[n-1])))
+	bare := *f
+	bare.inlet = 0
+	p, _ := bare.rise(x, 1, f.density)
+	return p * x / e
+}
+
+// spoilt returns what a poor inlet takes from the fan, as a factor on ρQ²: stated, or for an elbow 1.3 velocity
+// pressures right at the fan, 3 for one without a radius, and half of it for every three diameters between (an
+// invention of this plant, of the size that the trade knows).
+func spoilt(in *shop.FanInlet) float64 {
+	if in == nil {
+		return 0
+	}
+	k := in.Coefficient
+	if math.IsNaN(k) {
+		k = 1.3
+		if in.Make == shop.MitredElbow {
+			k = 3
+		}
+		k *= math.Exp2(-in.Straight / 3)
+	}
+	area := math.Pi / 4 * in.Diameter * in.Diameter
+	return k / (2 * area * area)
 }

@@ -11,9 +11,13 @@ const referenceDensity = 1.2
 
 // loss returns a fitting's coefficient on the velocity pressure in the run, and, for a measured loss, the factor c of
 // Δp = c·Q² at the reference density, Pa/(m³/s)².
-func loss(f shop.Fitting, diameter float64) (k, c float64) {
+func loss(f shop.Fitting, r *shop.Run) (k, c float64) {
+	diameter := r.Diameter
 	switch f.Kind {
 	case shop.Elbow:
+		if f.Make == shop.HoseElbow {
+			return hoseElbow(f, r), 0
+		}
 		return elbow(f), 0
 	case shop.Entry:
 		return entry(f.Entry), 0

@@ -76,6 +76,9 @@ func New(c *shop.Collector, site shop.Site, o Options) (*Plant, error) {
 		}
 		p.separator = s.Loss / (s.Flow * s.Flow) / density
 	}
+	if c.Fan.Running > 0 {
+		p.speed = c.Fan.Running
+	}
 	p.index()
 	if err := p.findMachines(); err != nil {
 		return nil, err

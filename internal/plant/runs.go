@@ -48,6 +48,7 @@ const hoodSide = 0.3
 func (b *builder) split(r *shop.Run, whole segment) (hood, rest segment) {
 	hood, rest = whole, whole
 	hood.reach, rest.reach = whole.reach*hoodSide, whole.reach*(1-hoodSide)
+	hood.tightness.hole = 0 // it is behind the gate
 	hood.surface, rest.surface = whole.surface*hoodSide, whole.surface*(1-hoodSide)
 	hood.coefficient, hood.measured = sum(r, atHood)
 	rest.coefficient, rest.measured = sum(r, func(k shop.FittingKind) bool { return !atHood(k) })
@@ -67,8 +68,11 @@ func atHood(k shop.FittingKind) bool { return k == shop.Entry || k == shop.Scree
 // gated puts a gate into a segment.
 func (b *builder) gated(e *segment, gate int) {
 	g := b.c.Gates[gate]
-	e.gate, e.gateOpen = gate, g.Open
+	e.gate, e.gateOpen = gate, openGate(g, e.diameter)
 	e.seat = leak{flow: math.Max(0, g.SeatLeak), exponent: 0.5}
+	if g.SeatN > 0 {
+		e.seat.exponent = g.SeatN
+	}
 }
 
 // portOf returns the number of the port that a run ends at, 0 if it is none.
@@ -83,17 +87,16 @@ func portOf(s *shop.Selector, run string) int {
 
 // segment returns a run as one segment, not yet connected.
 func (b *builder) segment(i int, r *shop.Run) segment {
-	stretch := r.Stretch
-	if !(stretch >= 1) {
-		stretch = 1
-	}
 	e := segment{kind: ductSegment, run: i, diameter: r.Diameter, area: math.Pi / 4 * r.Diameter * r.Diameter,
-		reach: r.Length * stretch, rough: math.Pow(math.Max(0, r.Roughness)/r.Diameter/3.7, 1.11),
+		reach: r.Length * slack(r), rough: math.Pow(math.Max(0, r.Roughness)/r.Diameter/3.7, 1.11),
 		gate: -1, selector: -1, wye: -1, factor: 1, hoodDrop: 1, surface: math.Pi * r.Diameter * r.Length,
 		leak: leak{exponent: 0.5}, seat: leak{exponent: 0.5}}
 	e.coefficient, e.measured = sum(r, func(shop.FittingKind) bool { return true })
 	e.mouth, _ = sum(r, atHood)
 	e.tightness = seamsOf(r.Tightness)
+	if r.Hole > 0 {
+		e.tightness.hole = hole(r.Hole)
+	}
 	return e
 }
 
@@ -111,12 +114,12 @@ func seamsOf(l shop.Leakage) seams {
 
 // sum adds up the losses of those fittings of a run that the filter accepts.
 func sum(r *shop.Run, accept func(shop.FittingKind) bool) (k, measured float64) {
-	for _, f := range r.Fittings {
+	for i, f := range r.Fittings {
 		if !accept(f.Kind) {
 			continue
 		}
-		fk, fm := loss(f, r.Diameter)
-		k, measured = k+fk, measured+fm
+		fk, fm := loss(f, r)
+		k, measured = k+fk*company(r.Fittings, i), measured+fm
 	}
 	return k, measured
 }

@@ -46,6 +46,7 @@ type seams struct {
 	rate  float64 // m³/s at seamPressure over the whole segment
 	holes float64 // share of the exponent ½
 	crack float64 // exponent of the rest
+	hole  float64 // m³/s at seamPressure through a plain hole of the drawing
 }
 
 // seamPressure is where the two parts of a seam's law are split, Pa.
@@ -53,13 +54,15 @@ const seamPressure = 1000.0
 
 // at returns the inflow in m³/s and its slope at a suction of s Pa (positive: air enters).
 func (l *seams) at(s float64) (q, slope float64) {
-	if l.rate == 0 {
+	if l.none() {
 		return 0, 0
 	}
-	q1, d1 := power(l.rate*l.holes, 0.5, s/seamPressure)
+	q1, d1 := power(l.rate*l.holes+l.hole, 0.5, s/seamPressure)
 	q2, d2 := power(l.rate*(1-l.holes), l.crack, s/seamPressure)
 	return q1 + q2, (d1 + d2) / seamPressure
 }
+
+func (l *seams) none() bool { return l.rate == 0 && l.hole == 0 }
 
 // leakPressure is the suction at which opened leaks and worn seats are stated, Pa.
 const leakPressure = 1500.0

@@ -91,7 +91,7 @@ func (p *Plant) tapMean(t *Tap) (mean, local float64) {
 		mean = velocityPressure(q, area, s.rho)
 		return mean, mean
 	case shop.FanPower:
-		return p.fan.shaft(s.q[n.fan], p.speedNow(), s.rho), 0
+		return p.fan.shaft(s.q[n.fan], p.speedNow(), s.rho) / p.fan.motor, 0
 	case shop.FanSpeed:
 		return p.speedNow() * p.c.Fan.Speed, 0
 	}

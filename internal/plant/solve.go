@@ -181,7 +181,7 @@ const (
 func (s *solver) leakage(i int) {
 	e := &s.p.net.segments[i]
 	s.leaks[i], s.at[i] = 0, 0
-	if e.tightness.rate == 0 && e.leak.flow == 0 {
+	if e.tightness.none() && e.leak.flow == 0 {
 		return
 	}
 	static, share := s.seamPressure(e, i)

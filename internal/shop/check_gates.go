@@ -3,6 +3,8 @@ package shop
 import (
 	"fmt"
 	"slices"
+
+	"ductward/internal/quantity"
 )
 
 // checkGates checks that each gate sits in exactly one run.
@@ -24,6 +26,10 @@ func (p *parts) checkGates() {
 			o.wrong(o.get("gate"), fmt.Sprintf("no gate is named %s", shown(r.Gate)), p.choose(r.Gate, known))
 		case first != nil:
 			o.wrong(o.get("gate"), fmt.Sprintf("gate %q sits in run %q already", r.Gate, first.Name), "name each slide by itself")
+		}
+		if g := p.Collector.Gate(r.Gate); g != nil && g.Bore > r.Diameter {
+			o.wrong(o.get("gate"), fmt.Sprintf("the bore of gate %q, %s, is wider than the run's %s", g.Name, plain(quantity.Length, g.Bore, "mm"), plain(quantity.Length, r.Diameter, "mm")),
+				"give the gate the free bore of its frame, or leave bore and kind out")
 		}
 		if sits[r.Gate] == nil {
 			sits[r.Gate] = r
