@@ -35,6 +35,14 @@ func (b *builder) arrange() {
 		})
 		m.from, m.to = append(m.from, m.orRoom(e.from)), append(m.to, m.orRoom(e.to))
 	}
+	m.leg = make([]legPlace, len(m.edges))
+	for i := range m.leg {
+		m.leg[i].joint = -1
+	}
+	for k, j := range m.joints {
+		m.leg[j.straight] = legPlace{joint: int32(k)}
+		m.leg[j.branch] = legPlace{joint: int32(k), branch: true}
+	}
 	for _, s := range m.spots {
 		square := 0.0
 		if s.carrier >= 0 {

@@ -51,16 +51,13 @@ func (b *builder) runs() error {
 	return nil
 }
 
-// standsStill tells that a run without its middle is no other than with it while its gate is shut: nothing passes the
-// gate, and the run does not end at a wye, at whose static pressure its air would stand.
+// standsStill tells that a run without its middle is no other than with it while its gate is shut, since nothing passes.
 func (b *builder) standsStill(r *shop.Run) bool {
 	if r.Gate == "" {
 		return true
 	}
 	g := find(b.c.Gates, func(g *shop.Gate) bool { return g.Name == r.Gate })
-	atWye := r.To.Kind == shop.EndJunction &&
-		find(b.c.Network.Junctions, func(j *shop.Junction) bool { return j.Name == r.To.Name && j.Kind == shop.Wye }) != nil
-	return g != nil && !(g.SeatLeak > 0) && !atWye
+	return g != nil && !(g.SeatLeak > 0)
 }
 
 func (b *builder) gate(r *shop.Run, e int32) error {

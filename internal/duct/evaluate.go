@@ -134,9 +134,7 @@ func (w *work) pass(i int32, q float64) {
 
 // worst is the largest residual of an edge (Pa) and of a node (m³/s), and that node.
 func (w *work) worst() (pressure, flow float64, node int) {
-	for _, x := range w.r {
-		pressure = max(pressure, abs(x))
-	}
+	pressure = largest(w.r)
 	for i, x := range w.mass[:len(w.mass)-1] {
 		if abs(x) > flow {
 			flow, node = abs(x), i

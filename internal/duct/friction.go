@@ -50,9 +50,10 @@ func (c *point) loss(re, rough float64) (g, slope float64) {
 		return 64 * re, 64
 	}
 	x, dx := c.move(re, rough)
-	y := re / x
+	over := 1 / x
+	y := re * over
 	g = y * y
-	slope = 2 * y * (1 - y*dx) / x
+	slope = 2 * y * (1 - y*dx) * over
 	if re >= turbulentStart {
 		return g, slope
 	}

@@ -34,15 +34,22 @@ type Model struct {
 	taps       []tap
 	touching   [][]int32 // by node: its edges
 
-	from, to []int32   // by edge: nodes; the room is the node after the last
-	friction []point   // by edge: the friction at usualSpeed, to start from
-	secant   []float64 // by edge: loss over flow at usualSpeed and 1 kg/m³, Pa s/m³
+	from, to []int32    // by edge: nodes; the room is the node after the last
+	leg      []legPlace // by edge
+	friction []point    // by edge: the friction at usualSpeed, to start from
+	secant   []float64  // by edge: loss over flow at usualSpeed and 1 kg/m³, Pa s/m³
 
 	pattern *pattern
 	places  places
 	work    sync.Pool // of *work
 
 	twin *twin // the same ducts with fewer nodes, for states without added leaks; nil: there are none to leave out
+}
+
+// legPlace tells of which joint an edge is a leg; -1: of none.
+type legPlace struct {
+	joint  int32
+	branch bool
 }
 
 // edge is what lies between two nodes.

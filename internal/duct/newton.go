@@ -2,7 +2,7 @@ package duct
 
 // When a solve is done. Both are far below what a gauge can read, and far above rounding.
 const (
-	pressureTolerance = 1e-8  // Pa, of the loss of an edge against the pressure across it
+	pressureTolerance = 1e-6  // Pa, of the loss of an edge against the pressure across it
 	flowTolerance     = 1e-12 // m³/s, of the balance of a node
 	relativeTolerance = 1e-12 // of the largest pressure or flow: rounding, where numbers are huge
 )
@@ -38,14 +38,21 @@ func (w *work) newton() (steps int, ok bool) {
 
 func (w *work) done() bool {
 	pressure, flow, _ := w.worst()
-	var high, most float64
-	for _, p := range w.p {
-		high = max(high, abs(p))
-	}
-	for _, q := range w.q {
-		most = max(most, abs(q))
-	}
+	high, most := largest(w.p), largest(w.q)
 	return pressure <= pressureTolerance+relativeTolerance*high && flow <= flowTolerance+relativeTolerance*most
+}
+
+// largest is the size of the largest of some numbers.
+func largest(x []float64) float64 {
+	var most float64
+	for _, x := range x {
+		if x > most {
+			most = x
+		} else if -x > most {
+			most = -x
+		}
+	}
+	return most
 }
 
 // descend takes the step w.dq, w.dp, or as much of it as makes the merit function fall.
@@ -53,12 +60,8 @@ func (w *work) descend(merit float64) (float64, bool) {
 	copy(w.q1, w.q)
 	copy(w.p1, w.p)
 	for fraction := 1.0; fraction >= leastFraction; {
-		for i, d := range w.dq {
-			w.q[i] = w.q1[i] + fraction*d
-		}
-		for i, d := range w.dp {
-			w.p[i] = w.p1[i] + fraction*d
-		}
+		stride(w.q, w.q1, w.dq, fraction)
+		stride(w.p, w.p1, w.dp, fraction)
 		now := w.evaluate()
 		if now <= (1-2*enoughDescent*fraction)*merit {
 			return now, true
@@ -74,6 +77,14 @@ func (w *work) descend(merit float64) (float64, bool) {
 	copy(w.p, w.p1)
 	w.evaluate()
 	return merit, false
+}
+
+// stride goes a fraction of a step from a place.
+func stride(x, from, step []float64, fraction float64) {
+	from, step = from[:len(x)], step[:len(x)]
+	for i := range x {
+		x[i] = from[i] + fraction*step[i]
+	}
 }
 
 // jacobian fills and eliminates the matrix of the nodes at the slopes of the last evaluation.
@@ -99,9 +110,21 @@ func (w *work) invert() {
 	for k := range w.m.joints {
 		j, l := &w.m.joints[k], &w.joint[k]
 		a, b, c, d := w.slope[j.straight]+l.ss+w.inertia, l.sb, l.bs, w.slope[j.branch]+l.bb+w.inertia
-		over := 1 / (a*d - b*c)
-		w.pair[k] = jointLoss{ss: d * over, sb: -b * over, bs: -c * over, bb: a * over}
-		w.c[j.straight], w.c[j.branch] = w.pair[k].ss, w.pair[k].bb
+		pair := &w.pair[k]
+		switch {
+		case w.open[j.straight] && w.open[j.branch]:
+			over := 1 / (a*d - b*c)
+			*pair = jointLoss{ss: d * over, sb: -b * over, bs: -c * over, bb: a * over}
+		default: // what is shut stays what it is
+			*pair = jointLoss{ss: w.c[j.straight], bb: w.c[j.branch]}
+			if w.open[j.straight] {
+				pair.ss = 1 / a
+			}
+			if w.open[j.branch] {
+				pair.bb = 1 / d
+			}
+		}
+		w.c[j.straight], w.c[j.branch] = pair.ss, pair.bb
 	}
 }
 
@@ -110,8 +133,8 @@ func (w *work) invert() {
 func (w *work) assemble() {
 	v := w.matrix.v
 	clear(v)
-	for i, at := range w.m.places.edge {
-		c := w.c[i]
+	for i := range w.m.places.edge {
+		at, c := &w.m.places.edge[i], w.c[i]
 		v[at.from] += c
 		v[at.to] += c
 		v[at.fromTo] -= c
@@ -126,7 +149,7 @@ func (w *work) assemble() {
 	}
 	for i, s := range w.m.spots {
 		v[s.node] += w.leakSlope[i]
-		if s.carrier >= 0 && w.open[s.carrier] {
+		if s.carrier >= 0 {
 			c := w.leakVelocity[i] * w.c[s.carrier]
 			v[s.node] += c
 			v[w.m.places.edge[s.carrier].toFrom] -= c
@@ -138,23 +161,20 @@ func (w *work) assemble() {
 // order: J·(dq, dp) = -(r, mass), J the exact Jacobian of the last evaluation.
 func (w *work) step(r, mass []float64) {
 	copy(w.dp, mass)
+	from, to := w.m.from, w.m.to
 	for _, i := range w.live {
-		w.dq[i] = w.c[i] * r[i]
-	}
-	for _, i := range w.shut {
-		w.dq[i] = 0
+		dq := w.c[i] * r[i]
+		w.dq[i] = dq
+		w.dp[from[i]] += dq
+		w.dp[to[i]] -= dq
 	}
 	for k := range w.m.joints {
 		j, pair := &w.m.joints[k], &w.pair[k]
-		w.dq[j.straight] += pair.sb * r[j.branch]
-		w.dq[j.branch] += pair.bs * r[j.straight]
-	}
-	for i, dq := range w.dq {
-		w.dp[w.m.from[i]] += dq
-		w.dp[w.m.to[i]] -= dq
+		w.also(j.straight, pair.sb*r[j.branch])
+		w.also(j.branch, pair.bs*r[j.straight])
 	}
 	for i, s := range w.m.spots {
-		if s.carrier >= 0 && w.open[s.carrier] {
+		if s.carrier >= 0 {
 			w.dp[s.node] -= w.leakVelocity[i] * w.dq[s.carrier]
 		}
 	}
@@ -162,6 +182,13 @@ func (w *work) step(r, mass []float64) {
 	w.matrix.solve(w.dp[:n])
 	w.dp[n] = 0 // the room
 	w.flowsOfStep()
+}
+
+// also adds to the flow that an edge's residual asks for.
+func (w *work) also(i int32, dq float64) {
+	w.dq[i] += dq
+	w.dp[w.m.from[i]] += dq
+	w.dp[w.m.to[i]] -= dq
 }
 
 // flowsOfStep turns the change of pressures into that of flows; w.dq holds what the residuals alone ask for.

@@ -18,8 +18,8 @@ func TestPointMovesToTheSolution(t *testing.T) {
 			x, slope := c.move(re, rough)
 			want, wantSlope := colebrook(re, rough, 0)
 			assert.InEpsilon(t, want, x, 4e-15, "1/√f at Re %g", re)
-			assert.InEpsilon(t, wantSlope, slope, 1e-11, "its slope at Re %g", re)
-			re *= math.Exp(rapid.Float64Range(-0.3, 0.3).Draw(t, "change"))
+			assert.InEpsilon(t, wantSlope, slope, 1e-8, "its slope at Re %g", re) // two terms of Taylor's series
+			re *= math.Exp(rapid.OneOf(rapid.Float64Range(-0.3, 0.3), rapid.Float64Range(-2e-4, 2e-4)).Draw(t, "change"))
 		}
 	})
 }

@@ -19,6 +19,7 @@ type work struct {
 	live, shut []int32
 	factor     []float64    // by edge: on its loss
 	elements   []element    // by edge
+	elementsAs [3]float64   // the air's density and viscosity and the loss factor for which they were worked out
 	leaks      []placedLeak // as designed and added
 	powers     []power      // by leak
 	bridge     []float64    // by edge: slope of its flow by the pressure across it, where it is shut
@@ -70,12 +71,25 @@ func (w *work) prepare(st *State) error {
 	if err := w.setFactors(st); err != nil {
 		return err
 	}
+	w.setElements(len(st.Blocked) > 0)
+	return w.setLeaks(st)
+}
+
+// setElements works out what the pipes are in this air, unless they are already.
+func (w *work) setElements(blocked bool) {
+	as := [3]float64{w.scene.air.Density, w.scene.air.Viscosity, w.scene.losses}
+	if as == w.elementsAs && !blocked {
+		return
+	}
 	for i := range w.elements {
 		if p := &w.m.edges[i].pipe; p.area > 0 {
 			w.elements[i] = p.in(&w.scene, w.factor[i])
 		}
 	}
-	return w.setLeaks(st)
+	w.elementsAs = as
+	if blocked {
+		w.elementsAs = [3]float64{}
+	}
 }
 
 func (w *work) setScene(st *State) error {

@@ -10,6 +10,9 @@ type reading struct {
 	collector, inlet float64 // by the flow through the collector and the pressure at its inlet
 
 	density, losses, filter, speed float64 // by the logarithms of these, flows and pressures held
+
+	liveFlow float64 // by the flow of the live edge, for a tap in a shut leg of a wye
+	live     int32
 }
 
 // read computes what a tap reads at the solution.
@@ -56,7 +59,7 @@ func (w *work) read(t *tap) reading {
 // is lost up to the tap, less the velocity pressure. Behind a shut gate the air stands still.
 func (w *work) readStatic(t *tap) reading {
 	if !w.open[t.edge] {
-		return reading{value: w.p[w.m.to[t.edge]], pressure: 1}
+		return w.readStill(t.edge)
 	}
 	q := w.q[t.edge]
 	loss, slope := w.lostUpTo(t.edge, t.end)
@@ -67,9 +70,33 @@ func (w *work) readStatic(t *tap) reading {
 	}
 }
 
+// readStill reads a tap behind a shut gate: the pressure where the edge ends, at a wye that in its volume.
+func (w *work) readStill(edge int32) reading {
+	out := reading{value: w.p[w.m.to[edge]], pressure: 1}
+	if at := w.m.leg[edge]; at.joint >= 0 {
+		j, l := &w.m.joints[at.joint], &w.joint[at.joint]
+		if at.branch {
+			out.value += l.b
+			out.density, out.live, out.liveFlow = l.b, j.straight, l.bs
+		} else {
+			out.value += l.s
+			out.density, out.live, out.liveFlow = l.s, j.branch, l.sb
+		}
+	}
+	return out
+}
+
 // static is the static pressure (Pa gauge) at the start or the end of an edge of an area (m²).
 func (w *work) static(edge int32, area float64, end bool) float64 {
-	return w.readStatic(&tap{edge: edge, area: area, end: end}).value
+	if !w.open[edge] {
+		return w.readStill(edge).value
+	}
+	q := w.q[edge]
+	lost := w.loss[edge]
+	if !end {
+		lost = w.elements[edge].head * signedSquare(q)
+	}
+	return w.p[w.m.from[edge]] - lost - w.scene.air.Density/(2*area*area)*q*q
 }
 
 // lostUpTo is the loss of an open edge up to its end, or up to its start, behind the hood and the gate.

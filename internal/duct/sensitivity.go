@@ -157,7 +157,7 @@ func (w *work) responds(t *tap, r *reading, p Param) float64 {
 		if !w.open[t.edge] {
 			at = w.m.to[t.edge]
 		}
-		d += r.pressure * w.dp[at]
+		d += r.pressure*w.dp[at] + r.liveFlow*w.dq[r.live]
 	}
 	if t.kind == tapStatic || t.kind == tapVelocity {
 		d += r.flow * w.dq[t.edge]

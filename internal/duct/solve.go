@@ -125,8 +125,44 @@ func (w *work) guess(speed float64) {
 		return
 	}
 	w.step(w.r, w.mass)
-	copy(w.q, w.dq)
-	copy(w.p, w.dp)
+	scale := w.meet(speed)
+	for i, q := range w.dq {
+		w.q[i] = scale * q
+	}
+	for i, p := range w.dp {
+		w.p[i] = scale * scale * p
+	}
+}
+
+// meet is the factor on the flows of a guess at which the fan has the pressure that they ask for, when every loss goes
+// with the square of its flow: by the power that all of them take.
+func (w *work) meet(speed float64) float64 {
+	last := len(w.dq) - 1
+	flow := w.dq[last]
+	if !(flow > 0) {
+		return 1
+	}
+	power := 0.0
+	for _, i := range w.live[:len(w.live)-1] { // without the collector
+		if area := w.m.edges[i].pipe.area; area > 0 {
+			size := abs(w.dq[i])
+			power += w.slope[i] * size * size * size / (speed * area)
+		}
+	}
+	scale := 1.0
+	for range 4 {
+		w.chain = w.m.collector.at(scale*flow, &w.scene, w.chain.friction)
+		loss, slope := w.chain.loss()
+		miss := loss + scale*scale*power/flow
+		step := miss / (slope*flow + 2*scale*power/flow)
+		if scale -= step; !(scale > 0.05 && scale < 20) {
+			return 1
+		}
+		if abs(step) < 0.01 {
+			break
+		}
+	}
+	return scale
 }
 
 // settle lets the air in the ducts come to rest by itself: with an inertia in every duct, each step is one of implicit
