@@ -1,12 +1,17 @@
 package verdict
 
 import (
+	"math"
+
 	"ductward/internal/duct"
 	"ductward/internal/shop"
 )
 
 // usualTransport (m/s) carries wood dust and chips where the shop file says nothing (TRGS 553).
 const usualTransport = 20.0
+
+// still (m/s) is air that stands: in a dead end the solve leaves flows of rounding, which carry no dust into it.
+const still = 1e-3
 
 // Judge is what has to be known of a collector to judge its solved states. It never changes, so that several goroutines
 // may use it.
@@ -119,7 +124,7 @@ func (j *Judge) Used(r *duct.Result) []bool {
 	for ; len(queue) > 0; queue = queue[1:] {
 		for _, i := range j.at[queue[0]] {
 			flow := r.Runs[i].Flow
-			if j.shut(i, setting) {
+			if j.shut(i, setting) || math.Abs(r.Runs[i].Velocity) < still {
 				continue
 			}
 			switch {

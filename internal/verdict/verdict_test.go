@@ -132,6 +132,16 @@ func TestDustGoesBothWaysRoundARing(t *testing.T) {
 	assert.Subset(t, slowNames(parted), []string{"panel saw line", "near east", "riser"})
 }
 
+// TestNoDustGoesIntoADeadEnd: in a tight capped branch the air stands, whatever the last digits of its flow say.
+func TestNoDustGoesIntoADeadEnd(t *testing.T) {
+	c := load(t, "../../hardware/rig/shop.yaml")
+	c.Run("spare branch").Tightness = shop.Leakage{Class: "none", N: 0.65}
+	c.Transport = 1000
+	for _, m := range c.Machines {
+		assert.NotContains(t, slowNames(verdict.Of(c, solve(t, c, m.Name))), "spare branch", "with %s open", m.Name)
+	}
+}
+
 // TestSelectorsAreFollowed: only the port that is joined carries, and a moved hose is its machine's.
 func TestSelectorsAreFollowed(t *testing.T) {
 	c := load(t, shops+"ring-main.yaml")
