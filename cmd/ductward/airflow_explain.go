@@ -72,13 +72,17 @@ func writePaths(w io.Writer, solved []solvedCollector) error {
 }
 
 func writePath(w io.Writer, c *solvedCollector, p *duct.Path) error {
-	fmt.Fprint(w, paragraph(fmt.Sprintf("collector %s, from the %s to the room: %s", c.name, p.Machine, supply(c, p))))
-	fmt.Fprint(w, paragraph("What costs most comes first. The step tells the place on the way: 1 is where the air enters."))
+	fmt.Fprint(w, paragraph(fmt.Sprintf("%s, collector %s: %s", p.Machine, c.name, supply(c, p))))
+	fmt.Fprint(w, paragraph("Its way to the room, with what costs most first; step 1 is where the air enters."))
 	fmt.Fprintln(w)
 	if err := pathTable(p).write(w); err != nil {
 		return err
 	}
-	_, err := fmt.Fprintf(w, "\ntogether %s Pa, which is the fan's rise\n", cell(p.Loss(), 0))
+	sum := fmt.Sprintf("together %s Pa, which is the fan's rise", cell(p.Loss(), 0))
+	if p.Inlet > 0 {
+		sum += fmt.Sprintf(" once its poor inlet has taken %s Pa", cell(p.Inlet, 0))
+	}
+	_, err := fmt.Fprint(w, "\n", paragraph(sum))
 	return err
 }
 

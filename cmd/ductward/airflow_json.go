@@ -37,6 +37,7 @@ type airflowFanJSON struct {
 	Speed number `json:"speed_ratio"`
 
 	Efficiency number `json:"efficiency"`
+	Motor      number `json:"motor_power_w"`
 }
 
 type airflowDropJSON struct {
@@ -105,7 +106,7 @@ func airflowCollector(solved *solvedCollector) airflowCollectorJSON {
 	c := airflowCollectorJSON{
 		Name: solved.name, Converged: r.Converged, Iterations: r.Iterations, Worst: number(r.WorstResidual),
 		Fan: airflowFanJSON{Flow: number(r.FanFlow), Rise: number(r.FanRise), Power: number(r.FanPower),
-			Speed: number(r.SpeedRatio), Efficiency: number(efficiency(r))},
+			Speed: number(r.SpeedRatio), Efficiency: number(efficiency(r)), Motor: number(solved.model.MotorPower(r.FanPower))},
 		InletStatic: number(r.InletStatic), Transport: number(solved.least),
 		Filter:    airflowDropJSON{number(r.FilterDrop)},
 		Separator: airflowLossJSON{number(r.SeparatorLoss)},

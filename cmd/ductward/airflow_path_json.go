@@ -7,6 +7,7 @@ type airflowPathJSON struct {
 	Machine  string               `json:"machine"`
 	Flow     number               `json:"flow_m3_s"`
 	Rise     number               `json:"fan_rise_pa"`
+	Inlet    number               `json:"fan_inlet_loss_pa"`
 	Elements []airflowElementJSON `json:"elements"`
 }
 
@@ -28,7 +29,7 @@ type airflowElementJSON struct {
 }
 
 func airflowPath(p *duct.Path) airflowPathJSON {
-	out := airflowPathJSON{Machine: p.Machine, Flow: number(p.Flow), Rise: number(p.Rise), Elements: []airflowElementJSON{}}
+	out := airflowPathJSON{Machine: p.Machine, Flow: number(p.Flow), Rise: number(p.Rise), Inlet: number(p.Inlet), Elements: []airflowElementJSON{}}
 	for i := range p.Elements {
 		e := &p.Elements[i]
 		var line *int

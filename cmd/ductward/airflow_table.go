@@ -68,6 +68,9 @@ func fanLine(c *solvedCollector) string {
 	if !math.IsNaN(r.FanPower) {
 		line += fmt.Sprintf(", shaft power %s kW of which %s moves the air", cell(r.FanPower/1000, 2), percent(efficiency(r)))
 	}
+	if taken := c.model.MotorPower(r.FanPower); !math.IsNaN(taken) {
+		line += fmt.Sprintf(", %s kW into the motor", cell(taken/1000, 2))
+	}
 	return line
 }
 
@@ -106,12 +109,12 @@ func (c *solvedCollector) short(machine string) bool {
 func runTable(w io.Writer, c *solvedCollector, all bool) error {
 	all = all || !slices.ContainsFunc(c.result.Machines, func(m duct.MachineFlow) bool { return m.Open })
 	t := &table{heads: []string{"run", "m³/h", "m/s", "loss Pa", "share", "wye Pa", "start Pa", "end Pa", "<"}}
-	var idle []string
+	idle := 0
 	highest, lowest, slow := math.Inf(-1), math.Inf(1), false
 	for i, r := range c.result.Runs {
 		judged := &c.runs[i]
 		if !all && !judged.Used && judged.Bears() {
-			idle = append(idle, r.Name)
+			idle++
 			highest, lowest = max(highest, r.StaticStart, r.StaticEnd), min(lowest, r.StaticStart, r.StaticEnd)
 			continue
 		}
@@ -133,9 +136,9 @@ func runTable(w io.Writer, c *solvedCollector, all bool) error {
 	if slow {
 		fmt.Fprint(w, paragraph(dustNote(c.least)))
 	}
-	if len(idle) > 0 {
+	if idle > 0 {
 		fmt.Fprint(w, paragraph(fmt.Sprintf("No machine's air goes through %s (%s to %s Pa static); --all tells each.",
-			strings.Join(idle, ", "), cell(highest, 0), cell(lowest, 0))))
+			count(idle, "other run", "other runs"), cell(highest, 0), cell(lowest, 0))))
 	}
 	return nil
 }

@@ -55,6 +55,7 @@ type Path struct {
 	Machine  string
 	Flow     float64   // m³/s where the air enters
 	Rise     float64   // Pa, the fan's
+	Inlet    float64   // Pa that a poor inlet takes from the fan's curve, off Rise already and no element
 	Elements []Element // in the order in which the air meets them
 }
 
@@ -119,7 +120,7 @@ func (m *Model) Explain(r *Result, machine string) (*Path, error) {
 	if way == nil {
 		return nil, &NotJoinedError{machine, m.shut(machine, r.state.st.Setting)}
 	}
-	p := &Path{Machine: machine, Flow: w.q[way[0].edge], Rise: w.chain.rise}
+	p := &Path{Machine: machine, Flow: w.q[way[0].edge], Rise: w.chain.rise, Inlet: w.inletLoss()}
 	for _, leg := range way {
 		p.Elements = append(p.Elements, w.costs(leg)...)
 	}

@@ -28,3 +28,8 @@ func (w *work) collectorElements() []Element {
 	}
 	return out
 }
+
+// inletLoss is what a poor inlet takes from the fan's rise (Pa).
+func (w *work) inletLoss() float64 {
+	return w.scene.fan * w.m.collector.fan.inlet * w.scene.air.Density * signedSquare(w.q[len(w.q)-1])
+}
