@@ -207,7 +207,7 @@ func against(b *testing.B, n *ductNet, wyes bool) {
 	b.ReportMetric(ours, "ours-µs")
 	b.ReportMetric(usually, "epanet-µs")
 	b.ReportMetric(ours/usually, "ratio")
-	s.open(b, n, tight)
+	b.ReportMetric(s.open(b, n, tight).Iterations, "epanet-tight-steps")
 	ours, tightly := race(b, s, solve)
 	b.ReportMetric(tightly, "epanet-tight-µs")
 	b.ReportMetric(ours/tightly, "ratio-tight")
