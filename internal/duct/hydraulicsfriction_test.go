@@ -9,7 +9,7 @@ import (
 
 // frictionOfSolver is the Darcy friction factor by which the general network solver computes: 64/Re up to Re 2000, the
 // cubic of Dunlop (1991) from there to 4000, and above the explicit formula of Swamee and Jain (1976, J. Hydraul. Div.
-// ASCE 102, 657). From the EPANET 2.2 User Manual (Rossman and others, US EPA 2020), chapter 12.
+// ASCE 102, 657). From the EPANET 2.2 User Manual (Rossman and others, US EPA 2020), "Analysis Algorithms".
 func frictionOfSolver(re, relative float64) float64 {
 	if re <= 2000 {
 		return 64 / re
