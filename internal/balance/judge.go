@@ -15,10 +15,13 @@ type bench struct {
 	judge *verdict.Judge
 	ways  *ways
 	state duct.State   // its setting is not used
-	last  *duct.Result // the set that was solved before: the next one is its neighbour
+	last  *duct.Result // the set that was solved before: the next one is its neighbour, and takes over its memory
 	lost  int          // sets for which there was no state of balance
 	runs  []carriage   // by run
 }
+
+// alike is the share by which one set must be better than another to be told in its place: not by rounding.
+const alike = 1e-6
 
 // carriage is what the sets that were solved do for one run.
 type carriage struct {
@@ -38,13 +41,17 @@ func newBench(c *shop.Collector, m *duct.Model, w *ways, st duct.State) *bench {
 func (b *bench) try(s set) outcome {
 	st := b.state
 	st.Setting = b.ways.setting(s)
-	r, err := b.model.Warm(st, b.last)
-	if err != nil {
+	from, into := b.last, b.last
+	if into == nil {
+		into = &duct.Result{}
+	}
+	b.last = nil
+	if err := b.model.Renew(into, st, from); err != nil {
 		b.lost++
 		return outcome{miss: math.Inf(1), slack: math.Inf(-1)}
 	}
-	b.last = r
-	return b.weigh(s, r)
+	b.last = into
+	return b.weigh(s, into)
 }
 
 // solve solves a set afresh.
@@ -74,7 +81,7 @@ func (b *bench) carry(s set, r *duct.Result, fed, bears bool) {
 	used := b.judge.Used(r)
 	for i := range b.runs {
 		c, velocity := &b.runs[i], math.Abs(r.Runs[i].Velocity)
-		if fed && used[i] && velocity > c.best {
+		if fed && used[i] && velocity > c.best*(1+alike) {
 			c.used, c.best, c.bestIn = true, velocity, s
 		}
 		if !c.swept && bears && velocity >= b.judge.Least {

@@ -3,6 +3,8 @@ package balance
 import (
 	"fmt"
 	"slices"
+
+	"ductward/internal/verdict"
 )
 
 // machine tells when one machine can be served, and where it cannot, why.
@@ -30,7 +32,7 @@ func (b *board) machine(i int, fine, fed sets) (Machine, error) {
 		m.Most = max(m.Most, len(b.ways.machines(s)))
 	}
 	b.serve(&m, alone, sets{holding(fine.first, w), with}, holding(fed.all, w))
-	b.why(&m, i, alone, w)
+	b.why(&m, alone, w)
 	return m, nil
 }
 
@@ -72,7 +74,7 @@ func (b *board) others(s, without set) []string {
 }
 
 // why words what stands in the way of a machine by itself, and of a machine that cannot be served in any set.
-func (b *board) why(m *Machine, i int, alone set, way int) {
+func (b *board) why(m *Machine, alone set, way int) {
 	if m.Served == Alone {
 		return
 	}
@@ -87,18 +89,18 @@ func (b *board) why(m *Machine, i int, alone set, way int) {
 	if m.Served == WithOther {
 		return
 	}
-	b.path(m, i, alone, at)
+	b.path(m, alone, at)
 	b.nearest(m, alone, way, at)
 }
 
-// path adds which runs cost a machine most that lacks air even by itself.
-func (b *board) path(m *Machine, i int, alone set, at int) {
+// path adds what costs a machine most that lacks air even by itself.
+func (b *board) path(m *Machine, alone set, at int) {
 	r, v, err := b.benches[at].solve(alone)
-	if err != nil || !slices.ContainsFunc(v.Short, func(s short) bool { return s.Machine == m.Name }) {
+	if err != nil || !slices.ContainsFunc(v.Short, func(s verdict.Short) bool { return s.Machine == m.Name }) {
 		return
 	}
-	if text := costliest(b.collector.PathOf(b.collector.Machines[i].Name), r); text != "" {
-		m.Why += "; " + text
+	if p, err := b.benches[at].model.Explain(r, m.Name); err == nil {
+		m.Why += "; " + costliest(p)
 	}
 }
 
@@ -111,7 +113,7 @@ func (b *board) nearest(m *Machine, alone set, way, at int) {
 		if way >= 0 && !s.has(way) || o.fine || m.Served == AirOnly && !o.fed {
 			continue
 		}
-		if !found || o.miss < search.found[best].miss {
+		if !found || o.miss < search.found[best].miss-alike {
 			best, found = s, true
 		}
 	}

@@ -7,26 +7,20 @@ import (
 	"strings"
 
 	"ductward/internal/duct"
-	"ductward/internal/quantity"
-	"ductward/internal/shop"
 	"ductward/internal/verdict"
 )
-
-type short = verdict.Short
 
 // wrong words what is wrong with a state, "" if nothing is.
 func wrong(v verdict.Verdict) string {
 	var parts []string
 	for _, s := range v.Short {
-		parts = append(parts, fmt.Sprintf("%s gets %s of the %s that it needs", s.Machine,
-			quantity.Format(quantity.Flow, s.Flow, "m3/h"), quantity.Format(quantity.Flow, s.Needs, "m3/h")))
+		parts = append(parts, fmt.Sprintf("%s gets %s of the %s that it needs", s.Machine, flow(s.Flow), flow(s.Needs)))
 	}
 	if len(v.Slow) > 0 {
 		parts = append(parts, slow(v.Slow))
 	}
 	if !v.Bears() {
-		parts = append(parts, fmt.Sprintf("the suction is %s where the ducts are rated to bear %s",
-			quantity.Format(quantity.Pressure, v.Suction, "Pa"), quantity.Format(quantity.Pressure, v.Rating, "Pa")))
+		parts = append(parts, fmt.Sprintf("the suction is %s where the ducts are rated to bear %s", pressure(v.Suction), pressure(v.Rating)))
 	}
 	return strings.Join(parts, "; ")
 }
@@ -41,31 +35,29 @@ func slow(runs []verdict.Slow) string {
 	case n > 1:
 		more = fmt.Sprintf(", and in %d more runs", n)
 	}
-	return fmt.Sprintf("dust may settle in %s, where the air makes %s of %s%s", worst.Run,
-		quantity.Format(quantity.Velocity, worst.Velocity, "m/s"), quantity.Format(quantity.Velocity, worst.Least, "m/s"), more)
+	return fmt.Sprintf("dust may settle in %s, where the air makes %s of %s%s", worst.Run, velocity(worst.Velocity), limit(worst.Least), more)
 }
 
-// costliest words the runs of a way that cost most, "" where there is none.
-func costliest(path []*shop.Run, r *duct.Result) string {
-	loss := map[string]float64{}
-	for _, f := range r.Runs {
-		loss[f.Name] = f.Loss
-	}
-	var names []string
-	total := 0.0
-	for _, run := range path {
-		names = append(names, run.Name)
-		total += loss[run.Name]
-	}
-	if len(names) == 0 {
-		return ""
-	}
-	slices.SortStableFunc(names, func(a, b string) int { return cmp.Compare(loss[b], loss[a]) })
+// costliest words what costs most on a way, the collector included.
+func costliest(p *duct.Path) string {
+	const told = 3
+	worst := p.WorstFirst()
 	var parts []string
-	for _, n := range names[:min(2, len(names))] {
-		parts = append(parts, fmt.Sprintf("%s (%s)", n, quantity.Format(quantity.Pressure, loss[n], "Pa")))
+	for i := range worst[:min(told, len(worst))] {
+		e := &worst[i]
+		what, where := e.Words, e.Run
+		if what == "" {
+			what = e.What
+		}
+		if e.Name != "" {
+			where = e.Name
+		}
+		if where != "" {
+			what += " (" + where + ")"
+		}
+		parts = append(parts, fmt.Sprintf("%s for %s", pressure(e.Loss), what))
 	}
-	return fmt.Sprintf("of the %s that the runs on its way cost, most goes in %s", quantity.Format(quantity.Pressure, total, "Pa"), list(parts))
+	return fmt.Sprintf("most of the fan's %s goes on its way: %s", pressure(p.Rise), list(parts))
 }
 
 // list writes names as people say them.
@@ -75,3 +67,9 @@ func list(names []string) string {
 	}
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
+
+// The figures of these texts are whole, as in a table, so that a line never ends within one.
+func flow(v float64) string     { return fmt.Sprintf("%.0f m³/h", 3600*v) }
+func pressure(v float64) string { return fmt.Sprintf("%.0f Pa", v) }
+func velocity(v float64) string { return fmt.Sprintf("%.1f m/s", v) }
+func limit(v float64) string    { return fmt.Sprintf("%.3g m/s", v) }
