@@ -66,7 +66,7 @@ is leakage. Pressures are gauge: suction is negative.`,
 	fl.StringArrayVar(&f.leaks, "leak", nil, "a leak, PART=FLOW@SUCTION, as run:main=0.0025m3/s@1500Pa; may be repeated")
 	fl.Float64Var(&f.filter, "filter-resistance", 1, "filter resistance, as a factor on that of the clean filter")
 	fl.StringArrayVar(&f.blocked, "blocked", nil, "a blocked drop, MACHINE=FACTOR on its loss; may be repeated")
-	fl.Float64Var(&f.speed, "speed", 1, "fan speed, as a factor on that of the curve")
+	fl.Float64Var(&f.speed, "speed", 1, "fan speed, as a factor on that at which it runs")
 	fl.StringVar(&f.air, "air", "", "the air, TEMPERATURE,PRESSURE,HUMIDITY as 20C,101325Pa,50% (default: the site's)")
 	fl.StringSliceVar(&f.explain, "explain", nil, "tell what each thing on the way of these open machines costs")
 	fl.BoolVar(&f.all, "all", false, "tell every run and every leak, also those that carry no machine's air")

@@ -16,7 +16,9 @@
 // end, right behind the hood where the run begins at a machine. The collector, with separator, filter, fan and
 // discharge, is one edge from its inlet to the room. A shut gate, and a shut port of a selector, is a bridge: its flow
 // follows from the difference in pressure by the leak law of its seat. A leak is a bridge to the room, driven by the
-// static pressure. A wye adds to its straight and its branch run a loss, possibly negative, that depends on both flows.
+// static pressure. A wye adds to its straight and its branch run a loss, possibly negative, that depends on both flows; a
+// tee is a wye of 90°, and a splitter one with both legs at an angle. The fan turns at the speed at which the shop says
+// that it runs, times that of the state; what a poor inlet takes is off its rise.
 //
 // # The solve
 //

@@ -32,12 +32,9 @@ type knot struct{ flow, rise, slope float64 }
 const leastFall = 0.05
 
 func newFanCurve(f shop.Fan) (*fanCurve, error) {
-	c := &fanCurve{density: f.Density, running: f.Running, motor: f.Motor, efficiency: newEfficiency(f)}
+	c := &fanCurve{density: f.Density, running: f.RunningRatio(), motor: f.Motor, efficiency: newEfficiency(f)}
 	if !(c.density > 0) {
 		c.density = 1.2
-	}
-	if !(c.running > 0) {
-		c.running = 1
 	}
 	if !(c.motor > 0) {
 		c.motor = 1

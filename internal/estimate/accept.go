@@ -95,13 +95,15 @@ func (e *Estimator) leakScale() float64 {
 	return math.Hypot(e.flowScale(), leakExponentError*math.Log(max(e.shutOff(), e.reference)/e.reference))
 }
 
-// shutOff returns the fan's pressure with no flow, in Pa.
+// shutOff returns the fan's pressure with no flow, in Pa, at the speed at which it runs.
 func (e *Estimator) shutOff() float64 {
-	if c := e.collector.Fan.Coefficients; len(c) > 0 {
-		return c[0]
+	f := &e.collector.Fan
+	speed := f.RunningRatio()
+	if c := f.Coefficients; len(c) > 0 {
+		return c[0] * speed * speed
 	}
-	if p := e.collector.Fan.Points; len(p) > 0 {
-		return p[0].Pressure
+	if p := f.Points; len(p) > 0 {
+		return p[0].Pressure * speed * speed
 	}
 	return e.reference
 }

@@ -76,9 +76,7 @@ func New(c *shop.Collector, site shop.Site, o Options) (*Plant, error) {
 		}
 		p.separator = s.Loss / (s.Flow * s.Flow) / density
 	}
-	if c.Fan.Running > 0 {
-		p.speed = c.Fan.Running
-	}
+	p.speed = c.Fan.RunningRatio()
 	p.index()
 	if err := p.findMachines(); err != nil {
 		return nil, err

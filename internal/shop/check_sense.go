@@ -18,6 +18,7 @@ func (p *parts) checkSense(g *graph) {
 	for _, q := range p.Fan.Points {
 		most = math.Max(most, q.Flow)
 	}
+	most *= p.Fan.RunningRatio()
 	for _, m := range p.Machines {
 		if most > 0 && m.Needs > most {
 			p.warn(m.Line, fmt.Sprintf("machine %q: needs %s, and the fan's curve ends at %s", m.Name, flowText(m.Needs), flowText(most)), "check both numbers")

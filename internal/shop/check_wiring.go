@@ -68,6 +68,7 @@ func (p *parts) saturates() {
 	for _, q := range p.Fan.Points {
 		peak = math.Max(peak, q.Pressure)
 	}
+	peak *= p.Fan.RunningRatio() * p.Fan.RunningRatio() // the fan laws
 	for _, s := range p.Sensors {
 		if s.Measures == StaticPressure && s.From.Kind == SourceI2C && s.From.Span > 0 && s.From.Span < peak {
 			p.warn(s.From.Line, fmt.Sprintf("sensor %q: its span of %s is less than the %s that the fan makes at shut-off", s.Name, pressureText(s.From.Span), pressureText(peak)),

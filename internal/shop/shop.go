@@ -84,6 +84,14 @@ type Fan struct {
 	Line         int
 }
 
+// RunningRatio is the speed at which the fan runs over that of its curve.
+func (f *Fan) RunningRatio() float64 {
+	if f.Running > 0 {
+		return f.Running
+	}
+	return 1
+}
+
 // FanInlet is what spoils the flow into the fan, as a loss of the fan's rise on the velocity pressure there.
 type FanInlet struct {
 	Diameter    float64   // m, where the air enters the fan
