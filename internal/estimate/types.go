@@ -85,5 +85,6 @@ type RunAir struct {
 	Run      string
 	Flow     float64 // m³/s
 	Velocity float64 // m/s
+	Static   float64 // Pa gauge at its end towards the collector; NaN: not known
 	Settles  bool    // used, and below what carries dust
 }
