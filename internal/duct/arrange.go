@@ -68,16 +68,13 @@ func (b *builder) arrange() {
 	}
 }
 
-// startValues finds from where a solve may start.
+// startValues finds the frictions from which a solve starts.
 func (m *Model) startValues() {
-	ref := air.Reference()
-	s := scene{air: ref}
-	m.friction, m.secant = make([]point, len(m.edges)), make([]float64, len(m.edges))
+	s := scene{air: air.Reference()}
+	m.friction = make([]point, len(m.edges))
 	for i := range len(m.edges) - 1 { // without the collector's
 		p := &m.edges[i].pipe
-		q := usualSpeed * p.area
-		loss, _ := p.loss(q, &s, &m.friction[i])
-		m.secant[i] = loss / q / ref.Density
+		p.loss(usualSpeed*p.area, &s, &m.friction[i])
 	}
 }
 

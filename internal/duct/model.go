@@ -37,7 +37,6 @@ type Model struct {
 	from, to []int32    // by edge: nodes; the room is the node after the last
 	leg      []legPlace // by edge
 	friction []point    // by edge: the friction at usualSpeed, to start from
-	secant   []float64  // by edge: loss over flow at usualSpeed and 1 kg/m³, Pa s/m³
 
 	pattern *pattern
 	places  places

@@ -161,6 +161,9 @@ func (w *work) assemble() {
 // order: J·(dq, dp) = -(r, mass), J the exact Jacobian of the last evaluation.
 func (w *work) step(r, mass []float64) {
 	copy(w.dp, mass)
+	for _, i := range w.shut {
+		w.dq[i] = 0
+	}
 	from, to := w.m.from, w.m.to
 	for _, i := range w.live {
 		dq := w.c[i] * r[i]

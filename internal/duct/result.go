@@ -61,4 +61,5 @@ type solved struct {
 	st       State
 	flow     []float64 // m³/s by edge
 	pressure []float64 // Pa by node
+	friction []point   // by edge
 }

@@ -43,6 +43,7 @@ func (m *Model) Renew(r *Result, st State, from *Result) error {
 	r.state.st.become(&st)
 	r.state.flow = append(r.state.flow[:0], w.q...)
 	r.state.pressure = append(r.state.pressure[:0], w.p...)
+	r.state.friction = append(r.state.friction[:0], w.friction...)
 	return nil
 }
 
@@ -58,7 +59,9 @@ func (w *work) forget() {
 func (w *work) search(from *Result) (steps int, ok bool) {
 	w.forget()
 	if from != nil && w.adopt(from) {
-		w.fillShut()
+		if w.moved(&from.state.st) {
+			w.guessAnew()
+		}
 		if steps, ok = w.newton(); ok {
 			return steps, true
 		}
@@ -81,29 +84,76 @@ func (w *work) search(from *Result) (steps int, ok bool) {
 	return steps, false
 }
 
-// fillShut gives the edges that have been opened since an earlier result a flow to start with.
-func (w *work) fillShut() {
-	for _, i := range w.live {
-		if area := w.m.edges[i].pipe.area; w.q[i] == 0 && area > 0 && w.across(i) > 1 {
-			w.q[i] = usualSpeed * area
+// moved tells that a gate or a selector is not as it was in an earlier state, and takes the flow from where it cannot
+// pass any more.
+func (w *work) moved(st *State) bool {
+	moved := false
+	for i, g := range w.m.shop.Gates {
+		for _, e := range w.m.gates[i] {
+			moved = moved || w.open[e] != st.Setting.Open[g.Name]
+		}
+	}
+	for i, s := range w.m.shop.Selectors {
+		for k, e := range w.m.ports[i] {
+			moved = moved || w.open[e] != (st.Setting.Port[s.Name] == k+1)
 		}
 	}
 	for _, i := range w.shut {
 		w.q[i] = 0
 	}
+	return moved
 }
 
 // guess sets the flows and pressures of the network whose every duct resists in proportion to its flow, as much as at a
 // given speed of the air (m/s), and whose leaks are taken at 1000 Pa.
 func (w *work) guess(speed float64) {
-	const typical = 1000.0 // Pa
-	last := len(w.m.edges) - 1
-	clear(w.p)
+	last := len(w.q) - 1
 	for i := range last {
-		w.slope[i] = w.m.secant[i] * speed / usualSpeed * w.factor[i] * w.scene.air.Density
+		w.q[i] = speed * w.m.edges[i].pipe.area
 	}
 	w.chain = w.m.collector.at(0, &w.scene, w.chain.friction)
 	w.slope[last] = w.chain.rise / (0.8 * w.m.collector.fan.reach * w.scene.speed)
+	w.r[last] = -w.chain.rise
+	w.linear(1000)
+}
+
+// guessAnew is guess from an earlier solution: every duct resists as much as at the flow that it had, one that had none
+// as at twice the usual speed, and the collector as along its tangent. Where air flowed already, Newton's method with
+// held frictions would go halfway from there to that answer, and so does this.
+func (w *work) guessAnew() {
+	last := len(w.q) - 1
+	w.chain = w.m.collector.at(w.q[last], &w.scene, w.chain.friction)
+	loss, slope := w.chain.loss()
+	if !(slope > 0) {
+		w.guess(usualSpeed)
+		return
+	}
+	w.slope[last], w.r[last] = slope, loss-slope*w.q[last]
+	copy(w.q1, w.q)
+	for i := range last {
+		if area := w.m.edges[i].pipe.area; abs(w.q[i]) < 0.01*usualSpeed*area {
+			w.q[i], w.q1[i] = 2*usualSpeed*area, 0
+		}
+	}
+	w.linear(max(100, -w.p[w.m.inlet]))
+	for _, i := range w.live {
+		if w.q1[i] != 0 {
+			w.q[i] = (w.q[i] + w.q1[i]) / 2
+		}
+	}
+}
+
+// linear goes to the solution of the network whose every duct resists in proportion to its flow, as much as at the flow
+// w.q, and whose leaks are taken at one suction (Pa); the residual and slope of the collector are given. It then moves
+// all flows by one factor to where the fan meets them.
+func (w *work) linear(suction float64) {
+	last := int32(len(w.q) - 1)
+	for _, i := range w.live {
+		if i != last {
+			w.slope[i] = w.elements[i].linear + w.square(i)*abs(w.q[i])
+			w.r[i] = 0
+		}
+	}
 	clear(w.joint)
 	clear(w.leakSlope)
 	clear(w.leakVelocity)
@@ -111,21 +161,21 @@ func (w *work) guess(speed float64) {
 		w.bridge[i] = leastBridge
 	}
 	for _, l := range w.leaks {
-		q, _ := l.law.flow(typical)
+		q, _ := l.law.flow(suction)
 		if l.spot >= 0 {
-			w.leakSlope[l.spot] += q / typical
+			w.leakSlope[l.spot] += q / suction
 		} else {
-			w.bridge[l.edge] += q / typical
+			w.bridge[l.edge] += q / suction
 		}
 	}
-	clear(w.r)
 	clear(w.mass)
-	w.r[last] = -w.chain.rise
-	if !w.jacobian() {
+	clear(w.p)
+	if !w.jacobian() { // start from standing air
+		clear(w.q)
 		return
 	}
 	w.step(w.r, w.mass)
-	scale := w.meet(speed)
+	scale := w.meet()
 	for i, q := range w.dq {
 		w.q[i] = scale * q
 	}
@@ -134,19 +184,29 @@ func (w *work) guess(speed float64) {
 	}
 }
 
-// meet is the factor on the flows of a guess at which the fan has the pressure that they ask for, when every loss goes
-// with the square of its flow: by the power that all of them take.
-func (w *work) meet(speed float64) float64 {
-	last := len(w.dq) - 1
+// square is the loss of an edge over the square of its flow, as far as its friction is known.
+func (w *work) square(i int32) float64 {
+	e := &w.elements[i]
+	square := e.square
+	if e.friction != 0 {
+		re := e.reynolds / w.friction[i].x
+		square += e.friction * re * re
+	}
+	return square
+}
+
+// meet is the factor on the flows w.dq at which the fan has the pressure that they ask for, when every loss goes with
+// the square of its flow: by the power that all of them take.
+func (w *work) meet() float64 {
+	last := int32(len(w.dq) - 1)
 	flow := w.dq[last]
 	if !(flow > 0) {
 		return 1
 	}
 	power := 0.0
-	for _, i := range w.live[:len(w.live)-1] { // without the collector
-		if area := w.m.edges[i].pipe.area; area > 0 {
-			size := abs(w.dq[i])
-			power += w.slope[i] * size * size * size / (speed * area)
+	for _, i := range w.live {
+		if size := abs(w.dq[i]); i != last && w.q[i] != 0 {
+			power += w.slope[i] * size * size * size / abs(w.q[i])
 		}
 	}
 	scale := 1.0

@@ -76,6 +76,7 @@ func (w *work) adopt(from *Result) bool {
 	case from.state.model == w.m:
 		copy(w.q, from.state.flow)
 		copy(w.p, from.state.pressure)
+		copy(w.friction, from.state.friction)
 	case t.full:
 		w.unfold(t, &from.state)
 	default:
