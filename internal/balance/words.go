@@ -55,9 +55,9 @@ func costliest(p *duct.Path) string {
 		if where != "" {
 			what += " (" + where + ")"
 		}
-		parts = append(parts, fmt.Sprintf("%s for %s", pressure(e.Loss), what))
+		parts = append(parts, pressure(e.Loss)+" to "+what)
 	}
-	return fmt.Sprintf("most of the fan's %s goes on its way: %s", pressure(p.Rise), list(parts))
+	return fmt.Sprintf("of the fan's %s it loses %s", pressure(p.Rise), list(parts))
 }
 
 // list writes names as people say them.
