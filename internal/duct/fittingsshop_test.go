@@ -123,3 +123,28 @@ func TestInletHoleAndSeat(t *testing.T) {
 	assert.Greater(t, seat(0.65), seat(0.5))
 	assert.Equal(t, seat(0.65), seat(0))
 }
+
+// Any mixture of junctions, by either law, converges for any set of gates and balances at every node.
+func TestEveryJunctionConverges(t *testing.T) {
+	for seed := range uint64(150) {
+		d := newDice(seed)
+		c := randomShop(d, d.int(2, 9), false)
+		for _, j := range c.Network.Junctions {
+			if j.Kind == shop.Lossless {
+				continue
+			}
+			j.Kind = shop.JunctionKind(d.int(int(shop.Wye), int(shop.Splitter)))
+			j.Swept, j.Handbook = d.float(0, 0.3), d.int(0, 1) == 1
+		}
+		c.Fan.Inlet = &shop.FanInlet{Diameter: 0.2, Coefficient: d.float(0, 3)}
+		c.Fan.Running = d.float(0.5, 1.2)
+		if d.int(0, 1) == 1 {
+			(&drawing{Collector: c, chooser: d}).ring("ring")
+		}
+		m := model(t, c)
+		for range 4 {
+			r := solve(t, m, duct.State{Setting: setting(c, d.Uint64())})
+			assert.Less(t, newAudit(c, r).balance(), 1e-9, "seed %d", seed)
+		}
+	}
+}

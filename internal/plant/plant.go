@@ -26,7 +26,7 @@ type Plant struct {
 	open        []bool // by gate
 	port        []int  // by selector
 	fanOn       bool
-	speed       float64 // ratio, set
+	speed       float64 // ratio to that at which the fan runs, set
 	fanDay      float64 // ratio, this day's
 	filterRatio float64
 	runBlock    []float64 // by run
@@ -76,7 +76,6 @@ func New(c *shop.Collector, site shop.Site, o Options) (*Plant, error) {
 		}
 		p.separator = s.Loss / (s.Flow * s.Flow) / density
 	}
-	p.speed = c.Fan.RunningRatio()
 	p.index()
 	if err := p.findMachines(); err != nil {
 		return nil, err

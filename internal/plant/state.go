@@ -54,11 +54,11 @@ func (p *Plant) SetFan(on bool) {
 // FanOn tells whether the fan is switched on.
 func (p *Plant) FanOn() bool { return p.fanOn }
 
-// SetFanSpeed sets the fan's speed as ratio to that of its curve: a belt that slips, a drive turned down.
+// SetFanSpeed sets the fan's speed as ratio to that at which it runs: a belt that slips, a drive turned down.
 func (p *Plant) SetFanSpeed(ratio float64) { p.speed, p.dirty = ratio, true }
 
-// speedNow is the fan's mean speed ratio today.
-func (p *Plant) speedNow() float64 { return p.speed * (1 + p.fanDay) }
+// speedNow is the fan's mean speed today, as ratio to that of its curve.
+func (p *Plant) speedNow() float64 { return p.c.Fan.RunningRatio() * p.speed * (1 + p.fanDay) }
 
 // SetFilterRatio sets the resistance of the filter's medium against the clean filter of the description.
 func (p *Plant) SetFilterRatio(ratio float64) {
