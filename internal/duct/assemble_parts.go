@@ -105,6 +105,7 @@ func (b *builder) selectors() error {
 
 // wyes makes the joints that have losses of their own.
 func (b *builder) wyes() error {
+	legs := b.legs()
 	for _, j := range b.c.Network.Junctions {
 		if j.Kind == shop.Lossless {
 			continue
@@ -123,7 +124,7 @@ func (b *builder) wyes() error {
 		if !(j.Angle > 0 && j.Angle <= math.Pi/2+1e-9) {
 			return fmt.Errorf("wye %q: angle %g rad between branch and main must be above 0 and at most 90°", j.Name, j.Angle)
 		}
-		if n := b.legs(j.Name); n != 3 {
+		if n := legs[j.Name]; n != 3 {
 			return fmt.Errorf("wye %q joins %d runs; it must be a straight run, a branch run and one that leaves", j.Name, n)
 		}
 		straight, branch := b.m.runs[s], b.m.runs[br]
@@ -138,13 +139,13 @@ func (b *builder) endsAt(run int, junction string) bool {
 	return to.Kind == shop.EndJunction && to.Name == junction
 }
 
-// legs counts the runs that meet at a junction.
-func (b *builder) legs(junction string) int {
-	n := 0
+// legs counts the runs that meet at each junction.
+func (b *builder) legs() map[string]int {
+	n := map[string]int{}
 	for _, r := range b.c.Network.Runs {
 		for _, end := range [2]shop.End{r.From, r.To} {
-			if end.Kind == shop.EndJunction && end.Name == junction {
-				n++
+			if end.Kind == shop.EndJunction {
+				n[end.Name]++
 			}
 		}
 	}

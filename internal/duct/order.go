@@ -1,6 +1,9 @@
 package duct
 
-import "slices"
+import (
+	"container/heap"
+	"slices"
+)
 
 // pattern is the place of every number of a sparse square matrix whose pattern is symmetric (its values need not be),
 // with the fill of an elimination in the order of its rows. It is analysed once and shared by every solve.
@@ -15,23 +18,53 @@ type pattern struct {
 }
 
 // degreeOrder is an order of elimination that makes little fill: always the node that touches the fewest others next
-// (minimum degree); on a tree it makes none. edges join the nodes 0..n-1. It gives the nodes in their order.
+// (minimum degree), of several the one with the least number; on a tree it makes none. edges join the nodes 0..n-1. It
+// gives the nodes in their order.
 func degreeOrder(n int, edges [][2]int32) []int32 {
 	touch := neighbours(n, edges)
+	var waiting candidates
+	for i := range n {
+		waiting = append(waiting, candidate{len(touch[i]), int32(i)})
+	}
+	heap.Init(&waiting)
 	done := make([]bool, n)
 	order := make([]int32, 0, n)
-	for range n {
-		best := -1
-		for i := range n {
-			if !done[i] && (best < 0 || len(touch[i]) < len(touch[best])) {
-				best = i
-			}
+	for len(order) < n {
+		c := heap.Pop(&waiting).(candidate)
+		if done[c.node] || c.degree != len(touch[c.node]) { // another entry tells its degree now
+			continue
 		}
-		done[best] = true
-		order = append(order, int32(best))
-		fill(touch, int32(best))
+		done[c.node] = true
+		order = append(order, c.node)
+		near := touch[c.node]
+		fill(touch, c.node)
+		for i := range near {
+			heap.Push(&waiting, candidate{len(touch[i]), i})
+		}
 	}
 	return order
+}
+
+// candidate is a node with the number of others that it touches.
+type candidate struct {
+	degree int
+	node   int32
+}
+
+// candidates is a heap with the next to be eliminated on top.
+type candidates []candidate
+
+func (c candidates) Len() int { return len(c) }
+func (c candidates) Less(i, j int) bool {
+	return c[i].degree < c[j].degree || c[i].degree == c[j].degree && c[i].node < c[j].node
+}
+func (c candidates) Swap(i, j int) { c[i], c[j] = c[j], c[i] }
+func (c *candidates) Push(x any)   { *c = append(*c, x.(candidate)) }
+func (c *candidates) Pop() any {
+	old := *c
+	last := old[len(old)-1]
+	*c = old[:len(old)-1]
+	return last
 }
 
 func neighbours(n int, edges [][2]int32) []map[int32]bool {
