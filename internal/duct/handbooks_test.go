@@ -10,6 +10,26 @@ import (
 	"ductward/internal/shop"
 )
 
+// Idelchik 1986, diagram 3-4 (ASHRAE Principles of HVAC, 9th ed., fitting 1-2): 1.0, 0.15 and 0.03 for a bell mouth
+// rounded with no, a tenth and a fifth of the diameter.
+func TestBellMouths(t *testing.T) {
+	mouth := func(ratio float64) float64 {
+		k, err := fittingLoss(shop.Fitting{Kind: shop.Entry, Entry: shop.BellmouthEntry, RadiusRatio: ratio}, 0.15)
+		require.NoError(t, err)
+		return k
+	}
+	assert.InDelta(t, 0.15, mouth(0.1), 1e-12)
+	assert.InDelta(t, 0.03, mouth(0.2), 1e-12)
+	assert.InDelta(t, 0.03, mouth(0.5), 1e-12)
+	assert.InDelta(t, 1, mouth(1e-9), 1e-6)
+	assert.Equal(t, bellmouthEntryLoss, mouth(0), "not stated: well rounded, by ACGIH")
+	last := math.Inf(1)
+	for r := 0.005; r <= 0.2; r += 0.005 {
+		assert.Less(t, mouth(r), last, "r/D %g", r)
+		last = mouth(r)
+	}
+}
+
 // How far handbooks are apart, on elbows of 1.5 diameters: the model has one coefficient for all diameters (SMACNA HVAC
 // Systems Duct Design, 4th ed., Table A-7), ASHRAE Handbook Fundamentals 2009, ch. 21, one for each. Within 40 %.
 func TestElbowsByDiameter(t *testing.T) {

@@ -96,6 +96,15 @@ func TestBendOfHose(t *testing.T) {
 	assert.InEpsilon(t, 17*rough/2, k, 1e-9)
 }
 
+// TestBellMouthIsTheBetterTheRounder: and one that does not say is well rounded.
+func TestBellMouthIsTheBetterTheRounder(t *testing.T) {
+	mouth := func(r float64) float64 { return entry(shop.Fitting{Entry: shop.BellmouthEntry, RadiusRatio: r}) }
+	assert.Greater(t, mouth(0.02), mouth(0.1))
+	assert.Greater(t, mouth(0.1), mouth(0.2))
+	assert.Greater(t, mouth(0.1), mouth(0))
+	assert.InDelta(t, 0.15, mouth(0.1), 0.06, "Idelchik 1986, diagram 3-4")
+}
+
 // TestUncovered: a straight edge half way across a circle leaves half of it.
 func TestUncovered(t *testing.T) {
 	assert.InDelta(t, 0.5, uncovered(0.5), 1e-12)

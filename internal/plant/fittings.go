@@ -20,7 +20,7 @@ func loss(f shop.Fitting, r *shop.Run) (k, c float64) {
 		}
 		return elbow(f), 0
 	case shop.Entry:
-		return entry(f.Entry), 0
+		return entry(f), 0
 	case shop.Contraction:
 		return contraction(f.Angle, diameter/f.LargeDiameter), 0
 	case shop.Expansion:
@@ -58,9 +58,17 @@ func elbow(f shop.Fitting) float64 {
 	return k
 }
 
-// entry returns the coefficient of a duct end or hood (common practice, no source).
-func entry(k shop.EntryKind) float64 {
-	switch k {
+// entry returns the coefficient of a duct end or hood (common practice, no source); of a bell mouth whose rounding is
+// stated by Rennels and Hudson, Pipe Flow (2012, from memory):
+//
+//	λ = 1 + 0.622·(1 − 0.3·√r − 0.7·r)⁴   K = 0.0696·(1 − 0.569·r)·λ² + (λ − 1)²
+func entry(f shop.Fitting) float64 {
+	if r := math.Min(f.RadiusRatio, 1); f.Entry == shop.BellmouthEntry && r > 0 {
+		x := 1 - 0.3*math.Sqrt(r) - 0.7*r
+		l := 1 + 0.622*x*x*x*x
+		return 0.0696*(1-0.569*r)*l*l + (l-1)*(l-1)
+	}
+	switch f.Entry {
 	case shop.PlainEntry:
 		return 0.90
 	case shop.FlangedEntry:

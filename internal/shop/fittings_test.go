@@ -32,6 +32,7 @@ func TestWordsForFittings(t *testing.T) {
 		"of two in a row the second follows the first")
 	require.Equal(t, Aside, c.Run("trunk").Fittings[1].Pair)
 	require.Equal(t, 0.012, c.Run("planer line").Hole)
+	require.InDelta(t, 0.1, c.Run("sweep").Fittings[0].RadiusRatio, 1e-12)
 }
 
 func TestWordsForGates(t *testing.T) {

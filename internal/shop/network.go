@@ -98,7 +98,7 @@ const (
 type Fitting struct {
 	Kind          FittingKind
 	Angle         float64 // rad: the turn of an elbow, the full cone angle of a contraction or expansion
-	RadiusRatio   float64 // centre-line radius over diameter of an elbow
+	RadiusRatio   float64 // over diameter: centre-line radius of an elbow, rounding of a bell mouth (0: well rounded)
 	Make          ElbowMake
 	Pieces        int // of a gored elbow
 	Pair          PairTurn

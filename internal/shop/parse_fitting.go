@@ -50,6 +50,7 @@ func (p *parts) fill(f *Fitting, key string, o *object, r *Run) {
 	case "entry":
 		f.Kind = Entry
 		f.Entry = EntryKind(max(0, o.oneOf("entry", []string{"plain", "flanged", "bellmouth"})))
+		o.mouth(f, r.Diameter)
 	case "contraction":
 		f.Kind = Contraction
 		f.LargeDiameter, f.Angle = p.cone(o, key, "from", r.Diameter)
@@ -88,6 +89,22 @@ func (o *object) elbow(f *Fitting, diameter float64) {
 		o.require("pieces", "how many pieces it is made of, such as \"pieces: 5\"")
 	} else if w := o.get("pieces"); w != nil {
 		o.wrong(w, "pieces is given for an elbow that is not gored", `leave it out, or write "make: gored"`)
+	}
+}
+
+// mouth reads the radius with which a bell mouth is rounded, as a share of the diameter.
+func (o *object) mouth(f *Fitting, diameter float64) {
+	v := o.get("radius")
+	switch {
+	case v == nil:
+		return
+	case f.Entry != BellmouthEntry:
+		o.wrong(v, "radius is given for an entry that is not a bell mouth", `leave it out, or write "entry: bellmouth"`)
+		return
+	}
+	if f.RadiusRatio = o.diameters("radius", diameter); f.RadiusRatio > 1 {
+		o.wrong(v, fmt.Sprintf("radius %s is more than one diameter", v.text), `write the radius with which the edge is rounded, such as "radius: 20 mm"`)
+		f.RadiusRatio = 0
 	}
 }
 
