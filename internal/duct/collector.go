@@ -107,5 +107,8 @@ func (c *collector) at(q float64, s *scene, friction point) chain {
 	out.rise, out.riseSlope = c.fan.moved(q, density, s.speed)
 	out.rise *= s.fan
 	out.riseSlope *= s.fan
+	if s.held {
+		out.rise, out.riseSlope = s.hold(q)
+	}
 	return out
 }

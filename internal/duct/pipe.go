@@ -32,7 +32,14 @@ type scene struct {
 	air                              air.State
 	speed, filter, losses, leak, fan float64
 	wye                              float64 // strength of the wyes, 1 but on the way to a difficult solution
+
+	held        bool // the fan is a thought one that holds its flow
+	flow, stiff float64
 }
+
+// hold is the pressure rise, with its slope, of a fan that lets its flow stray from the one it holds by no more than a
+// ten-thousandth of the real one's reach for all the pressure that this one has.
+func (s *scene) hold(q float64) (rise, slope float64) { return s.stiff * (s.flow - q), -s.stiff }
 
 // loss of total pressure (Pa) at a flow (m³/s), with its slope; at is the friction from an earlier call, or the zero one.
 //
