@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"fmt"
+	"html/template"
 	"math"
 
 	"ductward/internal/estimate"
@@ -18,6 +19,7 @@ type ductsBody struct {
 // ductsPart is one collector's ducts.
 type ductsPart struct {
 	Name      string
+	Sheet     template.HTML // empty where the shop file has no drawing of these ducts: then Drawing stands for it
 	Drawing   drawing
 	Machines  []machineRow
 	Runs      []runRow
@@ -27,8 +29,8 @@ type ductsPart struct {
 
 // runRow is the air in one run.
 type runRow struct {
-	Name, Size, Flow, Velocity string
-	Settles                    bool
+	Name, Size, Flow, Velocity, Static string
+	Settles                            bool
 }
 
 // ductsView shows flows and velocities for the gates as they are.
@@ -41,8 +43,7 @@ func (s *server) ductsView(rq *request) (any, error) {
 	settling := 0
 	for i := range rq.snap.Collectors {
 		c := &rq.snap.Collectors[i]
-		p := ductsPart{Drawing: s.draw(rq, c, s.stateOf(rq, c, latest), fmt.Sprint("d", i)), FanOn: c.Now.FanOn,
-			Machines: machineRows(c.Now.Machines, c.Now.FanOn)}
+		p := s.ductsPart(rq, c, s.stateOf(rq, c, latest), fmt.Sprint("d", i))
 		if len(s.Shop.Collectors) > 1 {
 			p.Name = c.Name
 		}
@@ -59,6 +60,15 @@ func (s *server) ductsView(rq *request) (any, error) {
 	}
 	b.Sentence = ductsSentence(rq, settling)
 	return b, nil
+}
+
+// ductsPart draws one collector's ducts.
+func (s *server) ductsPart(rq *request, c *watch.Collector, st state, id string) ductsPart {
+	p := ductsPart{Sheet: s.sheet(c, st, id), FanOn: c.Now.FanOn, Machines: machineRows(c.Now.Machines, c.Now.FanOn)}
+	if p.Sheet == "" {
+		p.Drawing = s.draw(rq, c, st, id)
+	}
+	return p
 }
 
 // ductsSentence says where dust may settle.
@@ -93,20 +103,15 @@ func (s *server) runRows(c *watch.Collector) []runRow {
 	if plan == nil || plan.Network == nil {
 		return nil
 	}
-	doubt := c.Now.Flow.SE / c.Now.Flow.V // the model shares out the fan's flow: no part is better known than the whole
-	if !(doubt > 0) {
-		doubt = 0.05
-	}
+	say := sheetFigures(c)
 	var out []runRow
 	for _, r := range plan.Network.Runs {
-		row := runRow{Name: r.Name, Size: join(plain(r.Diameter*1000), "mm"), Flow: unknown, Velocity: unknown}
+		row := runRow{Name: r.Name, Size: join(plain(r.Diameter*1000), "mm"), Flow: unknown, Velocity: unknown, Static: unknown}
 		for _, a := range c.Now.Runs {
 			if a.Run != r.Name {
 				continue
 			}
-			flow := estimate.Value{V: a.Flow, SE: doubt * math.Abs(a.Flow)}
-			speed := estimate.Value{V: math.Abs(a.Velocity), SE: doubt * math.Abs(a.Velocity)}
-			row.Flow, row.Velocity, row.Settles = about(flow, hour, "m³/h"), about(speed, 1, "m/s"), a.Settles
+			row.Flow, row.Velocity, row.Static, row.Settles = say.Flow(a.Flow), say.Velocity(math.Abs(a.Velocity)), say.Pressure(a.Static), a.Settles
 		}
 		out = append(out, row)
 	}

@@ -63,7 +63,7 @@ func solved(t *testing.T, c *shop.Collector, open []string) estimate.Now {
 		n.Machines = append(n.Machines, estimate.MachineAir{Machine: x.Name, Open: x.Open, Flow: estimate.Value{V: x.Flow, SE: 0.02 * x.Flow}, Needs: x.Needs})
 	}
 	for _, x := range r.Runs {
-		n.Runs = append(n.Runs, estimate.RunAir{Run: x.Name, Flow: x.Flow, Velocity: x.Velocity, Settles: x.Flow > 0.05 && x.Velocity < c.Transport})
+		n.Runs = append(n.Runs, estimate.RunAir{Run: x.Name, Flow: x.Flow, Velocity: x.Velocity, Static: x.StaticEnd, Settles: x.Flow > 0.05 && x.Velocity < c.Transport})
 	}
 	return n
 }

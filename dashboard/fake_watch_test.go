@@ -55,13 +55,13 @@ func testAir(open ...string) estimate.Now {
 	sum := flows[testMachines[0].name]
 	for i, m := range testMachines {
 		v := flows[m.name] / (math.Pi / 4 * math.Pow(m.duct/1000, 2))
-		n.Runs = append(n.Runs, estimate.RunAir{Run: m.name + " drop", Flow: flows[m.name], Velocity: v})
+		n.Runs = append(n.Runs, estimate.RunAir{Run: m.name + " drop", Flow: flows[m.name], Velocity: v, Static: -900 - 40*float64(i)})
 		if i == 0 {
 			continue
 		}
 		sum += flows[m.name]
 		v = sum / (math.Pi / 4 * 0.04)
-		n.Runs = append(n.Runs, estimate.RunAir{Run: trunkName(i), Flow: sum, Velocity: v, Settles: sum > 0.1 && v < 12})
+		n.Runs = append(n.Runs, estimate.RunAir{Run: trunkName(i), Flow: sum, Velocity: v, Static: -940 - 40*float64(i), Settles: sum > 0.1 && v < 12})
 	}
 	return n
 }

@@ -190,10 +190,17 @@ func (s *server) draw(rq *request, c *watch.Collector, st state, id string) draw
 	if c.Now.FanOn {
 		p.Flow = flowText(c.Now.Flow)
 	}
-	if day := lastDay(c); day != nil && known(day.Leakage.V) && day.Leakage.V > ninety*zeroIfUnknown(day.Leakage.SE) {
-		p.Leaks = day.Zones // only what surely leaks is worth a place in the picture
-	}
+	p.Leaks = sureLeaks(c)
 	return drawing{Wide: p.SVG(draw.Wide), Narrow: p.SVG(draw.Narrow), NoDrawing: plan.Network == nil}
+}
+
+// sureLeaks are the places where new leakage may be, as long as something surely leaks: only that is worth a place in a
+// picture.
+func sureLeaks(c *watch.Collector) []estimate.Zone {
+	if day := lastDay(c); day != nil && known(day.Leakage.V) && day.Leakage.V > ninety*zeroIfUnknown(day.Leakage.SE) {
+		return day.Zones
+	}
+	return nil
 }
 
 // collectorPlan finds a collector in the shop file.

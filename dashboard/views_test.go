@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"ductward/internal/estimate"
 	"ductward/internal/finding"
 )
 
@@ -59,4 +60,35 @@ func TestCleaningsJoinWhatWasNoticedAndWritten(t *testing.T) {
 	assert.Contains(t, page, "noticed, and written down by M. Hale")
 	assert.Contains(t, page, "noticed; nobody wrote it down")
 	assert.Contains(t, page, "from then on tenoner would no longer have the air it needs")
+}
+
+func TestDuctsPageDrawsEveryRunWithItsFigures(t *testing.T) {
+	f := newFake()
+	page := get(t, f.handler(t), "/ducts").Body.String()
+	assert.Contains(t, page, `<div class="sheet-box" tabindex="0" role="region"`)
+	assert.NotContains(t, page, `class="drawing d-`, "one picture, not two")
+	for _, r := range f.snap.Collectors[0].Now.Runs {
+		assert.Contains(t, page, ">"+r.Run+" ⌀", "in the drawing")
+		assert.Contains(t, page, `<th scope="row">`+r.Run+`</th>`, "in the table")
+	}
+	assert.Contains(t, page, ">leak? 55 %<")
+	assert.Contains(t, page, ">short: 1\u00a0038 of 1\u00a0250\u00a0m³/h<")
+	assert.Contains(t, page, "Static pressure\">−1\u00a0220\u00a0Pa</td>", "the last run's, in the digits that it deserves")
+	assert.Contains(t, page, "m/s, slow · ", "where dust may settle")
+}
+
+func TestDuctsPageWithoutDrawingShowsTheEnds(t *testing.T) {
+	f := newFake()
+	f.shop.Collectors[0].Network = nil
+	page := get(t, f.handler(t), "/ducts").Body.String()
+	assert.NotContains(t, page, "sheet-box")
+	assert.Contains(t, page, `class="drawing d-wide"`)
+}
+
+func TestDuctsPageWithTheFanOffSaysSo(t *testing.T) {
+	f := newFake()
+	f.snap.Collectors[0].Now = estimate.Now{At: testNow}
+	page := get(t, f.handler(t), "/ducts").Body.String()
+	assert.Contains(t, page, ">The fan is off.<")
+	assert.Contains(t, page, ">no air<")
 }

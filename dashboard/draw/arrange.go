@@ -19,6 +19,9 @@ func (k *canvas) arrange(root *limb) {
 		k.axis = half + k.top
 	}
 	k.height = math.Max(k.axis+b.height-b.axis, k.axis+half+k.footRoom()) + 8
+	if k.namesAbove { // beside the comb there is no room: a wide channel may come up there
+		k.height = math.Max(k.axis+b.height-b.axis, k.axis+half) + k.footRoom() + 8
+	}
 	k.place(root, k.axis-b.axis, k.right, k.axis)
 }
 

@@ -119,12 +119,16 @@ func (k *canvas) combLines(s station, f Filter, level func(float64) float64) {
 	k.shape("d-notch", fmt.Sprintf("M%.1f %.1fl-9 -6v12ZM%.1f %.1fl9 -6v12Z", s.x, y, s.x+s.width, y))
 }
 
-// words sets the words below the comb, one line after another, to the picture's right edge.
+// words sets the words below the comb, one line after another, to the picture's right edge; where names stand above the
+// channels, below everything.
 func (k *canvas) words(s station, foot float64) {
 	size := k.medium
 	lines := strings.Split(k.p.Filter.Words, "\n")
 	if k.namesAbove && k.p.Flow != "" { // above the comb it would run into the machines' names
 		lines = append([]string{k.p.Flow}, lines...)
+	}
+	if k.namesAbove {
+		foot = k.height - k.footRoom() - 8
 	}
 	for i, line := range lines {
 		k.text(k.width-4, foot+8+float64(i+1)*(size+4), size, "end", "d-figure", line)

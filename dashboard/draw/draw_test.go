@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -235,6 +237,27 @@ func TestFanBeforeTheFilterStandsBeforeIt(t *testing.T) {
 	p.Collector.Fan.Position = shop.FanBeforeFilter
 	_, comb, fan = k.stations()
 	assert.Less(t, fan.x, comb.x)
+}
+
+func TestWordsOfTheNarrowPictureStandBelowEveryChannel(t *testing.T) {
+	p := picture(trunkShop(9), 1.1, "m1", "m8")
+	p.Filter.Words, p.Flow = "filter 120 % of baseline\nclean in 6 to 11 days", "2420 m³/h"
+	root, k := laid(p, Narrow)
+	k.draw(root)
+	lowest := 0.0
+	for _, l := range leaves(root) {
+		lowest = math.Max(lowest, l.y0+l.width/2)
+	}
+	for _, words := range []string{"2420 m³/h", "filter 120 % of baseline", "clean in 6 to 11 days"} {
+		at := regexp.MustCompile(`y="([0-9.]+)" font-size="([0-9.]+)"[^>]*>` + words + `<`).FindStringSubmatch(k.letters.String())
+		require.NotNil(t, at, words)
+		y, err := strconv.ParseFloat(at[1], 64)
+		require.NoError(t, err)
+		size, err := strconv.ParseFloat(at[2], 64)
+		require.NoError(t, err)
+		assert.Greater(t, y-size, lowest, words)
+		assert.Less(t, y+0.25*size, k.height, words)
+	}
 }
 
 func TestPictureIsWellFormed(t *testing.T) {

@@ -45,7 +45,7 @@ type SheetLeak struct {
 
 // Figures writes numbers in the digits that they deserve, each with its unit. Nil: whole m³/h, tenths of m/s, whole Pa.
 type Figures struct {
-	Flow, Velocity, Pressure func(float64) string
+	Flow, Need, Velocity, Pressure func(float64) string // Need is a flow as the shop file has it
 }
 
 // Sizes of the sheet, in units of which one is a CSS pixel.

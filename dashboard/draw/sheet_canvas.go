@@ -86,8 +86,12 @@ func line(at []point) string {
 // finish puts the frame around everything. The size stands in it, so that the sheet can be wider than its page.
 func (k *sheet) finish() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="drawing sheet" width="%.0f" height="%.0f" viewBox="0 0 %.0f %.0f" role="img" aria-label="%s">`,
-		k.width, k.height, k.width, k.height, html.EscapeString(k.Title))
+	space := ""
+	if k.Alone { // within a page it goes without saying
+		space = `xmlns="http://www.w3.org/2000/svg" `
+	}
+	fmt.Fprintf(&b, `<svg %sclass="drawing sheet" width="%.0f" height="%.0f" viewBox="0 0 %.0f %.0f" role="img" aria-label="%s">`,
+		space, k.width, k.height, k.width, k.height, html.EscapeString(k.Title))
 	if k.Alone {
 		fmt.Fprintf(&b, `<title>%s</title><style>%s</style><rect width="%.0f" height="%.0f" class="d-paper"/>`, html.EscapeString(k.Title), sheetColours, k.width, k.height)
 	}

@@ -2,7 +2,6 @@ package draw
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -15,6 +14,13 @@ const hour = 3600
 func (f Figures) flow(v float64) string {
 	if f.Flow != nil {
 		return f.Flow(v)
+	}
+	return signed("%.0f", v*hour) + "\u00a0m³/h"
+}
+
+func (f Figures) need(v float64) string {
+	if f.Need != nil {
+		return f.Need(v)
 	}
 	return signed("%.0f", v*hour) + "\u00a0m³/h"
 }
@@ -64,6 +70,8 @@ func (k *sheet) label(l *limb, i int) label {
 	more := k.more(l, i)
 	a, ok := k.p.run(r.Name)
 	switch {
+	case !ok && !k.Now.FanOn:
+		out.figures = "no air"
 	case !ok || !known(a.Flow):
 		out.figures = "not known"
 	default:
@@ -153,7 +161,9 @@ func (k *sheet) leaksAt(r *shop.Run) []SheetLeak {
 		case kind == "run" && name == r.Name,
 			(kind == "seat" || kind == "drop") && r.Gate != "" && name == r.Gate,
 			kind == "open-side" && r.From.Kind == shop.EndMachine && r.From.Name == name:
-			out = append(out, leak)
+			if !slices.ContainsFunc(out, func(o SheetLeak) bool { return o.Words == leak.Words }) { // a gate's drop and its seat are one place to look
+				out = append(out, leak)
+			}
 		}
 	}
 	return out
@@ -179,7 +189,7 @@ func (k *sheet) rowName(l *limb) (name, figure string, short bool) {
 	case !known(m.Needs) || m.Needs <= 0:
 		return name, "gets " + k.Figures.flow(m.Flow.V), false
 	}
-	figure = strings.TrimSuffix(k.Figures.flow(m.Flow.V), "\u00a0m³/h") + " of " + signed("%.0f", math.Round(m.Needs*hour)) + "\u00a0m³/h"
+	figure = strings.TrimSuffix(k.Figures.flow(m.Flow.V), "\u00a0m³/h") + " of " + k.Figures.need(m.Needs)
 	if k.p.Now.FanOn && m.Flow.V+ninety*spread(m.Flow.SE) < m.Needs {
 		return name, "short: " + figure, true
 	}

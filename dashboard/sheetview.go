@@ -1,0 +1,89 @@
+package dashboard
+
+import (
+	"html/template"
+	"math"
+	"strings"
+
+	"ductward/dashboard/draw"
+	"ductward/internal/estimate"
+	"ductward/internal/shop"
+	"ductward/internal/watch"
+)
+
+// likely is the probability from which on a place of new leakage is told in the drawing: one in ten. The leaks page has
+// them all.
+const likely = 0.1
+
+// sheet draws a collector's ducts with the figures of every run, for the gates as they are. Empty: there is no drawing.
+func (s *server) sheet(c *watch.Collector, st state, id string) template.HTML {
+	plan := s.collectorPlan(c.Name)
+	if plan == nil || plan.Network == nil {
+		return ""
+	}
+	sheet := draw.Sheet{Collector: plan, Now: c.Now, Plant: draw.UnknownPlant(), Leaks: sheetLeaks(c), Stale: st.Stale || st.At.IsZero(), ID: id,
+		Title:   "The ducts with the air in each run, which the table below tells as well. " + st.Sentence,
+		Heading: []string{"The gates as they are", openWords(plan, &c.Now)}, Figures: sheetFigures(c)}
+	if len(sheet.Leaks) > 0 {
+		sheet.Notes = []string{"A leak stands with how likely it is there."}
+	}
+	return sheet.SVG()
+}
+
+// openWords says which machines are open.
+func openWords(plan *shop.Collector, n *estimate.Now) string {
+	var open []string
+	for _, m := range n.Machines {
+		if m.Open {
+			open = append(open, m.Machine)
+		}
+	}
+	switch {
+	case !n.FanOn:
+		return "The fan is off."
+	case len(plan.Machines) == 0:
+		return ""
+	case len(open) == 0:
+		return "No machine is open."
+	}
+	return "Open: " + strings.Join(open, ", ")
+}
+
+// sheetLeaks are the likely places of new leakage, if anything surely leaks.
+func sheetLeaks(c *watch.Collector) []draw.SheetLeak {
+	var out []draw.SheetLeak
+	for _, z := range sureLeaks(c) {
+		if !(z.Probability >= likely) || !(z.Leakage.V > 0) {
+			continue
+		}
+		parts := z.Members
+		if len(parts) == 0 {
+			parts = []string{z.Part}
+		}
+		for _, part := range parts {
+			out = append(out, draw.SheetLeak{Part: part, Words: "leak? " + shareText(z.Probability)})
+		}
+	}
+	return out
+}
+
+// sheetFigures write numbers in the digits that they deserve. The model shares out the fan's flow, so that no part is
+// better known than the whole; a pressure goes with the square of the flow. Whatever is small is known to 3 m³/h, 0.3 m/s
+// and 3 Pa at best: what trickles past a shut gate deserves no decimals.
+func sheetFigures(c *watch.Collector) draw.Figures {
+	doubt := flowDoubt(c)
+	in := func(doubt, least, factor float64, unit string) func(float64) string {
+		return func(v float64) string {
+			return about(estimate.Value{V: v, SE: math.Max(doubt*math.Abs(v), least)}, factor, unit)
+		}
+	}
+	return draw.Figures{Need: flowPlain, Flow: in(doubt, 3.0/hour, hour, "m³/h"), Velocity: in(doubt, 0.3, 1, "m/s"), Pressure: in(2*doubt, 3, 1, "Pa")}
+}
+
+// flowDoubt is the standard error of the fan's flow over that flow.
+func flowDoubt(c *watch.Collector) float64 {
+	if doubt := c.Now.Flow.SE / c.Now.Flow.V; doubt > 0 {
+		return doubt
+	}
+	return 0.05
+}
