@@ -2,6 +2,8 @@ package shop
 
 import (
 	"math"
+	"os"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -92,4 +94,19 @@ func TestNamedClasses(t *testing.T) {
 		_, ok := named(bad)
 		require.False(t, ok, bad)
 	}
+}
+
+// TestTheDriveMovesTheCurve: what is warned about by the fan's curve is so at the speed at which it runs. By the fan laws
+// a fan of 2.9 kPa makes 2.56 kPa at 47 of 50 Hz, and 3.16 kPa at 47 of 45 Hz.
+func TestTheDriveMovesTheCurve(t *testing.T) {
+	text, err := os.ReadFile(goodShops + "/fittings.yaml")
+	require.NoError(t, err)
+	small := strings.Replace(string(text), "span: 4 kPa", "span: 2.6 kPa", 1)
+	_, problems := Parse("small.yaml", []byte(small))
+	require.Empty(t, messages(problems))
+	_, problems = Parse("fast.yaml", []byte(strings.Replace(small, "plate: 50 Hz", "plate: 45 Hz", 1)))
+	require.Contains(t, messages(problems), "its span of 2600 Pa is less than the 3163.51 Pa that the fan makes at shut-off")
+	thirsty := strings.Replace(string(text), "machine: planer, needs: 820 m3/h", "machine: planer, needs: 3500 m3/h", 1)
+	_, problems = Parse("thirsty.yaml", []byte(thirsty))
+	require.Contains(t, messages(problems), "needs 3500 m3/h, and the fan's curve ends at 3384 m3/h")
 }
