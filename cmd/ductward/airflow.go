@@ -31,10 +31,11 @@ type solvedCollector struct {
 	model   *duct.Model
 	result  *duct.Result
 	verdict verdict.Verdict
-	least   float64       // m/s, what carries the dust
-	runs    []verdict.Run // by run
-	wyes    []float64     // Pa, by run
-	paths   []*duct.Path  // of the machines to explain
+	least   float64             // m/s, what carries the dust
+	runs    []verdict.Run       // by run
+	wyes    []float64           // Pa, by run
+	paths   []*duct.Path        // of the machines to explain
+	others  []duct.WorkingPoint // beside the result's
 }
 
 func newAirflow() *cobra.Command {
@@ -131,7 +132,10 @@ func solveOne(c *shop.Collector, st duct.State) (solvedCollector, error) {
 	}
 	judge := verdict.For(c)
 	answer.verdict, answer.runs, answer.least = judge.Of(answer.result), judge.Runs(answer.result), judge.Least
-	answer.wyes, err = answer.model.WyeLosses(answer.result)
+	if answer.wyes, err = answer.model.WyeLosses(answer.result); err != nil {
+		return answer, err
+	}
+	answer.others, err = answer.model.OtherWorkingPoints(answer.result)
 	return answer, err
 }
 

@@ -28,6 +28,15 @@ type airflowCollectorJSON struct {
 	InletStatic number            `json:"inlet_static_pa"`
 	Transport   number            `json:"transport_velocity_m_s"`
 	Paths       []airflowPathJSON `json:"paths,omitempty"`
+
+	Others []airflowPointJSON `json:"other_working_points"`
+}
+
+// airflowPointJSON is another state in which fan and ducts are in balance.
+type airflowPointJSON struct {
+	Flow   number `json:"flow_m3_s"`
+	Rise   number `json:"pressure_rise_pa"`
+	Stable bool   `json:"stable"`
 }
 
 type airflowFanJSON struct {
@@ -111,7 +120,10 @@ func airflowCollector(solved *solvedCollector) airflowCollectorJSON {
 		Filter:    airflowDropJSON{number(r.FilterDrop)},
 		Separator: airflowLossJSON{number(r.SeparatorLoss)},
 		Machines:  []airflowHoodJSON{}, Runs: []airflowRunJSON{}, Leaks: []airflowLeakJSON{},
-		Sensors: []airflowSensorJSON{}, Warnings: append([]string{}, r.Warnings...),
+		Sensors: []airflowSensorJSON{}, Warnings: append([]string{}, r.Warnings...), Others: []airflowPointJSON{},
+	}
+	for _, p := range solved.others {
+		c.Others = append(c.Others, airflowPointJSON{number(p.Result.FanFlow), number(p.Result.FanRise), p.Stable})
 	}
 	for _, m := range r.Machines {
 		c.Machines = append(c.Machines, airflowHoodJSON{m.Name, m.Open, number(m.Flow), number(m.Needs), solved.short(m.Name)})

@@ -44,6 +44,9 @@ func collectorTable(w io.Writer, c *solvedCollector, all bool) error {
 	for _, warning := range r.Warnings {
 		fmt.Fprint(w, paragraph("warning: "+warning))
 	}
+	for _, p := range c.others {
+		fmt.Fprint(w, paragraph("warning: "+otherPoint(p)))
+	}
 	for _, write := range []func() error{
 		func() error { return machineTable(c).write(w) },
 		func() error { return runTable(w, c, all) },
@@ -56,6 +59,15 @@ func collectorTable(w io.Writer, c *solvedCollector, all bool) error {
 		}
 	}
 	return nil
+}
+
+// otherPoint tells another working point.
+func otherPoint(p duct.WorkingPoint) string {
+	text := fmt.Sprintf("fan and ducts are in balance at %s m³/h and %s Pa as well", cell(p.Result.FanFlow*secondsPerHour, 0), cell(p.Result.FanRise, 0))
+	if p.Stable {
+		return text + "; at which of the two the fan works depends on how it came there"
+	}
+	return text + ", where the fan does not stay"
 }
 
 // fanLine tells the fan's working point.

@@ -24,7 +24,7 @@ var contractKeys = []string{
 	"collectors[].runs[].velocity_m_s", "collectors[].runs[].loss_pa", "collectors[].runs[].static_start_pa",
 	"collectors[].runs[].static_end_pa", "collectors[].leaks[].part", "collectors[].leaks[].flow_m3_s",
 	"collectors[].sensors[].channel", "collectors[].sensors[].value", "collectors[].sensors[].unit",
-	"collectors[].warnings", "collectors[].inlet_static_pa", "collectors[].transport_velocity_m_s",
+	"collectors[].warnings", "collectors[].other_working_points", "collectors[].inlet_static_pa", "collectors[].transport_velocity_m_s",
 	"collectors[].fan.efficiency", "collectors[].fan.motor_power_w", "collectors[].machines[].short", "collectors[].runs[].loss_share",
 	"collectors[].runs[].wye_loss_pa", "collectors[].runs[].used", "collectors[].runs[].transport_velocity_m_s",
 	"collectors[].runs[].dust_may_settle", "collectors[].runs[].rating_pa", "collectors[].runs[].over_rating",

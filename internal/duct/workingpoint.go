@@ -41,6 +41,14 @@ func (m *Model) WorkingPoints(r *Result) ([]WorkingPoint, error) {
 	return found.list, nil
 }
 
+// OtherWorkingPoints are the WorkingPoints but for that of r.
+func (m *Model) OtherWorkingPoints(r *Result) ([]WorkingPoint, error) {
+	all, err := m.WorkingPoints(r)
+	return slices.DeleteFunc(all, func(p WorkingPoint) bool {
+		return sameFlows(p.Result, r, alikeFlow*m.collector.fan.reach)
+	}), err
+}
+
 // balances gathers the working points that a search meets.
 type balances struct {
 	w     *work
