@@ -42,10 +42,11 @@ type balanced struct {
 // rigWith writes the rig's shop file with words replaced.
 func rigWith(t *testing.T, oldnew ...string) string {
 	t.Helper()
-	data, err := os.ReadFile("../../hardware/rig/shop.yaml")
-	require.NoError(t, err)
-	text := strings.NewReplacer(oldnew...).Replace(string(data))
-	require.NotEqual(t, string(data), text)
+	text := readFile(t, rigShop)
+	for i := 0; i < len(oldnew); i += 2 {
+		require.Contains(t, text, oldnew[i], "the rig's shop file has changed")
+		text = strings.ReplaceAll(text, oldnew[i], oldnew[i+1])
+	}
 	return write(t, "shop.yaml", text)
 }
 
@@ -137,4 +138,11 @@ func TestLongListsAreCut(t *testing.T) {
 	assert.Contains(t, short.out, "more; --all tells them")
 	assert.NotContains(t, long.out, "more; --all tells them")
 	assert.Greater(t, len(long.out), len(short.out))
+}
+
+func readFile(t *testing.T, path string) string {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(data)
 }

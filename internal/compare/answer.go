@@ -49,11 +49,11 @@ type Side struct {
 type Change struct {
 	Machine string
 	Open    [2]bool    // by drawing
-	Flow    [2]float64 // m³/s
+	Flow    [2]float64 // m³/s; NaN: the drawing has no such machine, or was not solved
 	Needs   [2]float64 // m³/s; NaN: not stated
 }
 
-// Gain is the second flow less the first (m³/s).
+// Gain is the second flow less the first (m³/s), NaN where one is not known.
 func (c Change) Gain() float64 { return c.Flow[1] - c.Flow[0] }
 
 // Share is the gain over the first flow, NaN where there is none or the machine is not open in both drawings.
@@ -62,6 +62,17 @@ func (c Change) Share() float64 {
 		return math.NaN()
 	}
 	return c.Gain() / c.Flow[0]
+}
+
+// Turns tells which way a machine goes: 1 for more air, -1 for less, 0 for the same.
+func (c Change) Turns() int {
+	switch share := c.Share(); {
+	case share > Same:
+		return 1
+	case share < -Same:
+		return -1
+	}
+	return 0
 }
 
 // Short tells that the machine is open and gets less than it needs in one drawing.

@@ -16,7 +16,7 @@ type Ask struct {
 	State [2]duct.State // filter, fan and air, by drawing; the settings are not used
 }
 
-// Of holds the second drawing of a collector against the first.
+// Of holds the second drawing of a collector against the first. A *NameError says that a set cannot be opened as asked.
 func Of(first, second *shop.Collector, ask Ask) (*Answer, error) {
 	c := [2]*shop.Collector{first, second}
 	d := &drawings{collector: c, state: ask.State}
@@ -63,7 +63,7 @@ func (d *drawings) sets(open [][]string) (sets []set, whole bool, err error) {
 	for _, names := range open {
 		s, err := d.pairs.asked(d.collector, names)
 		if err != nil {
-			return nil, false, err
+			return nil, false, &NameError{err}
 		}
 		sets = append(sets, s)
 	}
@@ -158,7 +158,7 @@ func beyond(names, others []string) []string {
 func (d *drawings) changes(r [2]*duct.Result) []Change {
 	var out []Change
 	flow := func(c *Change, side int, name string) {
-		c.Needs[side] = math.NaN()
+		c.Needs[side], c.Flow[side] = math.NaN(), math.NaN()
 		if m := d.collector[side].Machine(name); m != nil {
 			c.Needs[side] = m.Needs
 		}

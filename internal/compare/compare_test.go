@@ -315,3 +315,45 @@ func TestWrongNames(t *testing.T) {
 	_, err = compare.Of(load(t, rig), &shop.Collector{Name: "main"}, compare.Ask{})
 	assert.ErrorContains(t, err, "second drawing: the duct model needs a drawing")
 }
+
+func TestAssign(t *testing.T) {
+	two, problems, err := shop.Load("../../testdata/shops/two-collectors.yaml")
+	require.NoError(t, err)
+	require.NoError(t, shop.Errors(problems))
+	mill := two.Collectors[0]
+	other := load(t, rig)
+	pairs := [][2]*shop.Collector{{mill, mill}, {other, other}}
+	got, err := compare.Assign(pairs, []string{mill.Machines[0].Name, " tenoner", "main/mortiser", ""})
+	require.NoError(t, err)
+	assert.Equal(t, [][]string{{mill.Machines[0].Name}, {"tenoner", "mortiser"}}, got)
+
+	var wrong *compare.NameError
+	_, err = compare.Assign(pairs, []string{"saw mill"})
+	require.ErrorAs(t, err, &wrong)
+	twice := [][2]*shop.Collector{{other, other}, {other, other}}
+	_, err = compare.Assign(twice, []string{"tenoner"})
+	require.ErrorAs(t, err, &wrong)
+	assert.ErrorContains(t, err, `collectors main, main all have one; write "main/tenoner"`)
+}
+
+func TestCollectorsArePairedByName(t *testing.T) {
+	first, _, err := shop.Load("../../testdata/shops/two-collectors.yaml")
+	require.NoError(t, err)
+	second, _, err := shop.Load("../../testdata/shops/two-collectors.yaml")
+	require.NoError(t, err)
+	name := first.Collectors[0].Name
+	pairs, only := compare.Collectors(first, second)
+	require.Len(t, pairs, 1, "the other collector has no drawing")
+	assert.Equal(t, [2][]string{}, only)
+
+	second.Collectors[0].Name = "hall"
+	_, only = compare.Collectors(first, second)
+	assert.Equal(t, [2][]string{{name}, {"hall"}}, only)
+
+	second.Collectors[0].Was = []string{name}
+	pairs, _ = compare.Collectors(first, second)
+	require.Len(t, pairs, 1)
+	a := of(t, pairs[0][0], pairs[0][1])
+	assert.Equal(t, name, a.Was)
+	assert.Equal(t, "hall", a.Collector)
+}
