@@ -28,8 +28,15 @@
 // static pressure at leaks included, so that the matrix is that of the exact Jacobian and serves the sensitivities as
 // well. Its pattern does not depend on the gates, and is ordered and analysed once, in New. A step is shortened until the
 // scaled sum of squared residuals falls. Where the losses are monotone (every element but a wye and a humped fan) the
-// Jacobian is never singular and this converges from anywhere; for the rest the solve can fall back on growing the
-// wyes from nothing to their full strength. An answer that has not converged is an error and is never given out.
+// Jacobian is never singular and this converges from anywhere; for the rest the solve can fall back on letting the air
+// come to rest by itself, and on growing the wyes from nothing to their full strength. An answer that has not converged
+// is an error and is never given out. WorkingPoints looks for other answers.
+//
+// A solve starts from the linear network with the frictions of air at 10 m/s, scaled to where the fan meets it; from an
+// earlier answer it starts at that answer's flows and frictions. A friction factor moves from a Reynolds number to one
+// nearby by Taylor's series or by Halley's method with the logarithm as a series, to machine precision all the same.
+// There are two layouts of a model: the full one, and a sparse one in which a run whose seam is tight is one edge and
+// has no node for leaks. A state without added leaks is solved in the sparse one. Nothing is allocated by Renew.
 //
 // # What it does not do
 //
