@@ -47,6 +47,8 @@ func describe(f shop.Fitting, diameter float64) string {
 			return "flanged entry"
 		case shop.BellmouthEntry:
 			return "bellmouth entry"
+		case shop.OrificeEntry:
+			return fmt.Sprintf("entry through an opening of %s", millimetres(f.Bore))
 		}
 		return "plain entry"
 	case shop.Contraction:

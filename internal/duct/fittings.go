@@ -30,7 +30,7 @@ func fittingLoss(f shop.Fitting, diameter float64) (float64, error) {
 	case shop.Elbow:
 		k = elbowLoss(f)
 	case shop.Entry:
-		k = entryLoss(f)
+		k = entryLoss(f, diameter)
 	case shop.Contraction:
 		k = contractionLoss(diameter/f.LargeDiameter, f.Angle)
 	case shop.Expansion:
@@ -72,8 +72,17 @@ func fittingLosses(r *shop.Run) ([]float64, error) {
 	return k, nil
 }
 
-func entryLoss(f shop.Fitting) float64 {
+// orificeEntryLoss is that of a sharp-edged opening in a plate before the duct, a share of its diameter wide: Idelchik,
+// diagram 3-12 (from memory), ζ = (1.707/f - 1)² with f the share of the area. As wide as the duct it is a flush entry.
+func orificeEntryLoss(share float64) float64 {
+	x := 1.707/(share*share) - 1
+	return x * x
+}
+
+func entryLoss(f shop.Fitting, diameter float64) float64 {
 	switch f.Entry {
+	case shop.OrificeEntry:
+		return orificeEntryLoss(f.Bore / diameter)
 	case shop.FlangedEntry:
 		return flangedEntryLoss
 	case shop.BellmouthEntry:

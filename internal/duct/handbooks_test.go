@@ -30,6 +30,24 @@ func TestBellMouths(t *testing.T) {
 	}
 }
 
+// A sharp-edged orifice takes 1.78 velocity pressures of its own opening (ACGIH Industrial Ventilation, 24th ed.): of
+// those of a duct twice as wide, 16 times that; Idelchik's is a fifth above. An opening as wide as the duct is one flush
+// with a wall: 0.5 (Idelchik 1986, diagram 3-1), and 0.49 by ACGIH for a flanged end.
+func TestOrificeEntry(t *testing.T) {
+	opening := func(bore float64) (float64, error) {
+		return fittingLoss(shop.Fitting{Kind: shop.Entry, Entry: shop.OrificeEntry, Bore: bore, Line: 4}, 0.12)
+	}
+	half, err := opening(0.06)
+	require.NoError(t, err)
+	assert.InEpsilon(t, 16*1.78, half, 0.2)
+	whole, err := opening(0.12)
+	require.NoError(t, err)
+	assert.InEpsilon(t, 0.5, whole, 1e-3)
+	assert.InEpsilon(t, flangedEntryLoss, whole, 0.03)
+	_, err = opening(0)
+	assert.ErrorContains(t, err, "line 4")
+}
+
 // How far handbooks are apart, on elbows of 1.5 diameters: the model has one coefficient for all diameters (SMACNA HVAC
 // Systems Duct Design, 4th ed., Table A-7), ASHRAE Handbook Fundamentals 2009, ch. 21, one for each. Within 40 %.
 func TestElbowsByDiameter(t *testing.T) {

@@ -105,6 +105,15 @@ func TestBellMouthIsTheBetterTheRounder(t *testing.T) {
 	assert.InDelta(t, 0.15, mouth(0.1), 0.06, "Idelchik 1986, diagram 3-4")
 }
 
+// TestOpening: 1.78 velocity pressures of a sharp opening by ACGIH Industrial Ventilation, 24th ed.; a narrower one loses
+// more.
+func TestOpening(t *testing.T) {
+	assert.InEpsilon(t, 1.78*16, orifice(0.5), 0.2)
+	assert.Greater(t, orifice(0.5), orifice(0.7))
+	k, _ := loss(shop.Fitting{Kind: shop.Entry, Entry: shop.OrificeEntry, Bore: 0.06}, &shop.Run{Diameter: 0.12})
+	assert.Equal(t, orifice(0.5), k)
+}
+
 // TestUncovered: a straight edge half way across a circle leaves half of it.
 func TestUncovered(t *testing.T) {
 	assert.InDelta(t, 0.5, uncovered(0.5), 1e-12)

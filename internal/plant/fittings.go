@@ -20,6 +20,9 @@ func loss(f shop.Fitting, r *shop.Run) (k, c float64) {
 		}
 		return elbow(f), 0
 	case shop.Entry:
+		if f.Entry == shop.OrificeEntry {
+			return orifice(f.Bore / diameter), 0
+		}
 		return entry(f), 0
 	case shop.Contraction:
 		return contraction(f.Angle, diameter/f.LargeDiameter), 0
@@ -56,6 +59,13 @@ func elbow(f shop.Fitting) float64 {
 		k *= 1 + 2/float64(f.Pieces)
 	}
 	return k
+}
+
+// orifice returns the coefficient of a sharp-edged opening that is a share of the diameter wide: its vena contracta of 0.62
+// of the opening widens at once to the duct (Borda and Carnot; Weisbach's 0.62, from memory).
+func orifice(share float64) float64 {
+	x := 1/(0.62*share*share) - 1
+	return x * x
 }
 
 // entry returns the coefficient of a duct end or hood (common practice, no source); of a bell mouth whose rounding is

@@ -47,7 +47,8 @@
 //	      fittings      list, by the way of the air, each with what: words and times (1):
 //	                    elbow: angle, with make* smooth | gored | mitred | hose, radius*, pieces*, and
 //	                    after: {straight*, turns*: same way | back | aside} where another elbow is right before it
-//	                    entry: plain | flanged | bellmouth with radius (a fifth of the diameter or more)
+//	                    entry: plain | flanged | bellmouth with radius (a fifth of the diameter or more) | orifice with
+//	                    bore*
 //	                    contraction: {from*, angle*}    expansion: {to*, angle*}
 //	                    screen: free area    loss: coefficient    measured: {drop*, flow*}
 //	    junctions       list of junction*, kind* lossless | wye | tee | splitter, for a wye angle*, straight*, branch*,

@@ -35,6 +35,8 @@ func TestWordsForFittings(t *testing.T) {
 	require.Equal(t, Aside, c.Run("trunk").Fittings[1].Pair)
 	require.Equal(t, 0.012, c.Run("planer line").Hole)
 	require.InDelta(t, 0.1, c.Run("sweep").Fittings[0].RadiusRatio, 1e-12)
+	require.Equal(t, OrificeEntry, c.Run("guard hose").Fittings[0].Entry)
+	require.Equal(t, 0.06, c.Run("guard hose").Fittings[0].Bore)
 }
 
 func TestWordsForGates(t *testing.T) {

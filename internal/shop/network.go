@@ -91,6 +91,7 @@ const (
 	PlainEntry EntryKind = iota
 	FlangedEntry
 	BellmouthEntry
+	OrificeEntry // a sharp-edged opening, Bore wide, in a plate before the duct
 )
 
 // Fitting is one fitting of a run. Which fields count depends on Kind. Every coefficient is on the velocity pressure
@@ -104,6 +105,7 @@ type Fitting struct {
 	Pair          PairTurn
 	Spacing       float64 // straight duct between the elbow before and this one, in diameters; where Pair is set
 	Entry         EntryKind
+	Bore          float64 // m, of an orifice entry
 	LargeDiameter float64 // m
 	FreeArea      float64 // of a screen, 0..1
 	Coefficient   float64 // of a FixedLoss

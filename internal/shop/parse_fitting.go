@@ -49,7 +49,8 @@ func (p *parts) fill(f *Fitting, key string, o *object, r *Run) {
 		o.pair(f, r)
 	case "entry":
 		f.Kind = Entry
-		f.Entry = EntryKind(max(0, o.oneOf("entry", []string{"plain", "flanged", "bellmouth"})))
+		f.Entry = EntryKind(max(0, o.oneOf("entry", []string{"plain", "flanged", "bellmouth", "orifice"})))
+		o.opening(f, r.Diameter)
 		o.mouth(f, r.Diameter)
 	case "contraction":
 		f.Kind = Contraction
@@ -89,6 +90,21 @@ func (o *object) elbow(f *Fitting, diameter float64) {
 		o.require("pieces", "how many pieces it is made of, such as \"pieces: 5\"")
 	} else if w := o.get("pieces"); w != nil {
 		o.wrong(w, "pieces is given for an elbow that is not gored", `leave it out, or write "make: gored"`)
+	}
+}
+
+// opening reads the bore of an orifice entry.
+func (o *object) opening(f *Fitting, diameter float64) {
+	f.Bore = o.quantity("bore", ductDiameter, 0)
+	v := o.get("bore")
+	switch {
+	case f.Entry == OrificeEntry:
+		o.require("bore", "the diameter of the opening, such as \"bore: 70 mm\"")
+		if f.Bore > diameter {
+			o.wrong(v, fmt.Sprintf("bore %s is wider than the run's %s", v.text, plain(quantity.Length, diameter, "mm")), `write "entry: plain" or "entry: flanged" where the pipe itself is the narrowest`)
+		}
+	case v != nil:
+		o.wrong(v, "bore is given for an entry that is not an orifice", `leave it out, or write "entry: orifice"`)
 	}
 }
 
