@@ -15,8 +15,9 @@ type sheet struct {
 	cells         []float64
 	width, height float64
 	cuts          cuts
-	branches      map[string]bool // runs that are a wye's branch though they are drawn as the trunk
-	whole         map[string]bool
+	branches      map[string]bool   // runs that are a wye's branch though they are drawn as the trunk
+	short         map[string]string // by name: what stands for it
+	taken         map[string]bool
 	names         []string // the names that were shortened, with the whole of them
 	layers        [4]strings.Builder
 	letters       strings.Builder
@@ -119,4 +120,5 @@ const sheetColours = `.drawing{font-family:system-ui,"Segoe UI","Noto Sans","Dej
 	`.s-joint{stroke:#1c1a17;stroke-width:1.5}.s-need{stroke:#fff;stroke-dasharray:7 5}.s-dust{stroke:#fff;stroke-linecap:round;stroke-dasharray:.1 7}.s-dust-rim{stroke:#1c1a17;stroke-linecap:round;stroke-dasharray:.1 7}` +
 	`path.d-leak{fill:#1c1a17;stroke:#fff;stroke-width:1}path.d-part,circle.d-part{fill:#fff;stroke:#1c1a17;stroke-width:2}` +
 	`.d-wheel{fill:#fff}.d-runs{fill:#0a6464}.d-blade{stroke:#1c1a17;stroke-width:2.5;stroke-linecap:round}.d-runs+.d-blade{stroke:#fff}.d-tooth{stroke:#575249;stroke-width:1.5}` +
-	`.s-arrow{stroke:#1c1a17;stroke-width:2}.s-frame{stroke:#a39c8f;stroke-width:1}.d-open{font-weight:700}.d-shut{fill:#575249}.d-short{fill:#942b19;font-weight:700}.s-slow{fill:#7d5200;font-weight:700}`
+	`.s-arrow{stroke:#1c1a17;stroke-width:2}.s-frame{stroke:#a39c8f;stroke-width:1}.d-open{font-weight:700}.d-shut{fill:#575249}.d-short{fill:#942b19;font-weight:700}.s-slow{fill:#7d5200;font-weight:700}` +
+	`@page{size:landscape;margin:10mm}@media print{svg{width:100vw;height:98vh}}`

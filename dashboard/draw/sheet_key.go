@@ -9,6 +9,7 @@ const (
 	keyWidth = 330.0
 	keySign  = 46.0 // room for a sign before its words
 	keyRow   = 6.0  // between two entries
+	keyGap   = 40.0 // between two columns
 )
 
 // entry is one line of the key: a sign with its words, or words alone.
@@ -21,8 +22,31 @@ type entry struct {
 
 // key is the block of words at the sheet's upper right, or at its foot where there is no room.
 type key struct {
-	entries      []entry
-	x, y, height float64
+	entries []entry
+	x, y    float64
+	height  float64 // of a column
+}
+
+// height is the room that an entry takes.
+func (e entry) height() float64 { return float64(len(e.lines))*(e.size+4) + keyRow }
+
+// columns counts the columns that the entries take if none is higher than limit.
+func (at *key) columns(limit float64) int {
+	n, y := 1, 0.0
+	for _, e := range at.entries {
+		if y > 0 && y+e.height() > limit {
+			n, y = n+1, 0
+		}
+		y += e.height()
+	}
+	return n
+}
+
+// spread makes the key no wider than some columns, and as low as that allows.
+func (at *key) spread(columns int) {
+	whole := at.height
+	for at.height = whole / float64(columns); at.columns(at.height) > columns; at.height += 4 {
+	}
 }
 
 // key gathers what has to be explained. It looks at the whole drawing, so that it tells of no sign that is not there.
@@ -101,7 +125,7 @@ func (k *sheet) outline(b *bough, at *key) {
 		at.entries = append(at.entries, entry{class: "d-figure", size: sheetFigure, lines: wrap(words, sheetFigure, keyWidth)})
 	}
 	for _, e := range at.entries {
-		at.height += float64(len(e.lines))*(e.size+4) + keyRow
+		at.height += e.height()
 	}
 	foot := k.down(b, sheetMargin)
 	_, end := k.placeParts(k.partsFrom(b))
@@ -114,6 +138,7 @@ func (k *sheet) outline(b *bough, at *key) {
 			foot = math.Max(foot, b.y+partHalf+4*sheetLine)
 		}
 		at.x, at.y = sheetMargin, foot+10
+		at.spread(max(1, int((end-at.x+keyGap)/(keyWidth+keyGap))))
 		foot = at.y + at.height
 	}
 	k.width, k.height = math.Max(end, at.x+keyWidth)+sheetMargin, foot+sheetMargin
@@ -137,9 +162,12 @@ func (k *sheet) keyX(b *bough) float64 {
 
 // setKey writes the key.
 func (k *sheet) setKey(at key) {
-	y := at.y
+	left, y := at.x, at.y
 	for _, e := range at.entries {
-		x := at.x
+		if y > at.y && y+e.height() > at.y+at.height+0.5 {
+			left, y = left+keyWidth+keyGap, at.y
+		}
+		x := left
 		if e.sign != nil {
 			e.sign(k, x, y+e.size*0.6)
 			x += keySign

@@ -1,6 +1,9 @@
 package draw
 
-import "unicode"
+import (
+	"fmt"
+	"unicode"
+)
 
 // textWidth is a width (units) that a text in letters of the size given surely does not exceed: the widths of DejaVu
 // Sans, the widest of the system fonts that the pages ask for, rounded up by class (read off its metrics).
@@ -44,14 +47,18 @@ func (k *sheet) shorten(name string) string {
 	if len(letters) <= longestName {
 		return name
 	}
+	if short, ok := k.short[name]; ok {
+		return short
+	}
 	short := string(letters[:longestName-9]) + "…" + string(letters[len(letters)-8:])
-	if k.whole == nil {
-		k.whole = map[string]bool{}
+	for n := 2; k.taken[short]; n++ { // two names that differ only in what is left out
+		short = fmt.Sprintf("%s…%d", string(letters[:longestName-4]), n)
 	}
-	if !k.whole[name] {
-		k.whole[name] = true
-		k.names = append(k.names, short+" is "+name)
+	if k.short == nil {
+		k.short, k.taken = map[string]string{}, map[string]bool{}
 	}
+	k.short[name], k.taken[short] = short, true
+	k.names = append(k.names, short+" is "+name)
 	return short
 }
 

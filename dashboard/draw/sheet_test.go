@@ -173,6 +173,21 @@ func TestARingIsCutAndBothEndsTellIt(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(svg, "also leads to A"))
 }
 
+func TestLongNamesAreShortenedAndToldInFull(t *testing.T) {
+	c := trunkOfTwenty(t, func(kind string, n int) string {
+		return fmt.Sprintf("%s along the whole north wall no %d by the old door", kind, n)
+	})
+	seen := map[string]string{}
+	k := solvedSheet(t, c, nil).lay()
+	for _, r := range c.Network.Runs {
+		short := k.shorten(r.Name)
+		assert.LessOrEqual(t, len([]rune(short)), longestName)
+		assert.Empty(t, seen[short], "%q stands for two names", short)
+		seen[short] = r.Name
+		assert.Contains(t, k.names, short+" is "+r.Name)
+	}
+}
+
 func TestShortOfAirIsSaid(t *testing.T) {
 	c := trunkOfTwenty(t, plainName)
 	svg := string(solvedSheet(t, c, openSets(c)[2]).SVG())

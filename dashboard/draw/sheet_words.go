@@ -107,7 +107,7 @@ func (k *sheet) more(l *limb, i int) []string {
 		out = append(out, "also leads to "+letter)
 	}
 	if k.branches[r.Name] {
-		out = append(out, "the branch here")
+		out = append(out, "enters as the branch")
 	}
 	return out
 }
