@@ -136,6 +136,8 @@ func servedWords(a *balance.Answer, m *balance.Machine) string {
 		return fmt.Sprintf("only %s", filterWords(a, 0))
 	case balance.AirOnly:
 		return "has its air, dust may settle"
+	case balance.AirFirst:
+		return "has air " + filterWords(a, 0) + ", dust may settle"
 	}
 	return "never"
 }

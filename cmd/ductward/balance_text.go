@@ -49,10 +49,12 @@ func eitherWords(a *balance.Answer) string {
 // safeText tells how many sets can be planned on.
 func safeText(a *balance.Answer) string {
 	if a.Safe > 0 {
-		most := len(a.Together[0].Machines)
-		return fmt.Sprintf("%s safe to plan on, of up to %s: %s, each open machine has the air that it needs, and the dust is carried (%s) wherever its air goes.",
-			count(a.Safe, "set of machines is", "sets of machines are"), count(most, "machine", "machines"), bothWords(a),
-			leastWords(a))
+		what := fmt.Sprintf("%s safe to plan on, of up to %d machines", count(a.Safe, "set of machines is", "sets of machines are"), len(a.Together[0].Machines))
+		if len(a.Together[0].Machines) == 1 {
+			what = count(a.Safe, "machine is", "machines are") + " safe to plan on, but only with nothing else open"
+		}
+		return fmt.Sprintf("%s: %s, each open machine has the air that it needs, and the dust is carried (%s) wherever its air goes.",
+			what, bothWords(a), leastWords(a))
 	}
 	text := "No set of machines is safe to plan on: in each, " + eitherWords(a) + ", a machine is short of air"
 	if !math.IsNaN(a.Rating) {
@@ -64,7 +66,7 @@ func safeText(a *balance.Answer) string {
 		text += fmt.Sprintf(" %s fine %s only.", count(a.Fine[0], "set is", "sets are"), filterWords(a, 0))
 	}
 	if last := len(a.Fed) - 1; a.Fed[last] > 0 {
-		text += fmt.Sprintf(" As to air alone, there are %s in which each machine has what it needs, %s.",
+		text += fmt.Sprintf(" As to air alone, each machine has what it needs in %s, %s.",
 			count(a.Fed[last], "set", "sets"), filterWords(a, last))
 	}
 	return text
@@ -72,7 +74,7 @@ func safeText(a *balance.Answer) string {
 
 // unservedText names the machines that cannot be served, by how far they can.
 func unservedText(a *balance.Answer) []string {
-	var never, first, dust []string
+	var never, first, dust, both []string
 	for _, m := range a.Machines {
 		switch m.Served {
 		case balance.Never:
@@ -81,6 +83,8 @@ func unservedText(a *balance.Answer) []string {
 			first = append(first, m.Name)
 		case balance.AirOnly:
 			dust = append(dust, m.Name)
+		case balance.AirFirst:
+			both = append(both, m.Name)
 		}
 	}
 	var texts []string
@@ -92,6 +96,9 @@ func unservedText(a *balance.Answer) []string {
 	}
 	if len(dust) > 0 {
 		texts = append(texts, fmt.Sprintf("Given enough air, but never without dust settling somewhere on the way: %s.", andList(dust)))
+	}
+	if len(both) > 0 {
+		texts = append(texts, fmt.Sprintf("Given enough air %s only, and even then not without dust settling somewhere on the way: %s.", filterWords(a, 0), andList(both)))
 	}
 	return texts
 }

@@ -58,12 +58,13 @@ const (
 	WithOther               // safely, but only with others open as well
 	FirstOnly               // only at the first resistance of the filter
 	AirOnly                 // it has its air, but dust may settle whatever else is open
+	AirFirst                // it has its air at the first resistance only, and dust may settle even so
 	Never
 )
 
 // String names it as other programs read it.
 func (s Served) String() string {
-	return [...]string{"alone", "with others", "not at the filter's limit", "air only", "never"}[s]
+	return [...]string{"alone", "with others", "not at the filter's limit", "air only", "air only, not at the filter's limit", "never"}[s]
 }
 
 // Machine is when one machine can be served.

@@ -170,12 +170,22 @@ func (b *board) slowRuns() []Run {
 		}
 		run := b.collector.Network.Runs[i]
 		r := Run{Name: run.Name, Diameter: run.Diameter, Best: c.best, With: b.names(c.bestIn), Velocity: unknown}
-		if c.swept {
+		if c.swept && b.bears(c.sweep) {
 			r.Sweep, r.Velocity = b.names(c.sweep), c.velocity
 		}
 		out = append(out, r)
 	}
 	return out
+}
+
+// bears tells that the ducts bear the suction of a set at every resistance of the filter: it is largest when clean.
+func (b *board) bears(s set) bool {
+	for _, bench := range b.benches {
+		if _, v, err := bench.solve(s); err != nil || !v.Bears() {
+			return false
+		}
+	}
+	return true
 }
 
 // tell solves each set again, from nothing, so that what is told does not hang on how it was found.

@@ -109,12 +109,9 @@ func TestSmallestAndLargestSets(t *testing.T) {
 		a, err := Of(c, Ask{})
 		require.NoError(t, err)
 		require.Len(t, a.Filter, 2)
-		clean, _ := brute(t, c, a.Filter[0])
-		limit, _ := brute(t, c, a.Filter[1])
-		safe := map[string]bool{}
-		for s, yes := range clean {
-			safe[s] = yes && limit[s]
-		}
+		clean, cleanAir := brute(t, c, a.Filter[0])
+		limit, limitAir := brute(t, c, a.Filter[1])
+		safe, air := both(clean, limit), both(cleanAir, limitAir)
 		var largest []string
 		for _, s := range passed(safe) {
 			if !slices.ContainsFunc(passed(safe), func(o string) bool { return o != s && part(s, o) }) {
@@ -124,17 +121,30 @@ func TestSmallestAndLargestSets(t *testing.T) {
 		assert.Equal(t, largest, joined(a.Together), name)
 		for _, m := range a.Machines {
 			with += len(m.With)
-			holdsMachine(t, name, m, safe, clean)
+			holdsMachine(t, name, m, [4]map[string]bool{safe, clean, air, cleanAir})
 		}
 	}
 	assert.Greater(t, with, 10, "some machines must need company for this to say something")
 }
 
-// holdsMachine checks what is said of one machine.
-func holdsMachine(t *testing.T, name string, m Machine, safe, clean map[string]bool) {
+// both are the sets that pass in two states.
+func both(a, b map[string]bool) map[string]bool {
+	out := map[string]bool{}
+	for s, yes := range a {
+		out[s] = yes && b[s]
+	}
+	return out
+}
+
+// holdsMachine checks what is said of one machine, by the sets that are safe, fine with the clean filter, with air at
+// every resistance, and with air with the clean filter.
+func holdsMachine(t *testing.T, name string, m Machine, sets [4]map[string]bool) {
 	t.Helper()
-	in := slices.DeleteFunc(passed(safe), func(s string) bool { return !part(m.Name, s) })
-	inClean := slices.DeleteFunc(passed(clean), func(s string) bool { return !part(m.Name, s) })
+	var holding [4][]string
+	for i := range sets {
+		holding[i] = slices.DeleteFunc(passed(sets[i]), func(s string) bool { return !part(m.Name, s) })
+	}
+	in := holding[0]
 	assert.Equal(t, len(in), m.Sets, "%s, %s", name, m.Name)
 	var least []string
 	for _, s := range in {
@@ -156,10 +166,14 @@ func holdsMachine(t *testing.T, name string, m Machine, safe, clean map[string]b
 		}
 		slices.Sort(got)
 		assert.Equal(t, least, got, "%s, %s", name, m.Name)
-	case len(inClean) > 0:
+	case len(holding[1]) > 0:
 		assert.Equal(t, FirstOnly, m.Served, "%s, %s", name, m.Name)
+	case len(holding[2]) > 0:
+		assert.Equal(t, AirOnly, m.Served, "%s, %s", name, m.Name)
+	case len(holding[3]) > 0:
+		assert.Equal(t, AirFirst, m.Served, "%s, %s", name, m.Name)
 	default:
-		assert.Contains(t, []Served{AirOnly, Never}, m.Served, "%s, %s", name, m.Name)
+		assert.Equal(t, Never, m.Served, "%s, %s", name, m.Name)
 	}
 	if m.Served != Alone {
 		assert.NotEmpty(t, m.Why, "%s, %s", name, m.Name)

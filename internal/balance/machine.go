@@ -31,7 +31,7 @@ func (b *board) machine(i int, fine, fed sets) (Machine, error) {
 		m.Sets++
 		m.Most = max(m.Most, len(b.ways.machines(s)))
 	}
-	b.serve(&m, alone, sets{holding(fine.first, w), with}, holding(fed.all, w))
+	b.serve(&m, alone, sets{holding(fine.first, w), with}, sets{holding(fed.first, w), holding(fed.all, w)})
 	b.why(&m, alone, w)
 	return m, nil
 }
@@ -45,7 +45,7 @@ func holding(sets []set, way int) []set {
 }
 
 // serve says how the machine can be served, from the sets that it is in.
-func (b *board) serve(m *Machine, alone set, fine sets, fed []set) {
+func (b *board) serve(m *Machine, alone set, fine, fed sets) {
 	switch {
 	case slices.Contains(fine.all, alone):
 		m.Served = Alone
@@ -56,8 +56,10 @@ func (b *board) serve(m *Machine, alone set, fine sets, fed []set) {
 		}
 	case len(fine.first) > 0:
 		m.Served = FirstOnly
-	case len(fed) > 0:
+	case len(fed.all) > 0:
 		m.Served = AirOnly
+	case len(fed.first) > 0:
+		m.Served = AirFirst
 	}
 }
 
@@ -91,6 +93,11 @@ func (b *board) why(m *Machine, alone set, way int) {
 	}
 	b.path(m, alone, at)
 	b.nearest(m, alone, way, at)
+	if m.Served == AirFirst {
+		last := len(b.benches) - 1
+		m.Why += "; with the filter at its limit, " + m.Alone[last].Wrong
+		b.path(m, alone, last)
+	}
 }
 
 // path adds what costs a machine most that lacks air even by itself.
@@ -110,7 +117,7 @@ func (b *board) nearest(m *Machine, alone set, way, at int) {
 	search, best, found := b.searches[at], set{}, false
 	for _, s := range search.order {
 		o := search.found[s]
-		if way >= 0 && !s.has(way) || o.fine || m.Served == AirOnly && !o.fed {
+		if way >= 0 && !s.has(way) || o.fine || m.Served != Never && !o.fed {
 			continue
 		}
 		if !found || o.miss < search.found[best].miss-alike {
@@ -121,6 +128,6 @@ func (b *board) nearest(m *Machine, alone set, way, at int) {
 		return
 	}
 	if f, err := b.benches[at].fare(best); err == nil && f.Wrong != "" {
-		m.Why += fmt.Sprintf("; nearest to it is with %s open as well, and then %s", list(b.others(best, alone)), f.Wrong)
+		m.Why += fmt.Sprintf("; it comes closest with %s open as well, and then %s", list(b.others(best, alone)), f.Wrong)
 	}
 }
