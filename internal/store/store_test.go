@@ -25,7 +25,7 @@ import (
 
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(writerFolder); dir != "" {
-		os.Exit(writeUntilKilled(dir))
+		os.Exit(writeUntilKilled(dir, os.Getenv(writerLast)))
 	}
 	fixedseed.Set("20260301")
 	goleak.VerifyTestMain(m)
