@@ -21,12 +21,10 @@ func (s *server) sheet(c *watch.Collector, st state, id string) template.HTML {
 	if plan == nil || plan.Network == nil {
 		return ""
 	}
-	sheet := draw.Sheet{Collector: plan, Now: c.Now, Plant: draw.UnknownPlant(), Leaks: sheetLeaks(c), Stale: st.Stale || st.At.IsZero(), ID: id,
+	leaks, notes := sheetLeaks(c)
+	sheet := draw.Sheet{Collector: plan, Now: c.Now, Plant: draw.UnknownPlant(), Leaks: leaks, Notes: notes, Stale: st.Stale || st.At.IsZero(), ID: id,
 		Title:   "The ducts with the air in each run, which the table below tells as well. " + st.Sentence,
 		Heading: []string{"The gates as they are", openWords(plan, &c.Now)}, Figures: sheetFigures(c)}
-	if len(sheet.Leaks) > 0 {
-		sheet.Notes = []string{"A leak stands with how likely it is there."}
-	}
 	return sheet.SVG()
 }
 
@@ -49,22 +47,30 @@ func openWords(plan *shop.Collector, n *estimate.Now) string {
 	return "Open: " + strings.Join(open, ", ")
 }
 
-// sheetLeaks are the likely places of new leakage, if anything surely leaks.
-func sheetLeaks(c *watch.Collector) []draw.SheetLeak {
-	var out []draw.SheetLeak
+// sheetLeaks are the likely places of new leakage, if anything surely leaks, with what the key says of them. Places
+// that cannot be told apart share a letter, since their probability is that of all of them together.
+func sheetLeaks(c *watch.Collector) (out []draw.SheetLeak, notes []string) {
+	groups := 0
 	for _, z := range sureLeaks(c) {
 		if !(z.Probability >= likely) || !(z.Leakage.V > 0) {
 			continue
 		}
-		parts := z.Members
-		if len(parts) == 0 {
-			parts = []string{z.Part}
+		share := shareText(z.Probability)
+		if len(z.Members) == 0 {
+			out = append(out, draw.SheetLeak{Part: z.Part, Words: "leak? " + share})
+			continue
 		}
-		for _, part := range parts {
-			out = append(out, draw.SheetLeak{Part: part, Words: "leak? " + shareText(z.Probability)})
+		letter := string(rune('P' + groups%11)) // at most ten are as likely as one in ten; A, B, … are where rings are cut
+		groups++
+		notes = append(notes, "leak at one of the places marked "+letter+": "+share)
+		for _, part := range z.Members {
+			out = append(out, draw.SheetLeak{Part: part, Words: "leak? " + letter})
 		}
 	}
-	return out
+	if len(out) > 0 {
+		notes = append(notes, "A percentage tells how likely the leak is there.")
+	}
+	return out, notes
 }
 
 // sheetFigures write numbers in the digits that they deserve. The model shares out the fan's flow, so that no part is

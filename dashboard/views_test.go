@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -72,6 +73,8 @@ func TestDuctsPageDrawsEveryRunWithItsFigures(t *testing.T) {
 		assert.Contains(t, page, `<th scope="row">`+r.Run+`</th>`, "in the table")
 	}
 	assert.Contains(t, page, ">leak? 55 %<")
+	assert.Equal(t, 1, strings.Count(page, ">leak? P<"), "a gate's drop and its seat are one place")
+	assert.Contains(t, page, ">leak at one of the places marked P: 10 %<")
 	assert.Contains(t, page, ">short: 1\u00a0038 of 1\u00a0250\u00a0m³/h<")
 	assert.Contains(t, page, "Static pressure\">−1\u00a0220\u00a0Pa</td>", "the last run's, in the digits that it deserves")
 	assert.Contains(t, page, "m/s, slow · ", "where dust may settle")
