@@ -45,7 +45,7 @@ type SizePrice struct {
 // At is the price at a diameter (m), NaN where none was given. Between two sizes it is read along a straight line, and
 // beyond them it goes with the diameter, as the sheet metal does.
 func (b BySize) At(diameter float64) float64 {
-	if len(b) == 0 {
+	if len(b) == 0 || math.IsNaN(diameter) {
 		return math.NaN()
 	}
 	first, last := b[0], b[len(b)-1]
