@@ -50,16 +50,16 @@ func (p Proposal) gainWords() string {
 	if gaining < 2 {
 		return most.String()
 	}
-	return fmt.Sprintf("the machines that are short get %s more together, and of them %s", m3h(p.Gain), most)
+	return fmt.Sprintf("the machines that are short get %s more together; %s", m3h(p.Gain), most)
 }
 
 // String tells a gain, and what becomes of the machine where it was worst off.
 func (g Gain) String() string {
-	text := fmt.Sprintf("%s %s", g.Machine, m3h(g.Air))
+	text := fmt.Sprintf("%s gets %s more", g.Machine, m3h(g.Air))
 	if g.Sets > 1 {
 		text += fmt.Sprintf(" in the mean over the %d sets in which it is short", g.Sets)
 	}
-	return text + fmt.Sprintf(": %s instead of %s, %s, of the %s that it needs", m3h(g.After), m3h(g.Before), g.Worst.Beside(g.Machine), m3h(g.Needs))
+	return text + fmt.Sprintf(", %.0f instead of %s %s, where it needs %.0f", g.After*3600, m3h(g.Before), g.Worst.Beside(g.Machine), g.Needs*3600)
 }
 
 // String tells a loss where it is largest.
