@@ -74,7 +74,7 @@ func (m *Model) startValues() {
 	m.friction = make([]point, len(m.edges))
 	for i := range len(m.edges) - 1 { // without the collector's
 		p := &m.edges[i].pipe
-		p.loss(usualSpeed*p.area, &s, &m.friction[i])
+		p.loss(dustSpeed*p.area, &s, &m.friction[i])
 	}
 }
 

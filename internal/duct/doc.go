@@ -32,7 +32,7 @@
 // come to rest by itself, and on growing the wyes from nothing to their full strength. An answer that has not converged
 // is an error and is never given out. WorkingPoints looks for other answers.
 //
-// A solve starts from the linear network with the frictions of air at 10 m/s, scaled to where the fan meets it; from an
+// A solve starts from the linear network with the frictions of air at 20 m/s, scaled to where the fan meets it; from an
 // earlier answer it starts at that answer's flows and frictions. A friction factor moves from a Reynolds number to one
 // nearby by Taylor's series or by Halley's method with the logarithm as a series, to machine precision all the same.
 // There are two layouts of a model: the full one, and a sparse one in which a run whose seam is tight is one edge and

@@ -11,6 +11,7 @@ type matrix struct {
 	*pattern
 	v     []float64 // as pattern says; one place more, for what is not kept
 	keep  []float64 // the diagonal before the elimination; its inverse behind it
+	even  bool      // it is symmetric: what stands below the diagonal before the elimination is what stands right of it
 	dense *mat.LU   // set when the elimination without exchange of rows was not safe
 }
 
@@ -29,6 +30,9 @@ func (m *matrix) factor() bool {
 	n := m.n
 	copy(m.keep, m.v[:n])
 	m.dense = nil
+	if m.even {
+		return m.factorEven()
+	}
 	below := m.v[n : n+len(m.next)]
 	right := m.v[n+len(m.next):][:len(m.next)]
 	t := 0
@@ -44,6 +48,34 @@ func (m *matrix) factor() bool {
 			l := below[i] * turn
 			below[i] = l
 			for j := from; j < to; j++ {
+				m.v[m.into[t]] -= l * right[j]
+				t++
+			}
+		}
+	}
+	return true
+}
+
+// factorEven is factor of a symmetric matrix, by what stands on and right of the diagonal; it leaves the factors where
+// solve expects them.
+func (m *matrix) factorEven() bool {
+	n := m.n
+	below := m.v[n : n+len(m.next)]
+	right := m.v[n+len(m.next):][:len(m.next)]
+	t := 0
+	for k := range n {
+		pivot := m.v[k]
+		if !(abs(pivot) > safePivot*abs(m.keep[k])) || math.IsInf(pivot, 0) {
+			return false
+		}
+		turn := 1 / pivot
+		m.keep[k] = turn
+		from, to := m.start[k], m.start[k+1]
+		for i := from; i < to; i++ {
+			l := right[i] * turn
+			below[i] = l
+			t += int(i - from) // those left of the diagonal
+			for j := i; j < to; j++ {
 				m.v[m.into[t]] -= l * right[j]
 				t++
 			}

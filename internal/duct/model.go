@@ -9,6 +9,9 @@ import (
 // usualSpeed (m/s) is the speed of the air from which a solve without anything better starts.
 const usualSpeed = 10.0
 
+// dustSpeed (m/s) is about what the air has that carries dust: the one whose frictions a solve starts with.
+const dustSpeed = 20.0
+
 // room is the node outside every duct, at 0 Pa.
 const room = -1
 
@@ -36,7 +39,7 @@ type Model struct {
 
 	from, to []int32    // by edge: nodes; the room is the node after the last
 	leg      []legPlace // by edge
-	friction []point    // by edge: the friction at usualSpeed, to start from
+	friction []point    // by edge: the friction at dustSpeed, to start from
 
 	pattern *pattern
 	places  places

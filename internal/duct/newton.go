@@ -38,6 +38,9 @@ func (w *work) newton() (steps int, ok bool) {
 
 func (w *work) done() bool {
 	pressure, flow, _ := w.worst()
+	if pressure <= pressureTolerance && flow <= flowTolerance {
+		return true
+	}
 	high, most := largest(w.p), largest(w.q)
 	return pressure <= pressureTolerance+relativeTolerance*high && flow <= flowTolerance+relativeTolerance*most
 }
@@ -57,8 +60,8 @@ func largest(x []float64) float64 {
 
 // descend takes the step w.dq, w.dp, or as much of it as makes the merit function fall.
 func (w *work) descend(merit float64) (float64, bool) {
-	copy(w.q1, w.q)
-	copy(w.p1, w.p)
+	w.q, w.q1 = w.q1, w.q
+	w.p, w.p1 = w.p1, w.p
 	for fraction := 1.0; fraction >= leastFraction; {
 		stride(w.q, w.q1, w.dq, fraction)
 		stride(w.p, w.p1, w.dp, fraction)
@@ -73,8 +76,8 @@ func (w *work) descend(merit float64) (float64, bool) {
 		}
 		fraction = min(bottom, 0.5*fraction)
 	}
-	copy(w.q, w.q1)
-	copy(w.p, w.p1)
+	w.q, w.q1 = w.q1, w.q
+	w.p, w.p1 = w.p1, w.p
 	w.evaluate()
 	return merit, false
 }
@@ -140,6 +143,7 @@ func (w *work) assemble() {
 		v[at.fromTo] -= c
 		v[at.toFrom] -= c
 	}
+	w.matrix.even = len(w.m.joints) == 0 && len(w.leaks) == 0
 	for k := range w.m.places.joint {
 		at, pair := &w.m.places.joint[k], &w.pair[k]
 		for i, sign := range [4]float64{1, -1, -1, 1} {

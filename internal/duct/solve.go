@@ -115,24 +115,26 @@ func (w *work) guess(speed float64) {
 	w.slope[last] = w.chain.rise / (0.8 * w.m.collector.fan.reach * w.scene.speed)
 	w.r[last] = -w.chain.rise
 	w.linear(1000)
+	if w.q[last] > 0 && len(w.m.joints) == 0 { // what a wye does is not in the guess, and a better one is no better
+		w.guessAnew()
+	}
 }
 
-// guessAnew is guess from an earlier solution: every duct resists as much as at the flow that it had, one that had none
-// as at twice the usual speed, and the collector as along its tangent. Where air flowed already, Newton's method with
+// guessAnew is guess from flows that are nearly right: every duct resists as much as at the flow that it had, one that had none
+// as at dustSpeed, and the collector as along its tangent. Where air flowed already, Newton's method with
 // held frictions would go halfway from there to that answer, and so does this.
 func (w *work) guessAnew() {
 	last := len(w.q) - 1
 	w.chain = w.m.collector.at(w.q[last], &w.scene, w.chain.friction)
 	loss, slope := w.chain.loss()
 	if !(slope > 0) {
-		w.guess(usualSpeed)
 		return
 	}
 	w.slope[last], w.r[last] = slope, loss-slope*w.q[last]
 	copy(w.q1, w.q)
 	for i := range last {
 		if area := w.m.edges[i].pipe.area; abs(w.q[i]) < 0.01*usualSpeed*area {
-			w.q[i], w.q1[i] = 2*usualSpeed*area, 0
+			w.q[i], w.q1[i] = dustSpeed*area, 0
 		}
 	}
 	w.linear(max(100, -w.p[w.m.inlet]))
