@@ -11,31 +11,39 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"ductward/internal/journal"
 	"ductward/internal/reading"
 )
 
 // model is the store as it should be: a plain list, and where each boot was placed.
 type model struct {
-	dir     string
-	s       *Store
-	rs      []reading.Reading
-	zero    map[uint32]time.Time
-	boot    uint32
-	mono    time.Duration
-	seq     uint64
-	doubles int
+	dir       string
+	s         *Store
+	rs        []reading.Reading // in the order in which they were appended
+	committed int               // so many of them are promised
+	pruned    []reading.Reading // let go for their age; charts still count them
+	kept      map[uint32]time.Duration
+	notes     []string // of the journal
+	zero      map[uint32]time.Time
+	civil     time.Duration // by how much the board's clock is wrong
+	boot      uint32
+	mono      time.Duration
+	seq       uint64
+	doubles   int
+	unsettled bool // a double of a sealed reading may be open
 }
 
 var modelChannels = []string{"north/filter", "north/static", "gate/saw"}
 
 // TestStoreIsItsModel drives a store and a plain list with the same random calls: readings, some late and some double,
-// commits, sealing, new boots, clocks that jump by hours or by 50 years, and reopening.
+// journal entries, commits, sealing, retention, charts, new boots, clocks that jump by hours, days or 50 years, back and
+// forth, during a boot and between two, reopening, and power cuts.
 func TestStoreIsItsModel(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		dir, err := os.MkdirTemp("", "store-model-")
 		require.NoError(t, err)
 		defer func() { _ = os.RemoveAll(dir) }()
-		m := &model{dir: dir, zero: map[uint32]time.Time{}}
+		m := &model{dir: dir, zero: map[uint32]time.Time{}, kept: map[uint32]time.Duration{}}
 		m.open(t)
 		defer func() { _ = m.s.Close() }()
 		m.newBoot(t)
@@ -43,27 +51,34 @@ func TestStoreIsItsModel(t *testing.T) {
 			"append":  m.append,
 			"late":    m.appendLate,
 			"double":  m.appendDouble,
-			"commit":  func(t *rapid.T) { require.NoError(t, m.s.Commit()) },
-			"seal":    func(t *rapid.T) { require.NoError(t, m.s.Seal()) },
+			"journal": m.note,
+			"commit":  m.commit,
+			"seal":    m.seal,
+			"prune":   m.prune,
+			"chart":   m.chart,
+			"span":    m.chartOfAll,
 			"boot":    m.newBoot,
-			"place":   m.place,
+			"jump":    m.jump,
+			"place":   m.placeEarlier,
 			"reopen":  m.reopen,
+			"cut":     m.powerCut,
 			"forward": func(t *rapid.T) { m.mono += time.Duration(rapid.IntRange(1, 40).Draw(t, "hours")) * time.Hour },
 			"check":   m.check,
 		})
-		require.NoError(t, m.s.Seal())
+		m.seal(t)
 		m.check(t)
 		require.EqualValues(t, m.doubles, m.s.Doubles())
 	})
 }
 
 func (m *model) open(t *rapid.T) {
-	s, err := Open(m.dir, Options{MaxOpen: 64})
+	s, err := Open(m.dir, Options{MaxOpen: 64, KeepRaw: 3 * 24 * time.Hour})
 	require.NoError(t, err)
 	s.db.NoSync = true // nothing here cuts the power
 	m.s = s
 }
 
+// newBoot begins a life of the board. What was not committed in the life before is in the store's memory still.
 func (m *model) newBoot(t *rapid.T) {
 	boot, err := m.s.NewBoot()
 	require.NoError(t, err)
@@ -82,6 +97,22 @@ func (m *model) next(t *rapid.T, mono time.Duration) reading.Reading {
 		r.Value = rapid.SampledFrom([]float64{0, 1, math.NaN()}).Draw(t, "position")
 	}
 	return r
+}
+
+func (m *model) commit(t *rapid.T) {
+	require.NoError(t, m.s.Commit())
+	m.committed = len(m.rs)
+}
+
+func (m *model) seal(t *rapid.T) {
+	require.NoError(t, m.s.Seal())
+	m.committed, m.unsettled = len(m.rs), false
+}
+
+func (m *model) note(t *rapid.T) {
+	m.notes = append(m.notes, rapid.StringN(0, 300, -1).Draw(t, "note"))
+	_, err := m.s.AddJournal(journal.Entry{Kind: journal.Other, Note: m.notes[len(m.notes)-1]})
+	require.NoError(t, err)
 }
 
 func (m *model) append(t *rapid.T) {
@@ -106,26 +137,13 @@ func (m *model) appendDouble(t *rapid.T) {
 		return
 	}
 	m.doubles++
+	m.unsettled = true
 	require.NoError(t, m.s.Append([]reading.Reading{rapid.SampledFrom(m.rs).Draw(t, "double")}))
-}
-
-func (m *model) place(t *rapid.T) {
-	boot := uint32(rapid.IntRange(1, int(m.boot)).Draw(t, "boot"))
-	jump := rapid.SampledFrom([]time.Duration{time.Second, -time.Hour, 72 * time.Hour, -50 * 8766 * time.Hour}).Draw(t, "jump")
-	zero := m.zero[boot]
-	if zero.IsZero() {
-		zero = noon
-	}
-	m.zero[boot] = time.Unix(0, zero.Add(jump).UnixNano()).UTC()
-	if y := m.zero[boot].Year(); y < 1700 || y > 2200 {
-		m.zero[boot] = noon
-	}
-	require.NoError(t, m.s.PlaceBoot(boot, m.zero[boot]))
 }
 
 func (m *model) reopen(t *rapid.T) {
 	// The doubles counted so far are forgotten; those that are open are counted when the pieces are sealed.
-	require.NoError(t, m.s.Seal())
+	m.seal(t)
 	m.doubles -= int(m.s.Doubles())
 	require.NoError(t, m.s.Close())
 	m.open(t)
@@ -157,6 +175,12 @@ func (m *model) check(t *rapid.T) {
 			}
 		}
 		require.Equal(t, fmt.Sprintf("%+v", want[last]), fmt.Sprintf("%+v", got))
+	}
+	entries, err := m.s.Journal()
+	require.NoError(t, err)
+	require.Len(t, entries, len(m.notes))
+	for i, e := range entries {
+		require.Equal(t, m.notes[i], e.Note)
 	}
 	breaches, err := m.s.Check()
 	require.NoError(t, err)
