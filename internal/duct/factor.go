@@ -30,11 +30,12 @@ func (m *matrix) factor() bool {
 	n := m.n
 	copy(m.keep, m.v[:n])
 	m.dense = nil
-	if m.even {
-		return m.factorEven()
-	}
 	below := m.v[n : n+len(m.next)]
 	right := m.v[n+len(m.next):][:len(m.next)]
+	mirror := below
+	if m.even { // each is what its mirror image is, and only that is kept up to date
+		mirror = right
+	}
 	t := 0
 	for k := range n {
 		pivot := m.v[k]
@@ -45,37 +46,14 @@ func (m *matrix) factor() bool {
 		m.keep[k] = turn
 		from, to := m.start[k], m.start[k+1]
 		for i := from; i < to; i++ {
-			l := below[i] * turn
+			l := mirror[i] * turn
 			below[i] = l
-			for j := from; j < to; j++ {
-				m.v[m.into[t]] -= l * right[j]
-				t++
+			j := from
+			if m.even {
+				t += int(i - from)
+				j = i
 			}
-		}
-	}
-	return true
-}
-
-// factorEven is factor of a symmetric matrix, by what stands on and right of the diagonal; it leaves the factors where
-// solve expects them.
-func (m *matrix) factorEven() bool {
-	n := m.n
-	below := m.v[n : n+len(m.next)]
-	right := m.v[n+len(m.next):][:len(m.next)]
-	t := 0
-	for k := range n {
-		pivot := m.v[k]
-		if !(abs(pivot) > safePivot*abs(m.keep[k])) || math.IsInf(pivot, 0) {
-			return false
-		}
-		turn := 1 / pivot
-		m.keep[k] = turn
-		from, to := m.start[k], m.start[k+1]
-		for i := from; i < to; i++ {
-			l := right[i] * turn
-			below[i] = l
-			t += int(i - from) // those left of the diagonal
-			for j := i; j < to; j++ {
+			for ; j < to; j++ {
 				m.v[m.into[t]] -= l * right[j]
 				t++
 			}

@@ -1,9 +1,12 @@
 package duct
 
 import (
+	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
 )
@@ -67,6 +70,31 @@ func TestSparseIsDense(t *testing.T) {
 		for i := range b {
 			assert.InDelta(t, want.AtVec(i), b[i], 1e-10)
 		}
+	})
+}
+
+// A symmetric matrix is solved the same when it is said to be one, whatever stands below its diagonal.
+func TestEvenIsTheSame(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m, _ := drawSystem(t, true)
+		even := newMatrix(m.pattern)
+		even.even = true
+		right := m.n + len(m.next)
+		copy(m.v[m.n:right], m.v[right:]) // below as right of the diagonal
+		copy(even.v, m.v)
+		for i := m.n; i < right; i++ {
+			even.v[i] = math.NaN()
+		}
+		b := make([]float64, m.n)
+		for i := range b {
+			b[i] = rapid.Float64Range(-10, 10).Draw(t, "b")
+		}
+		x := slices.Clone(b)
+		require.True(t, m.factor())
+		require.True(t, even.factor())
+		m.solve(b)
+		even.solve(x)
+		assert.InDeltaSlice(t, b, x, 1e-12)
 	})
 }
 
