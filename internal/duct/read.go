@@ -86,6 +86,19 @@ func (w *work) readStill(edge int32) reading {
 	return out
 }
 
+// lostAtWye is what an edge that is the leg of a wye loses there (Pa), 0 for another.
+func (w *work) lostAtWye(edge int32) float64 {
+	at := w.m.leg[edge]
+	switch {
+	case at.joint < 0:
+		return 0
+	case at.branch:
+		return w.joint[at.joint].b
+	default:
+		return w.joint[at.joint].s
+	}
+}
+
 // static is the static pressure (Pa gauge) at the start or the end of an edge of an area (m²).
 func (w *work) static(edge int32, area float64, end bool) float64 {
 	if !w.open[edge] {

@@ -90,8 +90,8 @@ func (w *work) adopt(from *Result) bool {
 	return true
 }
 
-// unfold takes over a state of the sparse layout. The pressure of a node that it does not have is that of the run's
-// beginning less what is lost up to there.
+// unfold takes over a state of the sparse layout. The pressure of a node that it does not have is that of the run's end
+// and what is lost up to there.
 func (w *work) unfold(t *twin, s *solved) {
 	for i, at := range t.edge {
 		w.q[i] = s.flow[at]
@@ -114,8 +114,8 @@ func (w *work) unfold(t *twin, s *solved) {
 		if f.hood >= 0 && s.hood < 0 {
 			w.p[w.m.to[f.hood]] -= w.loss[f.hood]
 		}
-		if s.first == s.second && w.open[f.first] {
-			w.p[w.m.to[f.first]] = w.p[w.m.from[f.first]] - w.loss[f.first]
+		if s.first == s.second {
+			w.p[w.m.to[f.first]] = w.p[w.m.to[f.second]] + w.loss[f.second] + w.lostAtWye(f.second)
 		}
 	}
 }
