@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"ductward/internal/reading"
 )
@@ -77,7 +76,7 @@ func (s *Store) hold(ch *channel, r rec) {
 			return
 		}
 	}
-	at := hourOf{r.boot, r.mono / int64(time.Hour)}
+	at := r.dayOfBoot()
 	if s.open == 0 {
 		s.epoch = at
 	}

@@ -60,6 +60,12 @@ func (c *coder) appendBlock(dst, key []byte, rs []rec, hint float64) ([]byte, fl
 	dst = binary.AppendUvarint(dst, uint64(rs[len(rs)-1].mono-rs[0].mono))
 	dst = c.appendColumn(dst, rs, func(r *rec) int64 { return r.mono })
 	dst = c.appendColumn(dst, rs, func(r *rec) int64 { return int64(r.seq) })
+	dst, hint = c.appendValues(dst, rs, columns, hint)
+	return sealCRC(key, dst, start), hint
+}
+
+// appendValues appends the columns behind those of time and sequence.
+func (c *coder) appendValues(dst []byte, rs []rec, columns byte, hint float64) ([]byte, float64) {
 	dst, hint = c.appendFloats(dst, floatColumn(rs, func(r *rec) float64 { return r.val }), hint)
 	if columns&hasSpan != 0 {
 		dst = c.appendColumn(dst, rs, func(r *rec) int64 { return r.span })
@@ -73,7 +79,7 @@ func (c *coder) appendBlock(dst, key []byte, rs []rec, hint float64) ([]byte, fl
 	if columns&hasQuality != 0 {
 		dst = c.appendColumn(dst, rs, func(r *rec) int64 { return int64(r.q) })
 	}
-	return sealCRC(key, dst, start), hint
+	return dst, hint
 }
 
 // quietNaN is the pattern that an absent standard deviation comes back as.
@@ -181,9 +187,33 @@ func decodeBlock(dst []rec, body []byte, boot uint32) ([]rec, error) {
 	return dst, nil
 }
 
-func decodeColumns(rs []rec, h blockHead) error {
-	ints, floats := make([]int64, h.n), make([]float64, h.n)
+func decodeColumns(rs []rec, h blockHead) (err error) {
+	ints := make([]int64, h.n)
 	b := h.rest
+	if b, err = readInts(b, ints); err != nil {
+		return fmt.Errorf("its column \"mono\" %w", err)
+	}
+	for i := range rs {
+		rs[i].mono = ints[i]
+	}
+	if b, err = readInts(b, ints); err != nil {
+		return fmt.Errorf("its column \"seq\" %w", err)
+	}
+	for i := range rs {
+		rs[i].seq = uint64(ints[i])
+	}
+	if b, err = decodeValues(b, rs, h.columns); err != nil {
+		return err
+	}
+	if len(b) != 0 {
+		return fmt.Errorf("has %d bytes after its last column", len(b))
+	}
+	return nil
+}
+
+// decodeValues reads the columns behind those of time and sequence, and returns what follows them.
+func decodeValues(b []byte, rs []rec, columns byte) ([]byte, error) {
+	ints, floats := make([]int64, len(rs)), make([]float64, len(rs))
 	column := func(name string, present bool, put func(r *rec, v int64)) (err error) {
 		if !present {
 			return nil
@@ -209,20 +239,15 @@ func decodeColumns(rs []rec, h blockHead) error {
 		return nil
 	}
 	for _, err := range []error{
-		column("mono", true, func(r *rec, v int64) { r.mono = v }),
-		column("seq", true, func(r *rec, v int64) { r.seq = uint64(v) }),
 		numbers("value", true, func(r *rec, v float64) { r.val = v }),
-		column("span", h.columns&hasSpan != 0, func(r *rec, v int64) { r.span = v }),
-		numbers("sd", h.columns&hasSD != 0, func(r *rec, v float64) { r.sd = v }),
-		column("n", h.columns&hasN != 0, func(r *rec, v int64) { r.n = uint32(v) }),
-		column("quality", h.columns&hasQuality != 0, func(r *rec, v int64) { r.q = uint8(v) }),
+		column("span", columns&hasSpan != 0, func(r *rec, v int64) { r.span = v }),
+		numbers("sd", columns&hasSD != 0, func(r *rec, v float64) { r.sd = v }),
+		column("n", columns&hasN != 0, func(r *rec, v int64) { r.n = uint32(v) }),
+		column("quality", columns&hasQuality != 0, func(r *rec, v int64) { r.q = uint8(v) }),
 	} {
 		if err != nil {
-			return err
+			return nil, err
 		}
 	}
-	if len(b) != 0 {
-		return fmt.Errorf("has %d bytes after its last column", len(b))
-	}
-	return nil
+	return b, nil
 }

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"encoding/binary"
 	"fmt"
 	"slices"
 
@@ -11,9 +10,10 @@ import (
 )
 
 const (
-	pieceVersion = 1
-	// sealAt is how many open readings of one channel are enough for a block.
-	sealAt = 4096
+	pieceVersion = 2
+	// sealAt is how many open readings of one channel are enough for a block. To seal is to write a hundred pages, so it
+	// waits until no block need be written again.
+	sealAt = fullBlock
 )
 
 // batch is what one commit writes of one channel.
@@ -142,12 +142,12 @@ func (s *Store) committed(bs []batch, runs int, sealed bool, doubles int) {
 	}
 }
 
-// newEpoch begins a new hour at the first reading that is still open. The caller holds mu.
+// newEpoch begins a new day at the first reading that is still open. The caller holds mu.
 func (s *Store) newEpoch() {
 	s.epoch = s.current
 	for _, ch := range s.byID {
 		for i := range ch.open {
-			if at := ch.open[i].hour(); at != s.current {
+			if at := ch.open[i].dayOfBoot(); at != s.current {
 				s.epoch = at
 				return
 			}
@@ -157,7 +157,7 @@ func (s *Store) newEpoch() {
 
 // update runs f in a write transaction and turns a panic over a damaged page into an error. The caller holds write.
 func (s *Store) update(f func(*bolt.Tx) error) error {
-	return guard(s.path, func() error { return s.db.Update(f) })
+	return guard(s.path, func() error { return s.db.Update(s.lettingGo(f)) })
 }
 
 func saveChannels(tx *bolt.Tx, bs []batch) error {
@@ -177,19 +177,12 @@ func saveChannels(tx *bolt.Tx, bs []batch) error {
 func (s *Store) putPiece(tx *bolt.Tx, bs []batch) error {
 	key := key64(s.piece)
 	p := []byte{pieceVersion}
+	var before []rec
 	for _, b := range bs {
-		rs := sorted(b.new)
-		for len(rs) > 0 {
+		for rs := sorted(b.new); len(rs) > 0; {
 			n := blockLength(rs)
-			id := blockKey{channel: b.ch.id, boot: rs[0].boot, mono: rs[0].mono}
-			var block []byte
-			block, b.ch.hint = s.coder.appendBlock(nil, id.bytes(), rs[:n], b.ch.hint)
-			p = binary.BigEndian.AppendUint32(p, id.channel)
-			p = binary.BigEndian.AppendUint32(p, id.boot)
-			p = binary.AppendUvarint(p, uint64(id.mono))
-			p = binary.AppendUvarint(p, uint64(len(block)))
-			p = append(p, block...)
-			rs = rs[n:]
+			p, b.ch.hint = s.coder.appendPart(p, b.ch.id, rs[:n], before, b.ch.hint)
+			before, rs = rs[:n], rs[n:]
 		}
 	}
 	bucket := tx.Bucket(bucketOpen)

@@ -1,9 +1,9 @@
 // Package store keeps what the shop's sensors read, and what was made of it, in one bbolt file.
 //
 // Readings gather in memory and reach the file in batches: a commit a reading would wear a memory card out. A commit
-// writes all that is open as one piece under one key. When an hour of monotonic time is over, or enough has gathered,
-// all open readings are sealed into one compressed block a channel, with roll-ups by minute, hour and day, and the
-// pieces are removed, in one transaction.
+// writes all that is open as one piece under one key. When a day of monotonic time is over, or enough has gathered (10,800
+// readings of a channel: three hours at 1 Hz), all open readings are sealed into blocks of each channel,
+// with roll-ups by minute, hour and day, and the pieces are removed, in one transaction.
 //
 // What is promised: a reading is on the card when Commit has returned; a power cut loses at most what was appended
 // since. A journal entry, alarm, finding, baseline, shop description or boot is on the card before the call that hands
@@ -27,7 +27,7 @@
 //	           "minutes-from" u32 boot                  → u64 ns; the same for minutes
 //	channels   u32 channel                              → name
 //	boots      u32 boot                                 → record: placed, civil ns of monotonic zero
-//	open       u64 piece                                → version u8 | (u32 channel, u32 boot, mono, size uvarint, block)… | CRC-32C
+//	open       u64 piece                                → version u8 | what piece.go draws | CRC-32C
 //	blocks     u32 channel, u32 boot, u64 ns, u32 serial → block
 //	minutes    u32 channel, u32 boot, u32 day           → roll-ups of 1440 minutes
 //	hours      u32 channel, u32 boot, u32 32 days       → roll-ups of 768 hours

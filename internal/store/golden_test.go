@@ -25,8 +25,12 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
-// goldenFile lists every key and value of a small store of format 1, in hexadecimal: bucket, key, value.
-const goldenFile = "testdata/format1.txt"
+// A golden file lists every key and value of a small store of format 1, in hexadecimal: bucket, key, value. The first
+// has a piece of version 1; goldenFile is what is written today.
+const (
+	goldenPiece1 = "testdata/format1.txt"
+	goldenFile   = "testdata/format1-piece2.txt"
+)
 
 // goldenReadings has each kind of column and of coding: counts, a lattice with an offset, numbers as they come, a
 // switch that is not known, uneven times, means with spread, and every quality.
@@ -101,8 +105,14 @@ func dump(t *testing.T, s *Store) string {
 
 // What format 1 holds is read for ever, whatever is written today.
 func TestGoldenFileIsRead(t *testing.T) {
+	for _, golden := range []string{goldenPiece1, goldenFile} {
+		t.Run(golden, func(t *testing.T) { goldenIsRead(t, golden) })
+	}
+}
+
+func goldenIsRead(t *testing.T, golden string) {
 	dir := t.TempDir()
-	rebuild1(t, filepath.Join(dir, FileName))
+	rebuild1(t, golden, filepath.Join(dir, FileName))
 	s := open(t, dir, Options{})
 	assert.Empty(t, s.Notices())
 	requireSound(t, s)
@@ -128,8 +138,8 @@ func TestGoldenFileIsRead(t *testing.T) {
 	}
 }
 
-func rebuild1(t *testing.T, path string) {
-	f, err := os.Open(goldenFile)
+func rebuild1(t *testing.T, golden, path string) {
+	f, err := os.Open(golden)
 	require.NoError(t, err)
 	defer func() { _ = f.Close() }()
 	db, err := bolt.Open(path, 0o644, &bolt.Options{PageSize: pageSize})

@@ -164,41 +164,6 @@ func (s *Store) loadPieces(tx *bolt.Tx) {
 	}
 }
 
-// readPiece decodes a piece and hands over its blocks one at a time.
-func readPiece(key, v []byte, each func(blockKey, []rec) error) error {
-	b, err := openCRC(key, v)
-	if err != nil {
-		return err
-	}
-	if b[0] != pieceVersion {
-		return fmt.Errorf("is of version %d, and this program reads up to %d", b[0], pieceVersion)
-	}
-	for b = b[1:]; len(b) > 0; {
-		if len(b) < 8 {
-			return errShort
-		}
-		id := blockKey{channel: binary.BigEndian.Uint32(b), boot: binary.BigEndian.Uint32(b[4:])}
-		mono, n := binary.Uvarint(b[8:])
-		if n <= 0 {
-			return errShort
-		}
-		id.mono, b = int64(mono), b[8+n:]
-		size, n := binary.Uvarint(b)
-		if n <= 0 || size > uint64(len(b)-n) {
-			return errShort
-		}
-		rs, err := readBlock(nil, id.bytes(), b[n:n+int(size)], id.boot)
-		if err != nil {
-			return fmt.Errorf("%v: %w", id, err)
-		}
-		if err := each(id, rs); err != nil {
-			return err
-		}
-		b = b[n+int(size):]
-	}
-	return nil
-}
-
 // loadLatest finds the newest sealed reading of each channel that has none open that is newer.
 func (s *Store) loadLatest(tx *bolt.Tx) {
 	c := tx.Bucket(bucketBlocks).Cursor()

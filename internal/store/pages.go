@@ -186,6 +186,9 @@ func (w *pageWalk) elements(b []byte, depth int) error {
 	if w.quick && flags == flagBranch && depth > 0 && w.leaves(b, count) {
 		return nil
 	}
+	if w.quick && flags == flagBranch {
+		w.prefetch(b, count)
+	}
 	var last []byte
 	for i := range count {
 		e := b[pageHead+i*16:]

@@ -178,9 +178,22 @@ func (s *Store) page(bucket, prefix, from []byte) (out []keyValue, err error) {
 
 // view runs f in a short read transaction.
 func (s *Store) view(f func(*bolt.Tx) error) error {
-	err := guard(s.path, func() error { return s.db.View(f) })
+	err := guard(s.path, func() error { return s.db.View(s.lettingGo(f)) })
 	if err != nil {
 		return fmt.Errorf("read the store: %w", err)
 	}
 	return nil
+}
+
+// looksMapped is how many transactions may gather pages of the file in the daemon's memory: of charts, 4 MB.
+const looksMapped = 64
+
+// lettingGo is f that now and then lets go of the pages that it and others before it looked at.
+func (s *Store) lettingGo(f func(*bolt.Tx) error) func(*bolt.Tx) error {
+	return func(tx *bolt.Tx) error {
+		if s.looks.Add(1)%looksMapped == 0 {
+			defer letGo(tx)
+		}
+		return f(tx)
+	}
 }

@@ -4,16 +4,15 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
-	"time"
 
 	bolt "go.etcd.io/bbolt"
 )
 
 // fullBlock is the most readings that are written into one block. Longer blocks save little space and cost memory to
 // read; shorter ones are joined with what follows until they are full.
-const fullBlock = 8192
+const fullBlock = 3 * 3600
 
-func (a *rec) hour() hourOf { return hourOf{a.boot, a.mono / int64(time.Hour)} }
+func (a *rec) dayOfBoot() bootDay { return bootDay{a.boot, a.day()} }
 
 // seal turns all open readings into blocks and roll-ups and removes the pieces. It returns how many of the readings
 // were in blocks already.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -27,7 +28,7 @@ const (
 type Options struct {
 	// OpenTimeout is how long to wait for another process to let go of the file; 0 means one second.
 	OpenTimeout time.Duration
-	// MaxOpen is the most readings held in memory before they are sealed without being asked; 0 means 131,072 (8 MB).
+	// MaxOpen is the most readings held in memory before they are sealed without being asked; 0 means 196,608 (11 MB).
 	MaxOpen int
 	// KeepRaw and KeepMinutes are how long Prune keeps raw readings and minute roll-ups; 0 keeps them for good. Hour and
 	// day roll-ups are always kept.
@@ -39,7 +40,7 @@ func (o Options) withDefaults() Options {
 		o.OpenTimeout = time.Second
 	}
 	if o.MaxOpen <= 0 {
-		o.MaxOpen = 1 << 17
+		o.MaxOpen = 3 << 16
 	}
 	return o
 }
@@ -81,21 +82,22 @@ type Store struct {
 	byID    map[uint32]*channel
 	boots   map[uint32]time.Time // zero: not placed
 	open    int                  // readings in memory
-	epoch   hourOf               // of the first open reading
-	current hourOf               // of the newest arrival
+	epoch   bootDay              // of the first open reading
+	current bootDay              // of the newest arrival
 	ends    map[uint32]*rec      // last reading in stored order of each boot that was appended to
 	end     *rec                 // that of the boot that was appended to last
 	sealing uint64               // beginnings and ends of sealing so far
 	retry   int                  // readings that must come before a failed commit is tried again by Append
 	doubles uint64
-	runs    []steady.Run // not yet committed
+	looks   atomic.Uint32 // transactions so far
+	runs    []steady.Run  // not yet committed
 	notices []Notice
 }
 
-// hourOf is an hour of monotonic time of one boot.
-type hourOf struct {
+// bootDay is a day of monotonic time of one boot.
+type bootDay struct {
 	boot uint32
-	hour int64
+	day  int64
 }
 
 // channel is what memory holds of one channel.

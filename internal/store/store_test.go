@@ -373,14 +373,14 @@ func TestDamagedBlockCostsThatBlockAndIsNamed(t *testing.T) {
 		got = append(got, r)
 	}
 	require.Len(t, damage, 1)
-	assert.ErrorContains(t, damage[0], `bucket "blocks", key channel 1, boot 1, 8192000000000 ns, serial 0, north/filter: fails its checksum`)
+	assert.ErrorContains(t, damage[0], `bucket "blocks", key channel 1, boot 1, 10800000000000 ns, serial 0, north/filter: fails its checksum`)
 	assert.Len(t, got, len(want)-fullBlock, "all others are there")
 
 	breaches, err := s.Check()
 	require.NoError(t, err)
 	require.Len(t, breaches, 1)
 	assert.Equal(t, 3, breaches[0].Invariant)
-	assert.Contains(t, breaches[0].String(), `invariant 3: bucket "blocks", key channel 1, boot 1, 8192000000000 ns, serial 0: fails its checksum`)
+	assert.Contains(t, breaches[0].String(), `invariant 3: bucket "blocks", key channel 1, boot 1, 10800000000000 ns, serial 0: fails its checksum`)
 
 	buckets, err := s.Chart("north/filter", noon, noon.Add(3*fullBlock*time.Second), 3*fullBlock)
 	var d *DamageError
