@@ -33,20 +33,23 @@ func newDevice(work string, megabytes int64) (d *device, err error) {
 		return nil, fmt.Errorf("a loop device needs root: %w", err)
 	}
 	d = &device{loop: strings.TrimSpace(out), mount: filepath.Join(work, "device")}
-	defer func() {
-		if err != nil {
-			_, _ = run("losetup", "-d", d.loop) // the first error says what is wrong
-		}
-	}()
-	if err := os.Mkdir(d.mount, 0o755); err != nil {
+	if err := d.format(); err != nil {
+		_, _ = run("losetup", "-d", d.loop) // the first error says what is wrong
 		return nil, err
+	}
+	return d, nil
+}
+
+func (d *device) format() error {
+	if err := os.MkdirAll(d.mount, 0o755); err != nil {
+		return err
 	}
 	// Inode tables made in the background would be counted as written.
 	if _, err := run("mkfs.ext4", "-q", "-E", "lazy_itable_init=0,lazy_journal_init=0", d.loop); err != nil {
-		return nil, err
+		return err
 	}
-	_, err = run("mount", "-o", "noatime", d.loop, d.mount)
-	return d, err
+	_, err := run("mount", "-o", "noatime", d.loop, d.mount)
+	return err
 }
 
 func (d *device) close() error {
