@@ -183,6 +183,9 @@ func (w *pageWalk) elements(b []byte, depth int) error {
 	if pageHead+count*pageHead > len(b) {
 		return fmt.Errorf("is too short for %d elements", count)
 	}
+	if flags == flagBranch && count == 0 {
+		return errors.New("is a branch to nowhere")
+	}
 	if w.quick && flags == flagBranch && depth > 0 && w.leaves(b, count) {
 		return nil
 	}
@@ -226,6 +229,9 @@ func (w *pageWalk) bucket(v []byte, depth int) error {
 	}
 	if v = v[16:]; len(v) < pageHead || depth > deepestTree {
 		return errShort
+	}
+	if kind := native.Uint16(v[8:]); kind != flagLeaf { // bbolt follows a branch there round and round
+		return fmt.Errorf("has in itself a page of kind %#x and not a leaf", kind)
 	}
 	return w.elements(v, depth+1)
 }
