@@ -55,6 +55,7 @@ type fold struct {
 	news         bool // since the last look
 	found        bool // since the last look, what may change findings
 	nextLook     time.Duration
+	lastCommit   time.Duration
 	nextCommit   time.Duration
 	committing   trouble
 	appending    trouble
@@ -106,20 +107,22 @@ func (f *fold) run(ctx context.Context) error {
 	}
 }
 
-// waitTaken returns when everything that was in the intake has been stored and told, or after some time: a fold that
-// is busy or has ended holds nobody up, and takes what is left to it all the same.
-func (f *fold) waitTaken(most time.Duration) {
+// waitTaken returns when everything that was in the intake has been stored and told, or after some time, and then false:
+// a fold that is busy or has ended holds nobody up, and takes what is left to it all the same.
+func (f *fold) waitTaken(most time.Duration) bool {
 	late := time.NewTimer(most)
 	defer late.Stop()
 	taken := make(chan struct{})
 	select {
 	case f.asked <- taken:
 	case <-late.C:
-		return
+		return false
 	}
 	select {
 	case <-taken:
+		return true
 	case <-late.C:
+		return false
 	}
 }
 
@@ -203,8 +206,11 @@ func (f *fold) keepHouse(mono time.Duration) {
 		f.nextLook = mono + f.pace.snapshot
 		f.look(mono)
 	}
+	if !f.resting(mono) { // a fan that has started shortens what is left of a long wait
+		f.nextCommit = min(f.nextCommit, f.lastCommit+f.pace.commitBusy)
+	}
 	if mono >= f.nextCommit {
-		f.commit(mono)
+		_ = f.commit(mono) // logged there
 	}
 	if f.out != nil {
 		f.out.tick(mono, f.snapshot.Load())
@@ -213,13 +219,21 @@ func (f *fold) keepHouse(mono time.Duration) {
 
 // commit brings what has gathered to the card.
 func (f *fold) commit(mono time.Duration) error {
-	f.nextCommit = mono + f.pace.commitIdle
-	for _, fan := range f.fans {
-		if !fan.resting(mono) {
-			f.nextCommit = mono + f.pace.commitBusy
-		}
+	f.lastCommit, f.nextCommit = mono, mono+f.pace.commitIdle
+	if !f.resting(mono) {
+		f.nextCommit = mono + f.pace.commitBusy
 	}
 	return f.committing.see(mono, f.store.Commit())
+}
+
+// resting tells whether all fans stand.
+func (f *fold) resting(mono time.Duration) bool {
+	for _, fan := range f.fans {
+		if !fan.resting(mono) {
+			return false
+		}
+	}
+	return true
 }
 
 // finish takes what still waits, ends the open runs and commits. A watch that is not made yet is given up: what it would

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
+	"slices"
 	"time"
 
 	"ductward/internal/alarm"
@@ -99,23 +100,31 @@ func fingerprint(v any) uint64 {
 	return h.Sum64()
 }
 
-// keepAlarms stores and publishes the alarms that changed, and those that the store did not take before. The caller holds
-// telling.
+// keepAlarms stores and then publishes the alarms that changed, and stores those that the store did not take before. What
+// cannot be stored is published all the same. The caller holds telling.
 func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
 	for _, a := range changed {
 		f.log.Info("alarm", "id", a.ID, "cause", a.Cause, "priority", string(a.Priority), "state", string(a.State))
 	}
+	if keep := newestOf(f.notKept, changed); len(keep) > 0 {
+		f.notKept = nil
+		if f.keeping.see(mono, f.store.PutAlarms(keep)) != nil {
+			f.notKept = keep
+		}
+	}
 	if f.out != nil {
 		f.out.alarms(changed)
 	}
-	changed = append(f.notKept, changed...)
-	f.notKept = nil
-	if len(changed) == 0 {
-		return
+}
+
+// newestOf returns both lists as one with the newest version of each alarm, so that one that comes and goes while the
+// card is full takes the room of one.
+func newestOf(old, changed []alarm.Alarm) []alarm.Alarm {
+	var out []alarm.Alarm
+	for _, a := range slices.Concat(old, changed) {
+		out = append(slices.DeleteFunc(out, func(b alarm.Alarm) bool { return b.ID == a.ID }), a)
 	}
-	if f.keeping.see(mono, f.store.PutAlarms(changed)) != nil {
-		f.notKept = changed
-	}
+	return out
 }
 
 // baselineRecord is what is stored of a baseline under its version. A misfit that is not known is null.

@@ -1,10 +1,12 @@
 package daemon
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
 	"ductward/internal/finding"
+	"ductward/internal/store"
 )
 
 // recordFailing is the daemon's own finding: what is read reaches the card no more.
@@ -22,8 +24,15 @@ func (f *fold) ownFindings(mono time.Duration) []finding.Finding {
 		Priority: finding.ActToday,
 		Raised:   since,
 		Onset:    since,
-		Text: fmt.Sprintf("What the sensors read cannot be stored: %v. It is held in memory, and is lost when the power goes.",
-			f.committing.last),
-		Action: "Make room on the disk that holds the data folder, or replace the card. Do not switch the board off before it works again.",
+		Text:     fmt.Sprintf("What the sensors read cannot be stored: %v. %s", f.committing.last, f.heldWords()),
+		Action:   "Make room on the disk that holds the data folder, or replace the card. Do not switch the board off before it works again.",
 	}}
+}
+
+// heldWords tell what becomes of what cannot be stored.
+func (f *fold) heldWords() string {
+	if errors.Is(f.appending.last, store.ErrFull) {
+		return "Memory for it is used up, and new readings are lost."
+	}
+	return "It is held in memory, and is lost when the power goes."
 }

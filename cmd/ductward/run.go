@@ -26,7 +26,7 @@ const (
 )
 
 func newRun() *cobra.Command {
-	var data, listen, keep string
+	var data, listen, keep, commit string
 	var verbose bool
 	cmd := &cobra.Command{
 		Use:   "run SITE",
@@ -46,11 +46,16 @@ says otherwise: do so only on a network whose people may read and acknowledge.`,
 	cmd.Flags().StringVar(&data, "data", "", "folder of the store (default "+systemData+" where it exists, else ./"+nearData+")")
 	cmd.Flags().StringVar(&listen, "listen", defaultListen, "address of the dashboard, HOST:PORT; empty: none")
 	cmd.Flags().StringVar(&keep, "keep-raw", "104 weeks", "how long raw readings are kept; means and findings are kept for good")
+	cmd.Flags().StringVar(&commit, "commit-every", "30 s", "how much of the readings a power cut may cost while a fan runs; each commit wears the card")
 	cmd.Flags().BoolVar(&verbose, "verbose", false, "log more")
 	cmd.RunE = work(func(cmd *cobra.Command, args []string) (err error) {
 		raw, err := parseTime("--keep-raw", keep, 7*24*time.Hour, 100*52*7*24*time.Hour)
 		if err != nil {
 			return err
+		}
+		every, err := quantity.Parse(quantity.Duration, commit)
+		if err != nil || every < 1 || every > 600 {
+			return usage("--commit-every %q: write a time from 1 s to 10 min", commit)
 		}
 		s, err := loadShop(cmd.ErrOrStderr(), args[0])
 		if err != nil {
@@ -61,7 +66,7 @@ says otherwise: do so only on a network whose people may read and acknowledge.`,
 			return err
 		}
 		defer closeInto(&err, buses, "buses")
-		d, err := daemon.New(daemon.Config{Shop: s, DataDir: dataFolder(data), Listen: listen, Buses: buses, KeepRaw: raw,
+		d, err := daemon.New(daemon.Config{Shop: s, DataDir: dataFolder(data), Listen: listen, Buses: buses, KeepRaw: raw, CommitEvery: time.Duration(every * float64(time.Second)),
 			Clock: clock.NewSystem(), Log: logger(cmd.ErrOrStderr(), slog.LevelInfo, verbose), Version: buildVersion()})
 		if err != nil {
 			return err
