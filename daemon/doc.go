@@ -24,7 +24,7 @@
 // notes in the journal what was done before the last run, so that it counts from when it was done.
 //
 // What is stored when. Readings are committed every half minute while a fan runs and every five minutes while all
-// stand; runs with the readings they came from; alarms and journal entries at once. A power cut loses at most the
+// stand; runs with the readings they came from; alarms, journal entries and what is set by hand before they are answered. A power cut loses at most the
 // readings since the last commit.
 //
 // The daemon advises and commands nothing: it publishes, it takes no commands, and it moves no machine.

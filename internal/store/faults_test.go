@@ -4,6 +4,7 @@ import (
 	"os"
 	"os/exec"
 	"os/signal"
+	"path/filepath"
 	"syscall"
 	"testing"
 
@@ -155,4 +156,11 @@ func TestEveryCommitWaitsForTheCard(t *testing.T) {
 	require.NoError(t, s.Bulk(true))
 	require.NoError(t, s.Bulk(false))
 	require.False(t, s.db.NoSync)
+}
+
+// A new file's name is brought to the card, and where that cannot be done the error says so.
+func TestTheNameOfANewFileIsBroughtToTheCard(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, syncFolder(filepath.Join(dir, FileName)))
+	require.ErrorContains(t, syncFolder(filepath.Join(dir, "gone", FileName)), "bring the names in "+filepath.Join(dir, "gone"))
 }

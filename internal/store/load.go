@@ -106,14 +106,17 @@ func (s *Store) prepare() error {
 	if err != nil || !fresh {
 		return err
 	}
-	return s.db.Update(func(tx *bolt.Tx) error {
+	if err := s.db.Update(func(tx *bolt.Tx) error {
 		for _, name := range allBuckets {
 			if _, err := tx.CreateBucketIfNotExists(name); err != nil {
 				return err
 			}
 		}
 		return tx.Bucket(bucketMeta).Put([]byte("format"), []byte{format})
-	})
+	}); err != nil {
+		return err
+	}
+	return syncFolder(s.path)
 }
 
 func checkFormat(path string, v []byte) error {
