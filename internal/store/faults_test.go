@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/internal/journal"
+	"ductward/internal/steady"
 )
 
 // alone runs the test that calls it in a process of its own, and tells in that process that it is there: a limit on the
@@ -163,4 +164,14 @@ func TestTheNameOfANewFileIsBroughtToTheCard(t *testing.T) {
 	dir := t.TempDir()
 	require.NoError(t, syncFolder(filepath.Join(dir, FileName)))
 	require.ErrorContains(t, syncFolder(filepath.Join(dir, "gone", FileName)), "bring the names in "+filepath.Join(dir, "gone"))
+}
+
+// Runs that cannot be committed wait within a bound of their own.
+func TestRunsWaitWithinABound(t *testing.T) {
+	s := open(t, t.TempDir(), Options{})
+	newBoot(t, s, noon)
+	require.NoError(t, s.AppendRuns(make([]steady.Run, mostWaitingRuns)))
+	require.ErrorIs(t, s.AppendRuns([]steady.Run{{Collector: "north"}}), ErrFull)
+	require.NoError(t, s.Commit())
+	require.NoError(t, s.AppendRuns([]steady.Run{{Collector: "north"}}))
 }

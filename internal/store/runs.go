@@ -56,6 +56,9 @@ func runKey(r *steady.Run) []byte {
 	return append(k, byte(r.Kind))
 }
 
+// mostWaitingRuns bounds the memory of runs that cannot be committed; a busy shop makes some hundred a day.
+const mostWaitingRuns = 1 << 14
+
 // AppendRuns hands over runs, which reach the card with the next Commit. They are kept for good.
 func (s *Store) AppendRuns(runs []steady.Run) error {
 	for i := range runs {
@@ -68,6 +71,9 @@ func (s *Store) AppendRuns(runs []steady.Run) error {
 	defer s.mu.Unlock()
 	if s.closed {
 		return ErrClosed
+	}
+	if len(s.runs)+len(runs) > mostWaitingRuns {
+		return fmt.Errorf("%d runs wait already: %w", len(s.runs), ErrFull)
 	}
 	s.runs = append(s.runs, runs...)
 	return nil
