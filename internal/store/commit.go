@@ -40,8 +40,7 @@ func (s *Store) Commit() error {
 func (s *Store) full() bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	const mostRuns = 4096
-	return s.open >= s.opt.MaxOpen || len(s.runs) >= mostRuns
+	return s.open >= s.opt.MaxOpen || len(s.runs) >= fullRuns
 }
 
 // Seal is Commit that also seals what is open, whatever the hour. Nobody needs to call it to have readings kept.

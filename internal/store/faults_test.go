@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -166,12 +167,39 @@ func TestTheNameOfANewFileIsBroughtToTheCard(t *testing.T) {
 	require.ErrorContains(t, syncFolder(filepath.Join(dir, "gone", FileName)), "bring the names in "+filepath.Join(dir, "gone"))
 }
 
-// Runs that cannot be committed wait within a bound of their own.
+// Runs that cannot be committed wait within a bound of their own; while the card takes them, there may be any number.
 func TestRunsWaitWithinABound(t *testing.T) {
+	if !alone(t) {
+		return
+	}
 	s := open(t, t.TempDir(), Options{})
 	newBoot(t, s, noon)
-	require.NoError(t, s.AppendRuns(make([]steady.Run, mostWaitingRuns)))
-	require.ErrorIs(t, s.AppendRuns([]steady.Run{{Collector: "north"}}), ErrFull)
+	n := 0
+	add := func(count int) error {
+		runs := make([]steady.Run, count)
+		for i := range runs {
+			n++
+			runs[i] = steady.Run{Collector: "north", Boot: 1, End: time.Duration(n)}
+		}
+		return s.AppendRuns(runs)
+	}
+	for range 5 {
+		require.NoError(t, add(fullRuns))
+	}
+	require.Empty(t, s.runs)
+	lift := limitFiles(t, 1)
+	for range mostRuns / fullRuns {
+		require.ErrorContains(t, add(fullRuns), "too large")
+	}
+	require.ErrorIs(t, add(1), ErrFull)
+	lift()
 	require.NoError(t, s.Commit())
-	require.NoError(t, s.AppendRuns([]steady.Run{{Collector: "north"}}))
+	require.NoError(t, add(1))
+	kept := 0
+	for _, err := range s.Runs("north") {
+		require.NoError(t, err)
+		kept++
+	}
+	require.Equal(t, n-1, kept, "all but the one that was refused")
+	requireSound(t, s)
 }

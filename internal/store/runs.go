@@ -56,10 +56,15 @@ func runKey(r *steady.Run) []byte {
 	return append(k, byte(r.Kind))
 }
 
-// mostWaitingRuns bounds the memory of runs that cannot be committed; a busy shop makes some hundred a day.
-const mostWaitingRuns = 1 << 14
+// Runs that wait are written without being asked once there are fullRuns of them, and refused beyond mostRuns, which only
+// happens while the card takes nothing. A busy shop makes some hundred a day.
+const (
+	fullRuns = 1 << 12
+	mostRuns = 1 << 14
+)
 
-// AppendRuns hands over runs, which reach the card with the next Commit. They are kept for good.
+// AppendRuns hands over runs, which reach the card with the next Commit. They are kept for good. With ErrFull they are
+// refused; with another error of writing they are taken, and wait.
 func (s *Store) AppendRuns(runs []steady.Run) error {
 	for i := range runs {
 		// What cannot be packed must be refused here, or it would hold up every commit.
@@ -67,16 +72,24 @@ func (s *Store) AppendRuns(runs []steady.Run) error {
 			return fmt.Errorf("run of %q that ends at %v: %w", runs[i].Collector, runs[i].End, err)
 		}
 	}
+	full, err := s.holdRuns(runs)
+	if full && err == nil {
+		err = s.Commit()
+	}
+	return err
+}
+
+func (s *Store) holdRuns(runs []steady.Run) (full bool, err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.closed {
-		return ErrClosed
+		return false, ErrClosed
 	}
-	if len(s.runs)+len(runs) > mostWaitingRuns {
-		return fmt.Errorf("%d runs wait already: %w", len(s.runs), ErrFull)
+	if len(s.runs)+len(runs) > mostRuns {
+		return false, fmt.Errorf("%d runs wait already: %w", len(s.runs), ErrFull)
 	}
 	s.runs = append(s.runs, runs...)
-	return nil
+	return len(s.runs) >= fullRuns, nil
 }
 
 func putRuns(tx *bolt.Tx, runs []steady.Run) error {
