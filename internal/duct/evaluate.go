@@ -24,7 +24,8 @@ func (w *work) evaluate() float64 {
 	for _, x := range w.mass {
 		mass += x * x
 	}
-	return r/(fan.top*fan.top) + mass/(fan.reach*fan.reach)
+	w.merit = r/(fan.top*fan.top) + mass/(fan.reach*fan.reach)
+	return w.merit
 }
 
 // element is a pipe in the state that is solved: its loss is square·Q|Q| + linear·Q + friction·g(Re).

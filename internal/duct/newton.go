@@ -1,5 +1,7 @@
 package duct
 
+import "math"
+
 // When a solve is done. Both are far below what a gauge can read, and far above rounding.
 const (
 	pressureTolerance = 1e-6  // Pa, of the loss of an edge against the pressure across it
@@ -12,7 +14,7 @@ const (
 const nearlyDone = 1e-8
 
 const (
-	mostSteps     = 80   // Newton steps; a solve from the usual start takes 6 to 12
+	mostSteps     = 80   // Newton steps; a solve from the usual start takes 2 to 6
 	leastFraction = 1e-6 // of a Newton step: below it the merit function has a flat spot
 	enoughDescent = 1e-4 // of what the slope of the merit function promises (Armijo)
 )
@@ -37,6 +39,9 @@ func (w *work) newton() (steps int, ok bool) {
 }
 
 func (w *work) done() bool {
+	if math.IsNaN(w.merit) { // some residual is no number, which no comparison below would find
+		return false
+	}
 	pressure, flow, _ := w.worst()
 	if pressure <= pressureTolerance && flow <= flowTolerance {
 		return true

@@ -29,6 +29,7 @@ type work struct {
 	loss, slope  []float64 // by edge, joints not included
 	r            []float64 // by edge: Pa by which its loss is more than the pressure across it
 	mass         []float64 // by node: m³/s that enter more than leave
+	merit        float64   // of the last evaluation
 	joint        []jointLoss
 	leakSlope    []float64   // by spot: slope of the inflow by the suction
 	leakVelocity []float64   // by spot: slope of the inflow by the carrier's flow

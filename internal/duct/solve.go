@@ -120,9 +120,9 @@ func (w *work) guess(speed float64) {
 	}
 }
 
-// guessAnew is guess from flows that are nearly right: every duct resists as much as at the flow that it had, one that had none
-// as at dustSpeed, and the collector as along its tangent. Where air flowed already, Newton's method with
-// held frictions would go halfway from there to that answer, and so does this.
+// guessAnew is guess from flows that are nearly right: every duct resists as much as at the flow that it had, one that had
+// none as at dustSpeed, and the collector as along its tangent. Where air flowed already, Newton's method with held
+// frictions would go halfway from there to that answer, and so does this.
 func (w *work) guessAnew() {
 	last := len(w.q) - 1
 	w.chain = w.m.collector.at(w.q[last], &w.scene, w.chain.friction)
