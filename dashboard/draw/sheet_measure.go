@@ -6,7 +6,7 @@ import (
 )
 
 // textWidth is a width (units) that a text in letters of the size given surely does not exceed: the widths of DejaVu
-// Sans, the widest of the system fonts that the pages ask for, rounded up by class (read off its metrics).
+// Sans, the widest of the system fonts that the pages ask for, rounded up by class (from memory).
 func textWidth(text string, size float64, bold bool) float64 {
 	w := 0.0
 	for _, r := range text {
