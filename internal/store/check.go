@@ -32,7 +32,7 @@ const mostBreaches = 1000
 // they are sound, the rest in one read transaction, during which the file may grow if readings are committed. It reads
 // the whole file. The error says that it could not be tested, not that it is unsound.
 func (s *Store) Check() ([]Breach, error) {
-	var c checker
+	c := checker{formats: s.opt.formats}
 	if err := s.checkPages(&c); err != nil || len(c.breaches) > 0 {
 		return c.breaches, err
 	}
@@ -54,6 +54,7 @@ func (s *Store) Check() ([]Breach, error) {
 // checker gathers breaches over one transaction.
 type checker struct {
 	tx       *bolt.Tx
+	formats  *formats
 	breaches []Breach
 	channels map[uint32]string
 	boots    map[uint32]bool
@@ -86,7 +87,7 @@ func (c *checker) layout() {
 		return nil
 	})
 	if meta := c.tx.Bucket(bucketMeta); meta != nil {
-		if err := checkFormat("the file", meta.Get([]byte("format"))); err != nil {
+		if err := c.formats.check("the file", meta.Get([]byte("format"))); err != nil {
 			c.breach(1, bucketMeta, "format", "%v", err)
 		}
 	}
@@ -215,7 +216,8 @@ func (c *checker) blocks() {
 func (c *checker) day(at dayOf, rs []rec, whole bool) {
 	c.days[at] = whole
 	c.twice(bucketBlocks, at, rs)
-	if kept := keptIn(c.tx, at.boot); !whole || at.day*int64(day) < kept[0] || at.day*int64(day) < kept[1] {
+	if kept := keptIn(c.tx, at.boot); !whole || at.day*int64(day) < kept[0] || at.day*int64(day) < kept[1] ||
+		mayMiss(c.tx, at.channel, at.boot) {
 		return
 	}
 	want := rollUp(rs, &levels[0])
@@ -274,6 +276,9 @@ func (s *Store) checkPages(c *checker) error {
 	if err != nil {
 		return fmt.Errorf("check the pages: %w", err)
 	}
-	walkPages(f, info.Size(), func(format string, args ...any) { c.breach(10, nil, "", format, args...) })
+	walkPages(f, info.Size(), func(format string, args ...any) {
+		c.breach(10, nil, "", format, args...)
+		s.damage.CompareAndSwap(nil, &damagedFileError{s.path, fmt.Errorf(format, args...)})
+	})
 	return nil
 }

@@ -54,6 +54,9 @@ func (c *checker) rollUps() {
 // below tests roll-ups of level i against what is below them.
 func (c *checker) below(i int, key rollKey, rs []roll) {
 	l := &levels[i]
+	if mayMiss(c.tx, key.channel, key.boot) {
+		return
+	}
 	kept := keptIn(c.tx, key.boot)
 	if i == 0 {
 		at := dayOf{key.channel, key.boot, int64(key.period)}

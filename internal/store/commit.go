@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -156,7 +157,38 @@ func (s *Store) newEpoch() {
 
 // update runs f in a write transaction and turns a panic over a damaged page into an error. The caller holds write.
 func (s *Store) update(f func(*bolt.Tx) error) error {
-	return guard(s.path, func() error { return s.db.Update(s.lettingGo(f)) })
+	return s.updateFreeing(func(tx *bolt.Tx) error {
+		if err := s.writes(tx); err != nil {
+			return err
+		}
+		return f(tx)
+	})
+}
+
+// updateFreeing is update for what makes room: it is done at the limit as well. The caller holds write.
+func (s *Store) updateFreeing(f func(*bolt.Tx) error) error {
+	if !s.named { // what is committed under a name that the card may forget is lost with it
+		if err := syncFolder(s.path); err != nil {
+			return err
+		}
+		s.named = true
+	}
+	return atCeiling(s.guarded(func() error {
+		return s.db.Update(func(tx *bolt.Tx) error {
+			grows(tx)
+			return s.lettingGo(f)(tx)
+		})
+	}))
+}
+
+// guarded is guard that remembers damage, so that Repair is called for.
+func (s *Store) guarded(f func() error) error {
+	err := guard(s.path, f)
+	var damage *damagedFileError
+	if errors.As(err, &damage) {
+		s.damage.CompareAndSwap(nil, damage)
+	}
+	return err
 }
 
 func saveChannels(tx *bolt.Tx, bs []batch) error {

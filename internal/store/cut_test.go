@@ -184,7 +184,7 @@ func TestAPowerCutWhileTheFileIsMade(t *testing.T) {
 	rng := rand.New(rand.NewPCG(seed, 1))
 	// bbolt lays out four pages at once, and the buckets are one commit after that.
 	path := filepath.Join(t.TempDir(), FileName)
-	db, err := openBolt(path, time.Second)
+	db, err := openBolt(path, time.Second, boundsFor(64))
 	require.NoError(t, err)
 	require.NoError(t, db.Close())
 	whole, err := os.ReadFile(path)

@@ -39,6 +39,8 @@
 //	baselines  collector 0 u64 version                  → record
 //	shops      u64 number from 1                        → record
 //	damaged    bucket 0 key                             → what stood there and could not be read
+//	           "lost" 0 bucket 0 key                    → key; of those from the first on and before the second some may
+//	                                                      be lost, "" has no bound
 //
 //	block    ┌─────────┬─────────┬───────┬──────┬──────┬─────┬───────┬────────┬──────┬─────┬───────────┬────────┐
 //	         │ version │ columns │ count │ span │ mono │ seq │ value │ [span] │ [sd] │ [n] │ [quality] │ CRC-32C│
@@ -63,7 +65,8 @@
 //  6. Every block of roll-ups passes its checksum and decodes; slots rise and lie in the period of the key;
 //     least ≤ mean ≤ greatest.
 //  7. Where the raw readings of a day are kept, its minutes count them: same count, least, greatest and mean. Hours and
-//     days count what the minutes count, where those are kept.
+//     days count what the minutes count, where those are kept. Neither holds of a channel and boot of which some may be
+//     lost by the bucket damaged.
 //  8. Every boot that a key uses is known.
 //  9. Every record passes its checksum and decodes; journal and shops are numbered without a gap from 1.
 //  10. The pages of the file are sound: each is reachable once or free.

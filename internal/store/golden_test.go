@@ -53,9 +53,17 @@ func goldenReadings(boot uint32) []reading.Reading {
 	return rs
 }
 
+var goldenEntry = journal.Entry{Time: noon, Kind: journal.FilterCleaned, Subject: "north", Note: "naïve, \"quoted\"", By: "Ada"}
+
 // goldenStore makes the store that the golden file is of.
 func goldenStore(t *testing.T, dir string) *Store {
 	s := open(t, dir, Options{})
+	goldenInto(t, s)
+	return s
+}
+
+// goldenInto writes into a new store what the golden file holds.
+func goldenInto(t *testing.T, s *Store) {
 	boot := newBoot(t, s, noon)
 	newBoot(t, s, time.Time{})
 	rs := goldenReadings(boot)
@@ -66,14 +74,13 @@ func goldenStore(t *testing.T, dir string) *Store {
 	require.NoError(t, s.Seal())
 	require.NoError(t, s.Append(rs[500:]))
 	require.NoError(t, s.Commit())
-	_, err := s.AddJournal(journal.Entry{Time: noon, Kind: journal.FilterCleaned, Subject: "north", Note: "naïve, \"quoted\"", By: "Ada"})
+	_, err := s.AddJournal(goldenEntry)
 	require.NoError(t, err)
 	require.NoError(t, s.PutFindings("north", []finding.Finding{{ID: "leak-1", Collector: "north", Kind: finding.NewLeak, Raised: noon, Size: 0.004,
 		SizeLow: 0.002, SizeHigh: math.NaN(), Confidence: 0.9, Where: []finding.Place{{Part: "run:main", Probability: 0.7}, {Part: "other", Probability: 0.3}}}}))
 	require.NoError(t, s.PutAlarms([]alarm.Alarm{{ID: "leak-1", Cause: "north/new-leak/", Priority: finding.Plan, State: alarm.ActiveUnacknowledged, Raised: noon}}))
 	require.NoError(t, s.PutBaseline("north", 1, []byte("baseline")))
 	require.NoError(t, s.PutShop([]byte("shop: joinery\n"), noon))
-	return s
 }
 
 func TestFormatIsThatOfTheGoldenFile(t *testing.T) {

@@ -49,16 +49,6 @@ func soundBranches(path string) error {
 	return nil
 }
 
-// setAside renames a damaged file to the first free name.
-func setAside(path string) (string, error) {
-	for i := 1; ; i++ {
-		aside := fmt.Sprintf("%s.damaged-%d", path, i)
-		if _, err := os.Lstat(aside); errors.Is(err, os.ErrNotExist) {
-			return aside, os.Rename(path, aside)
-		}
-	}
-}
-
 // isStub tells whether opening failed because the file is shorter than two pages. bbolt says so only in words.
 func isStub(path string, err error) bool {
 	if err == nil {
@@ -89,21 +79,26 @@ func (s *Store) load() error {
 	})
 }
 
+// ours tells whether a file is a store of the format that this program writes; a file with nothing in it is not.
+func (s *Store) ours(tx *bolt.Tx) error {
+	meta := tx.Bucket(bucketMeta)
+	if meta == nil {
+		k, _ := tx.Cursor().First()
+		if k == nil {
+			return errEmpty
+		}
+		return fmt.Errorf("%s is not a ductward store: it holds %q; choose another data folder", s.path, k)
+	}
+	return s.opt.formats.check(s.path, meta.Get([]byte("format")))
+}
+
+// errEmpty says that a file has nothing in it, as one that has just been made.
+var errEmpty = errors.New("there is nothing in it")
+
 // prepare checks the format, and lays out the buckets of a new file.
 func (s *Store) prepare() error {
-	fresh := false
-	err := s.db.View(func(tx *bolt.Tx) error {
-		meta := tx.Bucket(bucketMeta)
-		if meta == nil {
-			fresh = true
-			if k, _ := tx.Cursor().First(); k != nil {
-				return fmt.Errorf("%s is not a ductward store: it holds %q; choose another data folder", s.path, k)
-			}
-			return nil
-		}
-		return checkFormat(s.path, meta.Get([]byte("format")))
-	})
-	if err != nil || !fresh {
+	err := s.db.View(s.ours)
+	if !errors.Is(err, errEmpty) {
 		return err
 	}
 	if err := s.db.Update(func(tx *bolt.Tx) error {
@@ -112,22 +107,11 @@ func (s *Store) prepare() error {
 				return err
 			}
 		}
-		return tx.Bucket(bucketMeta).Put([]byte("format"), []byte{format})
+		return tx.Bucket(bucketMeta).Put([]byte("format"), []byte{s.opt.formats.newest})
 	}); err != nil {
 		return err
 	}
 	return syncFolder(s.path)
-}
-
-func checkFormat(path string, v []byte) error {
-	switch {
-	case len(v) != 1 || v[0] == 0:
-		return &damagedFileError{path, fmt.Errorf("it does not say its format")}
-	case v[0] > format:
-		return fmt.Errorf("%s %w: it is of format %d and this program knows up to %d; use the newer program", path,
-			ErrNewer, v[0], format)
-	}
-	return nil
 }
 
 func (s *Store) loadChannels(tx *bolt.Tx) error {

@@ -70,7 +70,7 @@ func (s *Store) pruneBoot(i int, boot uint32, limit int64) (deleted int, err err
 	}
 	// The mark comes first: after a power cut in between, charts take the coarser level for all that may be gone.
 	mark := keyValue{keptKey(i, boot), key64(uint64(limit))}
-	if err := s.put(bucketMeta, []keyValue{mark}); err != nil {
+	if err := s.putMark(mark); err != nil {
 		return 0, err
 	}
 	s.mu.Lock()
@@ -100,6 +100,16 @@ func (s *Store) pruneBoot(i int, boot uint32, limit int64) (deleted int, err err
 	return deleted, nil
 }
 
+// putMark writes where a boot is kept from, at the limit of the file too.
+func (s *Store) putMark(mark keyValue) error {
+	s.write.Lock()
+	defer s.write.Unlock()
+	if err := s.usable(); err != nil {
+		return err
+	}
+	return s.updateFreeing(func(tx *bolt.Tx) error { return tx.Bucket(bucketMeta).Put(mark.key, mark.value) })
+}
+
 // deleteSome deletes up to pruneRows keys in [from, to) in one transaction.
 func (s *Store) deleteSome(bucket, from, to []byte) (n int, err error) {
 	s.write.Lock()
@@ -107,7 +117,7 @@ func (s *Store) deleteSome(bucket, from, to []byte) (n int, err error) {
 	if err := s.usable(); err != nil {
 		return 0, err
 	}
-	err = s.update(func(tx *bolt.Tx) error {
+	err = s.updateFreeing(func(tx *bolt.Tx) error {
 		c := tx.Bucket(bucket).Cursor()
 		for k, _ := c.Seek(from); k != nil && bytes.Compare(k, to) < 0 && n < pruneRows; k, _ = c.Seek(from) {
 			if err := c.Delete(); err != nil {

@@ -197,11 +197,25 @@ func (s *Store) page(bucket, prefix, from []byte) (out []keyValue, err error) {
 
 // view runs f in a short read transaction.
 func (s *Store) view(f func(*bolt.Tx) error) error {
-	err := guard(s.path, func() error { return s.db.View(s.lettingGo(f)) })
+	err := s.guarded(func() error {
+		tx, err := s.begin()
+		if err != nil {
+			return err
+		}
+		defer func() { _ = tx.Rollback() }() // nothing was written
+		return s.lettingGo(f)(tx)
+	})
 	if err != nil {
 		return fmt.Errorf("read the store: %w", err)
 	}
 	return nil
+}
+
+// begin begins a read transaction. It stays with the file that is in use now, should another take its place meanwhile.
+func (s *Store) begin() (*bolt.Tx, error) {
+	s.file.RLock()
+	defer s.file.RUnlock()
+	return s.db.Begin(false)
 }
 
 // looksMapped is how many transactions may gather pages of the file in the daemon's memory: of charts, 4 MB.

@@ -143,6 +143,7 @@ func without(rs, old []rec) []rec {
 
 // keepAside copies what cannot be read, so that somebody may look at it later.
 func keepAside(tx *bolt.Tx, bucket, key, value []byte) error {
-	name := append(append(bytes.Clone(bucket), 0), key...)
-	return tx.Bucket(bucketDamaged).Put(name, bytes.Clone(value))
+	return tx.Bucket(bucketDamaged).Put(damagedKey(bucket, key), bytes.Clone(value))
 }
+
+func damagedKey(bucket, key []byte) []byte { return append(append(bytes.Clone(bucket), 0), key...) }

@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"math/bits"
 	"os"
 	"sync"
 	"sync/atomic"
@@ -20,7 +21,7 @@ const FileName = "ductward.db"
 const (
 	format   = 1
 	pageSize = 4096    // some 64-bit board kernels use 16 KiB pages, which would make each commit four times as large
-	growth   = 1 << 20 // bytes by which the file grows; the default of 16 MiB would lie empty for years
+	growth   = 1 << 20 // bytes by which a large file grows; the default of 16 MiB would lie empty for years
 	fill     = 0.95    // keys of one channel come in order, so a page that is left will not grow
 )
 
@@ -33,6 +34,9 @@ type Options struct {
 	// KeepRaw and KeepMinutes are how long Prune keeps raw readings and minute roll-ups; 0 keeps them for good. Hour and
 	// day roll-ups are always kept.
 	KeepRaw, KeepMinutes time.Duration
+
+	formats *formats // others than the program's, for tests
+	bounds  *bounds  // other than this machine's, for tests
 }
 
 func (o Options) withDefaults() Options {
@@ -41,6 +45,13 @@ func (o Options) withDefaults() Options {
 	}
 	if o.MaxOpen <= 0 {
 		o.MaxOpen = 3 << 16
+	}
+	if o.formats == nil {
+		o.formats = &known
+	}
+	if o.bounds == nil {
+		here := boundsFor(bits.UintSize)
+		o.bounds = &here
 	}
 	return o
 }
@@ -67,14 +78,24 @@ type Notice struct {
 
 // Store is an open store. It is safe for concurrent use.
 type Store struct {
-	path string
-	opt  Options
+	path   string
+	opt    Options
+	bounds bounds
+	lock   *os.File // holds the folder; nil of a copy that is only read
+
+	file sync.RWMutex // held while db is exchanged, and by a reader for as long as it takes to begin
 	db   *bolt.DB
 
 	write sync.Mutex // held by whoever writes to the file; taken before mu
 	coder coder      // under write
 	piece uint64     // number of the next piece; under write
 	bulk  bool       // nothing is promised; under write
+	named bool       // the folder on the card knows the file by its name; under write
+
+	rewriting sync.Mutex                       // held while a new file is written; taken before write
+	patience  time.Duration                    // of compaction for its turn to write
+	damage    atomic.Pointer[damagedFileError] // met by a transaction
+	closing   sync.WaitGroup                   // files that are not in use any more
 
 	mu      sync.Mutex
 	closed  bool
@@ -183,8 +204,13 @@ func (s *Store) Close() error {
 	s.mu.Lock()
 	s.closed = true
 	s.mu.Unlock()
-	if err := s.db.Close(); err != nil {
-		return errors.Join(commitErr, fmt.Errorf("close %s: %w", s.path, err))
+	closeErr := s.db.Close()
+	s.closing.Wait()
+	if s.lock != nil {
+		closeErr = errors.Join(closeErr, s.lock.Close())
+	}
+	if closeErr != nil {
+		return errors.Join(commitErr, fmt.Errorf("close %s: %w", s.path, closeErr))
 	}
 	return commitErr
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -26,6 +27,9 @@ import (
 func TestMain(m *testing.M) {
 	if dir := os.Getenv(writerFolder); dir != "" {
 		os.Exit(writeUntilKilled(dir, os.Getenv(writerLast)))
+	}
+	if dir := os.Getenv(compactorFolder); dir != "" {
+		os.Exit(compactUntilKilled(dir))
 	}
 	fixedseed.Set("20260301")
 	goleak.VerifyTestMain(m)
@@ -222,7 +226,7 @@ func TestSecondProcessIsTold(t *testing.T) {
 	start := time.Now()
 	_, err := Open(dir, Options{OpenTimeout: 50 * time.Millisecond})
 	require.ErrorIs(t, err, ErrInUse)
-	assert.EqualError(t, err, "open "+filepath.Join(dir, FileName)+": another process is using it: stop the other ductward, or choose another data folder")
+	assert.EqualError(t, err, "open "+filepath.Join(dir, FileName)+": another process is using it (process "+strconv.Itoa(os.Getpid())+"): stop the other ductward, or choose another data folder")
 	assert.Less(t, time.Since(start), 5*time.Second)
 }
 
@@ -444,8 +448,9 @@ func TestDamagedFileIsSetAside(t *testing.T) {
 			s = open(t, dir, Options{})
 			notices := s.Notices()
 			require.Len(t, notices, 1)
-			assert.Equal(t, s.Path()+".damaged-1", notices[0].SetAside)
-			assert.Contains(t, notices[0].Text, "it was set aside as "+s.Path()+".damaged-1 and a new store was begun")
+			aside := s.Path() + ".damaged-" + time.Now().UTC().Format(time.DateOnly)
+			assert.Equal(t, aside, notices[0].SetAside)
+			assert.Contains(t, notices[0].Text, "it was set aside as "+aside+" and a new store was begun")
 			assert.FileExists(t, notices[0].SetAside)
 			require.NoError(t, s.Append(seconds(newBoot(t, s, noon), 0, 10)))
 			require.NoError(t, s.Commit())

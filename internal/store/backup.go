@@ -1,0 +1,62 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+)
+
+// ErrExists is returned where a file is in the way that nobody said may be replaced.
+var ErrExists = errors.New("is there already")
+
+// Backup writes a copy of the file as it stands, with all that was handed over before, while readings go on being
+// written, and tells what the copy holds. It holds one read transaction for as long as w takes: meanwhile the file grows
+// by what is committed. Readings that the card does not take are not in it.
+func (s *Store) Backup(w io.Writer) (t Tally, err error) {
+	if err := s.Commit(); errors.Is(err, ErrClosed) {
+		return t, err
+	}
+	err = s.guarded(func() error {
+		tx, err := s.begin()
+		if err != nil {
+			return err
+		}
+		defer func() { _ = tx.Rollback() }() // nothing was written
+		if _, err = tx.WriteTo(w); err != nil {
+			return err
+		}
+		t, err = tally(tx)
+		return err
+	})
+	if err != nil {
+		return t, fmt.Errorf("copy %s: %w", s.path, err)
+	}
+	return t, nil
+}
+
+// BackupTo makes a file of what from writes, such as Backup. The file is brought to the card under another name, read
+// back, checked, and held against what from says that it holds; only then does it get its name. A file that is there
+// already stays unless replace is set, and then until the new one is sound.
+func BackupTo(path string, replace bool, from func(io.Writer) (Tally, error)) (Tally, error) {
+	if _, err := os.Lstat(path); err == nil && !replace {
+		return Tally{}, fmt.Errorf("%s %w", path, ErrExists)
+	}
+	part := path + ".partial"
+	if err := os.Remove(part); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return Tally{}, fmt.Errorf("back up: %w", err)
+	}
+	var want Tally
+	err := writeFile(part, func(w io.Writer) (err error) {
+		want, err = from(w)
+		return err
+	})
+	if err != nil {
+		return want, fmt.Errorf("back up to %s: %w", path, err)
+	}
+	if err := verifyAs(part, want); err != nil {
+		_ = os.Remove(part) // it is no backup
+		return want, fmt.Errorf("back up to %s: %w", path, err)
+	}
+	return want, putInPlace(part, path, "")
+}

@@ -1,0 +1,18 @@
+//go:build linux || darwin || freebsd || netbsd || openbsd
+
+package store
+
+import (
+	"errors"
+	"os"
+	"syscall"
+)
+
+// lockFile takes a lock that ends with the process.
+func lockFile(f *os.File) error {
+	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
+	if errors.Is(err, syscall.EWOULDBLOCK) {
+		return errHeld
+	}
+	return err
+}
