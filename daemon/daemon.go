@@ -73,7 +73,7 @@ func (d *Daemon) Run(ctx context.Context) (err error) {
 // parts lists what runs, in the reverse order of stopping.
 func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 	s.fold.known = d.cfg.Known
-	care := &upkeep{store: s.store, clk: d.cfg.Clock, log: d.cfg.Log}
+	care := newUpkeep(s.store, d.cfg.Clock, d.cfg.Log, s.fold.tell)
 	parts := []part{{"upkeep", care.run}}
 	if m := d.cfg.Shop.Outbound.MQTT; m != nil {
 		out, err := newOutward(d.cfg.Shop, d.cfg.pace, d.cfg.Log)
@@ -90,6 +90,11 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 			return nil, err
 		}
 		parts = append(parts, part{"dashboard", site.run})
+	}
+	if handing, err := newCopies(d.cfg.DataDir, s.store, d.cfg.Log); err == nil {
+		parts = append(parts, part{"copies", handing.run})
+	} else {
+		d.cfg.Log.Warn("no copy of the store can be had while this runs", "err", err)
 	}
 	live := &live{sampler: s.sampler, set: s.set, channels: s.channels, world: d.cfg.World}
 	return append(parts, part{"fold", s.fold.run}, part{"sampling", live.run}), nil
@@ -161,6 +166,9 @@ func (d *Daemon) fillFold(s *session, fans []*fan) error {
 	s.fold.place(mono)
 	if err := s.store.PutShop(c.Shop.Raw, s.fold.civil(mono)); err != nil {
 		return err
+	}
+	for _, n := range s.store.Notices() {
+		s.fold.tell(n)
 	}
 	s.carryOver()
 	return nil

@@ -15,6 +15,7 @@ import (
 	"ductward/internal/clock"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
+	"ductward/internal/store"
 )
 
 // promptly are alarm delays for a fastClock.
@@ -260,7 +261,7 @@ func TestUpkeepLetsGoOfWhatIsTooOld(t *testing.T) {
 	clk := clock.NewVirtual(monday)
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan error)
-	go func() { ended <- (&upkeep{store: s, clk: clk, log: quiet()}).run(ctx) }()
+	go func() { ended <- newUpkeep(s, clk, quiet(), nil).run(ctx) }()
 	assert.Equal(t, monday.Add(firstUpkeep), <-seen)
 	assert.Equal(t, monday.Add(firstUpkeep+upkeepEvery), <-seen)
 	stop()
@@ -277,6 +278,10 @@ type pruneSpy struct {
 	keeper
 	seen chan time.Time
 }
+
+func (p pruneSpy) Damage() error { return nil }
+
+func (p pruneSpy) Space() (store.Space, error) { return store.Space{Size: 1 << 20}, nil }
 
 func (p pruneSpy) Prune(now time.Time) (int, error) {
 	p.seen <- now

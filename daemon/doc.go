@@ -16,7 +16,7 @@
 //	                                                               └──► outbox ──► broker
 //
 // Order of use, and so of stopping: sampling first, then the fold (which takes in what was sampled, ends the open runs
-// and commits), then the dashboard, then publishing and upkeep, then the store. When one part fails, all stop, in this order.
+// and commits), then the copies and the dashboard, then publishing and upkeep, then the store. When one part fails, all stop, in this order.
 //
 // At a start the watch is made anew from what is stored: runs and journal in the order in which they happened, then the
 // raw readings behind each collector's last run. That is done beside everything else, since years of runs take a small
@@ -26,6 +26,11 @@
 // What is stored when. Readings are committed every half minute while a fan runs and every five minutes while all
 // stand; runs with the readings they came from; alarms, journal entries and what is set by hand before they are answered. A power cut loses at most the
 // readings since the last commit.
+//
+// Who looks after the file. Upkeep lets go of old readings, has the file written anew where half of it lies free, and has
+// it set aside where a page of it cannot be used: readings go on in memory meanwhile, the logbook says what was done, and
+// an alarm does. While the daemon runs nobody else can open the file, so it hands out copies of it over a socket in the
+// data folder (copies.go), to the user who runs it.
 //
 // The daemon advises and commands nothing: it publishes, it takes no commands, and it moves no machine.
 package daemon

@@ -61,6 +61,7 @@ type fold struct {
 	appending    trouble
 	keeping      trouble
 	lostReadings int
+	damaged      damaged
 }
 
 func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {

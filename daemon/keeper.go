@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"io"
 	"iter"
 	"time"
 
@@ -23,6 +24,12 @@ type keeper interface {
 	Bulk(on bool) error
 	Close() error
 	Prune(now time.Time) (int, error)
+	Space() (store.Space, error)
+	Compact(context.Context) error
+	Damage() error
+	Repair(damage error) (store.Notice, error)
+	Notices() []store.Notice
+	Backup(io.Writer) (store.Tally, error)
 	Readings(context.Context, store.ReadQuery) iter.Seq2[reading.Reading, error]
 	Chart(channel string, from, to time.Time, n int) ([]store.Bucket, error)
 	Latest() map[string]reading.Reading

@@ -35,6 +35,16 @@ func (s *Store) Backup(w io.Writer) (t Tally, err error) {
 	return t, nil
 }
 
+// BackupClosed is Backup of the store in folder dir, which no process has open. It writes nothing there.
+func BackupClosed(dir string, w io.Writer) (Tally, error) {
+	s, err := openCopy(storeIn(dir))
+	if err != nil {
+		return Tally{}, err
+	}
+	defer func() { _ = s.db.Close() }() // nothing was written
+	return s.Backup(w)
+}
+
 // BackupTo makes a file of what from writes, such as Backup. The file is brought to the card under another name, read
 // back, checked, and held against what from says that it holds; only then does it get its name. A file that is there
 // already stays unless replace is set, and then until the new one is sound.

@@ -139,5 +139,5 @@ func migrated(path string, opt Options) error {
 		return err
 	}
 	v := Verified{Breaches: breaches}
-	return v.sound("the migrated file")
+	return v.Sound("the migrated file")
 }

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"errors"
 	"fmt"
 
 	bolt "go.etcd.io/bbolt"
@@ -16,19 +15,15 @@ func (s *Store) Damage() error {
 	return nil
 }
 
-// Repair sets the file aside, makes a new one of what can be salvaged, and goes on with that. Nothing that is in memory
-// is lost. Commits wait meanwhile. If it cannot be done, the file is as it was.
-func (s *Store) Repair() (Notice, error) {
+// Repair sets the file aside because of damage, such as Damage tells, makes a new one of what can be salvaged, and goes on
+// with that. Nothing that is in memory is lost. Commits wait meanwhile. If it cannot be done, the file is as it was.
+func (s *Store) Repair(damage error) (Notice, error) {
 	s.rewriting.Lock()
 	defer s.rewriting.Unlock()
 	s.write.Lock()
 	defer s.write.Unlock()
 	if err := s.usable(); err != nil {
 		return Notice{}, err
-	}
-	damage := s.Damage()
-	if damage == nil {
-		return Notice{}, errors.New("repair: nothing is known to be damaged")
 	}
 	told, err := s.repair(damage)
 	if err != nil {
@@ -71,7 +66,7 @@ func (s *Store) repair(damage error) (Notice, error) {
 	s.forgetPieces()
 	// The old file is closed when its last reader lets go of it, and that one may wait for this commit.
 	s.closing.Go(func() { _ = old.Close() })
-	return Notice{SetAside: aside, Text: fmt.Sprintf("%v; it was set aside as %s and a new store was begun%s", damage, aside,
+	return Notice{SetAside: aside, Damaged: true, Text: fmt.Sprintf("%v; it was set aside as %s and a new store was begun%s", damage, aside,
 		found)}, err
 }
 

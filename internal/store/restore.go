@@ -18,7 +18,7 @@ type Restored struct {
 func Restore(ctx context.Context, backup, dir string, replace bool) (r Restored, err error) {
 	v, err := Verify(backup)
 	if err == nil {
-		err = v.sound(backup)
+		err = v.Sound(backup)
 	}
 	if err != nil {
 		return r, fmt.Errorf("restore: %w", err)

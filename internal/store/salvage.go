@@ -32,7 +32,7 @@ func salvage(path string, opt Options, damage error) (Notice, error) {
 	if err != nil {
 		return Notice{}, fmt.Errorf("%w; what can be salvaged could not be written: %w; the file is as it was", damage, err)
 	}
-	return Notice{SetAside: aside, Text: fmt.Sprintf("%v; it was set aside as %s and a new store was begun%s", damage,
+	return Notice{SetAside: aside, Damaged: true, Text: fmt.Sprintf("%v; it was set aside as %s and a new store was begun%s", damage,
 		aside, found)}, nil
 }
 

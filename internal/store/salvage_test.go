@@ -87,7 +87,7 @@ func opened(t *testing.T, dir string) (*Store, []Notice, []reading.Reading) {
 	_, err := s.Check()
 	_ = err // a page that makes no sense is an error, and is remembered
 	if s.Damage() != nil {
-		_, err := s.Repair()
+		_, err := s.Repair(s.Damage())
 		require.NoError(t, err)
 		assert.NoError(t, s.Damage())
 	}
@@ -152,7 +152,7 @@ func TestRepairWhileInUse(t *testing.T) {
 			_, err = s.Check()
 			require.NoError(t, err)
 			require.Error(t, s.Damage())
-			told, err := s.Repair()
+			told, err := s.Repair(s.Damage())
 			require.NoError(t, err)
 			assert.NoError(t, s.Damage())
 			assert.Equal(t, []Notice{told}, s.Notices())
@@ -239,7 +239,7 @@ func TestSalvageFromAnyDamage(t *testing.T) {
 		s := open(t, dir, Options{})
 		breaches, err := s.Check()
 		if s.Damage() != nil {
-			_, err = s.Repair()
+			_, err = s.Repair(s.Damage())
 			require.NoError(t, err)
 			breaches, err = s.Check()
 		}

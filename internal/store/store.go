@@ -72,8 +72,10 @@ var ErrFull = errors.New("no room in memory for more readings until they can be 
 // Notice is something that whoever looks after the shop should know about the file, such as that it was damaged.
 type Notice struct {
 	Text string
-	// SetAside is where a damaged file was moved; "" if none was.
+	// SetAside is where a file is now in whose place another came; "" if none did.
 	SetAside string
+	// Damaged tells that it was set aside because it was damaged.
+	Damaged bool
 }
 
 // Store is an open store. It is safe for concurrent use.

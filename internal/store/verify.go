@@ -19,7 +19,7 @@ func verifyAs(path string, want Tally) error {
 	if err := want.differs(v.Tally); err != nil {
 		return fmt.Errorf("the copy is not what was copied: %w", err)
 	}
-	return v.sound("the copy")
+	return v.Sound("the copy")
 }
 
 // Verified is what Verify found.
@@ -29,8 +29,8 @@ type Verified struct {
 	Breaches []Breach
 }
 
-// sound is an error that names what is not.
-func (v *Verified) sound(what string) error {
+// Sound is an error that names what is not; what is the name of the file, for the words.
+func (v *Verified) Sound(what string) error {
 	if len(v.Breaches) == 0 {
 		return nil
 	}
@@ -40,6 +40,12 @@ func (v *Verified) sound(what string) error {
 		words = append(words, b.String())
 	}
 	return fmt.Errorf("%s is damaged in %d places: %s", what, len(v.Breaches), strings.Join(words, "; "))
+}
+
+// IsDamage tells whether an error says that a file is damaged as a whole.
+func IsDamage(err error) bool {
+	var damage *damagedFileError
+	return errors.As(err, &damage)
 }
 
 // Verify tests every invariant of a file that no daemon has open, a store's or a backup, and counts what it holds. It
