@@ -1,6 +1,7 @@
 package store
 
 import (
+	"math"
 	"os"
 	"testing"
 	"time"
@@ -9,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/internal/journal"
+	"ductward/internal/reading"
 )
 
 // A process of 32 bits maps 2 GB at the most, and bbolt maps more than 1 GiB as all of them at once.
@@ -28,14 +30,16 @@ func TestAtTheLimitOnlyRoomIsMade(t *testing.T) {
 	opt := Options{KeepRaw: 24 * time.Hour, bounds: small}
 	s := open(t, dir, opt)
 	boot := newBoot(t, s, noon)
-	w := newWorkload(3)
 	var err error
 	second := 0
-	for ; err == nil; second += 600 {
+	for err == nil {
 		require.Less(t, second, 40*86400, "the limit is reached")
-		for i := range 600 {
-			require.NoError(t, s.Append(w.at(boot, second+i)))
+		var rs []reading.Reading
+		for end := second + 3*3600; second < end; second += 5 { // as they come, which takes eight bytes each
+			rs = append(rs, reading.Reading{Channel: "north/static", Value: math.Sin(float64(second)), SD: math.NaN(), Boot: boot,
+				Mono: time.Duration(second) * time.Second, Seq: uint64(second)})
 		}
+		require.NoError(t, s.Append(rs))
 		err = s.Seal()
 	}
 	require.ErrorIs(t, err, ErrLimit)
@@ -55,8 +59,9 @@ func TestAtTheLimitOnlyRoomIsMade(t *testing.T) {
 	_, err = s.AddJournal(journal.Entry{Kind: journal.Other})
 	require.NoError(t, err)
 	requireSound(t, s)
-	latest := s.Latest()["north/filter"]
-	assert.Equal(t, time.Duration(second-1)*time.Second, latest.Mono, "what waited is there")
+	assert.Equal(t, time.Duration(second-5)*time.Second, s.Latest()["north/static"].Mono)
+	got := all(t, s, ReadQuery{})
+	assert.Equal(t, time.Duration(second-5)*time.Second, got[len(got)-1].Mono, "what waited is there")
 
 	require.NoError(t, s.Close())
 	before, err := os.ReadFile(s.Path())
