@@ -72,17 +72,63 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 			}
 		}
 	}
+	for _, day := range days {
+		e.markUses(day)
+	}
 	f.x = make([]float64, f.size())
+	for range hoodPasses {
+		if err := f.converge(); err != nil {
+			return nil, err
+		}
+		e.hoods = f.hoods()
+	}
+	if err := f.converge(); err != nil {
+		return nil, err
+	}
+	return f.result(), nil
+}
+
+// hoodPasses is how often the baseline is fitted to learn how much the hoods scatter.
+const hoodPasses = 5
+
+// converge iterates until the shared parameters stand.
+func (f *baselineFit) converge() error {
 	for range iterations {
 		moved, err := f.iterate()
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if moved < 1e-4 {
 			break
 		}
 	}
-	return f.result(), nil
+	return nil
+}
+
+// hoods returns what the runs show of the hoods beyond the fit. A gate set that was seen once has had its own ratio
+// fitted to it and shows nothing.
+func (f *baselineFit) hoods() hoods {
+	out := newHoods(len(f.e.cols.machines))
+	seen := map[string]int{}
+	for _, day := range f.days {
+		for i := range day {
+			seen[day[i].set.key]++
+		}
+	}
+	for d, day := range f.days {
+		for i := range day {
+			o := &day[i]
+			n := float64(seen[o.set.key])
+			lin, _, ok := f.linear(d, o)
+			if !ok || n < 2 {
+				continue
+			}
+			for k, m := range o.set.machines {
+				f.e.learnUse(&out, m, o.shares[k], f.e.cols.block0+m, &lin, lin.y, n/(n-1))
+			}
+		}
+	}
+	return out
 }
 
 // iterate does one Gauss–Newton step with the priors and returns the largest move of a shared parameter.
@@ -92,9 +138,7 @@ func (f *baselineFit) iterate() (float64, error) {
 	rhs := mat.NewVecDense(n, nil)
 	for d, day := range f.days {
 		for i := range day {
-			if err := f.add(normal, rhs, d, &day[i]); err != nil {
-				return 0, err
-			}
+			f.add(normal, rhs, d, &day[i])
 		}
 	}
 	prior := func(i int, sd float64) {
@@ -136,15 +180,15 @@ func (f *baselineFit) iterate() (float64, error) {
 	return moved, nil
 }
 
-// add adds one observation's normal equations.
-func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *observation) error {
+// linear returns one observation's whitened equations about the fit as it stands, and the view behind them.
+func (f *baselineFit) linear(d int, o *observation) (linear, *view, bool) {
 	e := f.e
 	set := f.setIndex[o.set.key]
 	s := &state{logFilter: f.x[f.filter(d)]}
 	copy(s.globals[:], f.x[:3])
 	v, at, atAir, err := e.viewer.at(o.set, s, o.air)
 	if err != nil {
-		return err
+		return linear{}, nil, false
 	}
 	bias := make([]float64, f.channels)
 	for c := range bias {
@@ -153,10 +197,16 @@ func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *obs
 			(1+row[e.cols.filter]*(s.logFilter-at.logFilter)+row[e.cols.density]*f.x[f.density(d)]) - 1
 	}
 	lin, ok := e.equations(o, v, atAir, bias, bias, make([]float64, f.channels))
+	return lin, v, ok
+}
+
+// add adds one observation's normal equations.
+func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *observation) {
+	lin, v, ok := f.linear(d, o)
 	if !ok {
-		return nil
+		return
 	}
-	idx, rows := f.rows(o, v, d, set, &lin)
+	idx, rows := f.rows(v, d, f.setIndex[o.set.key], &lin)
 	for i := range lin.y {
 		for a, ia := range idx {
 			rhs.SetVec(ia, rhs.AtVec(ia)+rows[i][a]*lin.y[i])
@@ -169,11 +219,10 @@ func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *obs
 			}
 		}
 	}
-	return nil
 }
 
 // rows picks the whitened derivatives of one observation by the unknowns that it touches.
-func (f *baselineFit) rows(o *observation, v *view, d, set int, lin *linear) ([]int, [][]float64) {
+func (f *baselineFit) rows(v *view, d, set int, lin *linear) ([]int, [][]float64) {
 	k := &f.e.cols
 	idx := []int{0, 1, 2, f.filter(d), f.density(d)}
 	for c := range f.channels {
@@ -231,16 +280,27 @@ func (f *baselineFit) result() *calibration {
 
 // ownError is the variance of a gate set's bias that comes from how seldom it was seen in the baseline.
 func (f *baselineFit) ownError(key string) []float64 {
+	e := f.e
 	out := make([]float64, f.channels)
-	runs, days := 0, 0
+	runs, days := 0.0, 0.0
 	var last *observation
-	for _, day := range f.days {
+	var seenAs *view
+	uses := map[int]float64{} // of each machine
+	for d, day := range f.days {
 		seen := false
 		for i := range day {
-			if day[i].set.key == key {
-				runs++
-				seen = true
-				last = &day[i]
+			o := &day[i]
+			if o.set.key != key {
+				continue
+			}
+			if _, v, ok := f.linear(d, o); seenAs == nil && ok {
+				seenAs = v
+			}
+			runs++
+			seen = true
+			last = o
+			for k, m := range o.set.machines {
+				uses[m] += o.shares[k]
 			}
 		}
 		if seen {
@@ -249,8 +309,12 @@ func (f *baselineFit) ownError(key string) []float64 {
 	}
 	for i, c := range last.have {
 		se := last.se[i] / math.Max(math.Abs(last.value[i]), 1)
-		out[c] = (se*se + hoodJitter*hoodJitter/4 + modelFloor*modelFloor) / float64(runs)
-		out[c] += dayError * dayError / float64(days)
+		out[c] = (se*se+modelFloor*modelFloor)/runs + dayError*dayError/days
+		for _, m := range last.set.machines {
+			if seenAs != nil {
+				out[c] += math.Pow(seenAs.jac[c][e.cols.block0+m]*e.hoods.sd(m), 2) / math.Max(uses[m], 1)
+			}
+		}
 	}
 	return out
 }

@@ -63,11 +63,11 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 			sum[c] += o.value[j]/expect - 1
 			count[c]++
 			hood := 0.0
-			for _, m := range v.machines {
-				hood += row[m] * row[m]
+			for k, m := range o.set.machines {
+				hood += math.Pow(row[e.cols.block0+m]*e.hoods.sd(m), 2) / o.shares[k]
 			}
 			f := row[e.cols.filter] * d.filter[o.part].SE
-			noise[c] = hoodJitter*hoodJitter*hood + math.Pow(o.se[j]/expect, 2) + f*f + dayErrorLong*dayErrorLong
+			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + dayErrorLong*dayErrorLong
 		}
 	}
 	for c := range n {

@@ -127,6 +127,7 @@ func (e *Estimator) take(d *dayData) {
 	e.track(d)
 	e.filterDay(d)
 	e.learn(d)
+	e.learnDay(d)
 	e.airDay(d)
 	e.summary[d.at] = e.describe(d)
 	e.roll()

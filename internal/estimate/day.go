@@ -67,6 +67,7 @@ func (n nuisances) size() int { return n.parts + 3 + n.channels }
 // fitDay turns a day's runs into information about the changes, linearised at x0, what is known to have changed by that
 // day. The log resistance near which the day lies is guess.
 func (e *Estimator) fitDay(d *dayData, x0 []float64, from float64) bool {
+	e.markUses(d.obs)
 	weights := make([]float64, len(d.obs))
 	guess := make([]float64, d.parts)
 	for i := range guess {
@@ -91,6 +92,33 @@ func (e *Estimator) fitDay(d *dayData, x0 []float64, from float64) bool {
 		}
 	}
 	return false
+}
+
+// learnDay takes in what a day that has been fitted shows of the hoods.
+func (e *Estimator) learnDay(d *dayData) {
+	guess := make([]float64, d.parts)
+	for p := range guess {
+		guess[p] = d.filter[p].V
+	}
+	weights := make([]float64, len(d.obs))
+	for i := range weights {
+		weights[i] = 1
+	}
+	sys := e.assemble(d, e.known(d.at), guess, weights)
+	x, _ := sys.solve(e.settlePriors())
+	if x == nil {
+		return
+	}
+	own, taken := sys.ownBias(d, x)
+	rows := 0.0
+	for i := range sys.rows {
+		rows += float64(len(sys.rows[i].y))
+	}
+	e.hoods.fade()
+	scale := rows / max(rows-taken-float64(d.parts+2), rows/3)
+	learnt := e.hoods.clone()
+	sys.learnHoods(&learnt, d, x, own, scale)
+	e.hoods = learnt
 }
 
 // changePriors returns the prior standard deviations of the changes.

@@ -50,6 +50,7 @@ type Estimator struct {
 	changes  []*change
 	level    detect.Level // of the total new leakage
 	scatter  scatter
+	hoods    hoods
 	baseInfo detect.Information
 	seen     []bool // by zone: the baseline could have seen a leak there
 
@@ -122,6 +123,7 @@ func (e *Estimator) readDrawing() error {
 		return nil
 	}
 	e.viewer, e.cols = v, v.cols
+	e.hoods = newHoods(len(v.cols.machines))
 	return nil
 }
 
@@ -213,6 +215,9 @@ func (e *Estimator) setOf(r *steady.Run) *gateSet {
 	g := e.newGateSet(r)
 	if have := e.sets[g.key]; have != nil {
 		return have
+	}
+	if e.viewer != nil {
+		g.machines = e.drawing(&g)
 	}
 	e.sets[g.key] = &g
 	return &g

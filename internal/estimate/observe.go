@@ -12,7 +12,6 @@ import (
 // The noise that a run has beyond the scatter of its samples. These are priors: what the record shows beyond them
 // widens every error (see inflation).
 const (
-	hoodJitter   = 0.03   // of a machine's losses, each time it is used (common practice, no source)
 	speedJitter  = 0.002  // of the fan's speed within a quarter of an hour (common practice, no source)
 	zeroDrift    = 0.4    // Pa, of a zero within a day (common practice, no source)
 	unzeroed     = 3.0    // Pa, of a sensor that has never been zeroed
@@ -30,6 +29,8 @@ type observation struct {
 	value []float64 // by have: what was read, in Pa
 	se    []float64 // by have: its standard error in Pa, zero included
 	air   air.State
+
+	shares []float64 // by machine of the set: this run's share of the use of the machine that it belongs to
 }
 
 // observe reads a run. It returns false where none of the channels was read.
@@ -104,8 +105,12 @@ func (e *Estimator) addJitter(cov *mat.SymDense, o *observation, v *view) {
 			}
 		}
 	}
-	for _, m := range v.machines {
-		add(m, hoodJitter)
+	for k, m := range o.set.machines {
+		sd := e.hoods.sd(m)
+		if k < len(o.shares) {
+			sd /= math.Sqrt(o.shares[k]) // all runs of one use have the same error
+		}
+		add(e.cols.block0+m, sd)
 	}
 	add(e.cols.fan, speedJitter)
 }

@@ -19,7 +19,8 @@ type gateSet struct {
 	open    []string // gates, sorted
 	kind    steady.Kind
 
-	flow float64 // m³/s through the fan with a clean filter; 0: not yet known
+	flow     float64 // m³/s through the fan with a clean filter; 0: not yet known
+	machines []int   // those that draw air, by their number among the columns; nil: not yet known
 }
 
 // newGateSet reads the gate set of a run. A selector behind a shut gate counts as joining its first port, whichever it
