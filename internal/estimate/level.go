@@ -27,14 +27,16 @@ func (e *Estimator) track(d *dayData) {
 // replayLevel runs the local level over the days since the last change.
 func (e *Estimator) replayLevel() {
 	from := 0
-	slope := 0.0
+	slope, doubt := 0.0, 0.0 // m³/s a day
 	if n := len(e.changes); n > 0 {
 		c := e.changes[n-1]
 		day := c.onset
 		if c.ended >= 0 {
 			day = c.ended
 		} else if c.profile == detect.Ramp && e.cols.isLeak(c.col) {
-			slope = c.size
+			// it grows with the probability that it is no step
+			p := 1 / (1 + math.Exp(-c.sure))
+			slope, doubt = p*c.size, math.Sqrt(p*(1-p))*c.size
 		}
 		from = max(e.indexOf(day), 0)
 	}
@@ -45,7 +47,7 @@ func (e *Estimator) replayLevel() {
 		if e.level.Known {
 			e.level.Mean += slope
 		}
-		e.level.Step(y.V, y.SE*y.SE, walk)
+		e.level.Step(y.V, y.SE*y.SE, walk+doubt*doubt)
 	}
 }
 

@@ -49,6 +49,9 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 		if sc.Profile == detect.Ramp && (!e.cols.isLeak(s.Hypotheses[sc.Hypothesis].Param) || len(days)-sc.Onset < youngest) {
 			continue // only leaks grow: what else changes is told by its steps
 		}
+		if sc.Profile == detect.Ramp {
+			sc.Evidence -= growthDoubt
+		}
 		sc.Onset += first
 		scores = append(scores, sc)
 	}
@@ -57,6 +60,10 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 
 // youngest is how many days a leak must have gone on before its growth can be told from a step.
 const youngest = 4
+
+// growthDoubt is how much more evidence, as a log, growth needs than a step: over a few days a step that is seen through
+// noise looks like growth nearly as well, and growth says more about tomorrow.
+const growthDoubt = 1.0
 
 // onsets lists the days to try: all of the last two weeks, all within two weeks of a day, every third besides.
 func onsets(from, n, near int) []int {
