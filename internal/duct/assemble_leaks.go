@@ -115,7 +115,26 @@ func (b *builder) leaks() error {
 			b.part("open-side:"+machine.machine.Name, at)
 		}
 	}
+	if !b.sparse {
+		b.part("inlet:"+b.c.Name, b.spot(b.m.inlet, b.lastEdge()))
+	}
 	return nil
+}
+
+// lastEdge is the edge that ends at the collector, -1 where several do. What leaks at the inlet, past every tap of the
+// ducts, is the joint with the collector, the separator's housing or the lid of its bin.
+func (b *builder) lastEdge() int32 {
+	last := int32(-1)
+	for _, r := range b.m.runs {
+		if b.m.edges[r.second].to != b.m.inlet {
+			continue
+		}
+		if last >= 0 {
+			return -1
+		}
+		last = r.second
+	}
+	return last
 }
 
 // seat adds the part across the shut edges of a gate or selector.

@@ -47,7 +47,7 @@ func BenchmarkSensitivity8Drops(b *testing.B) {
 	for _, machine := range c.Machines {
 		machines = append(machines, machine.Name)
 	}
-	ps := allParams(m, machines)
+	ps := allParams(m, machines, nil)
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := m.Sensitivity(r, ps); err != nil {

@@ -31,7 +31,7 @@ func TestSensitivitiesOfEveryFitting(t *testing.T) {
 	for bits := range uint64(8) {
 		st := duct.State{Setting: setting(c, bits), FilterRatio: 1.7, FanSpeed: 1.03, Air: air.State{Density: 1.1, Viscosity: 1.85e-5, Temperature: 290}}
 		r := solve(t, m, st)
-		ps := allParams(m, []string{"planer", "bench saw guard"})
+		ps := allParams(m, []string{"planer", "bench saw guard"}, nil)
 		got, err := m.Sensitivity(r, ps)
 		require.NoError(t, err)
 		for k, p := range ps {

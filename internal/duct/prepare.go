@@ -72,7 +72,7 @@ func (w *work) prepare(st *State) error {
 	if err := w.setFactors(st); err != nil {
 		return err
 	}
-	w.setElements(len(st.Blocked) > 0)
+	w.setElements(len(st.Blocked)+len(st.Choked) > 0)
 	return w.setLeaks(st)
 }
 
@@ -199,7 +199,48 @@ func (w *work) setFactors(st *State) error {
 		}
 		return w.unknown("machine", keys(st.Blocked), have)
 	}
+	return w.setChoked(st)
+}
+
+// setChoked puts the factors of single runs on their losses.
+func (w *work) setChoked(st *State) error {
+	if len(st.Choked) == 0 {
+		return nil
+	}
+	known := 0
+	for i := range w.m.runs {
+		r := &w.m.runs[i]
+		factor, named := st.Choked[r.run.Name]
+		if !named {
+			continue
+		}
+		known++
+		if !(factor > 0) || math.IsInf(factor, 0) {
+			return fmt.Errorf("run %q is choked by a factor %g; it must be a positive number", r.run.Name, factor)
+		}
+		r.each(func(e int32) { w.factor[e] *= factor })
+	}
+	if known != len(st.Choked) {
+		return w.unknown("run", keys(st.Choked), runNames(w.m))
+	}
 	return nil
+}
+
+// each visits the edges of a run, without its hood.
+func (r *runParts) each(visit func(e int32)) {
+	visit(r.first)
+	if r.second != r.first {
+		visit(r.second)
+	}
+}
+
+// runNames lists the runs in the order of the file.
+func runNames(m *Model) []string {
+	var out []string
+	for i := range m.runs {
+		out = append(out, m.runs[i].run.Name)
+	}
+	return out
 }
 
 // eachOfDrop visits the edges of a machine's drop, those of a moved hose only while it is the machine's.

@@ -90,6 +90,16 @@ func (w *work) push(p Param) error {
 				w.r[e] = w.loss[e]
 			}
 		})
+	case LogChoke:
+		i := slices.IndexFunc(w.m.runs, func(x runParts) bool { return x.run.Name == p.Part })
+		if i < 0 {
+			return fmt.Errorf("sensitivity to the choking of %q: there is no such run", p.Part)
+		}
+		w.m.runs[i].each(func(e int32) {
+			if w.open[e] {
+				w.r[e] = w.loss[e]
+			}
+		})
 	case LeakAt:
 		return w.pushNewLeak(p.Part, p.Exponent)
 	default:
@@ -171,8 +181,8 @@ func (w *work) responds(t *tap, r *reading, p Param) float64 {
 		d += r.speed
 	case LogLoss:
 		d += r.losses
-	case LogBlock:
-		if t.kind == tapStatic && w.r[t.edge] != 0 { // its edge belongs to the blocked drop
+	case LogBlock, LogChoke:
+		if t.kind == tapStatic && w.r[t.edge] != 0 { // its edge belongs to what is blocked
 			d += r.losses
 		}
 	}

@@ -40,6 +40,13 @@ func shifted(st duct.State, p duct.Param, step float64) duct.State {
 		}
 		blocked[p.Part] = one(blocked[p.Part])
 		st.Blocked = blocked
+	case duct.LogChoke:
+		choked := map[string]float64{}
+		for k, v := range st.Choked {
+			choked[k] = v
+		}
+		choked[p.Part] = one(choked[p.Part])
+		st.Choked = choked
 	case duct.LeakAt:
 		st.Leaks = append(append([]duct.Leak{}, st.Leaks...), duct.Leak{Part: p.Part, Flow: step})
 	}
@@ -47,7 +54,7 @@ func shifted(st duct.State, p duct.Param, step float64) duct.State {
 }
 
 // allParams lists every parameter that the model knows.
-func allParams(m *duct.Model, machines []string) []duct.Param {
+func allParams(m *duct.Model, machines, runs []string) []duct.Param {
 	var ps []duct.Param
 	for _, kind := range []duct.ParamKind{
 		duct.LogFilter, duct.LogFanSpeed, duct.LogLoss, duct.LogLeakFactor, duct.LogDensity, duct.LogFanFactor,
@@ -59,6 +66,9 @@ func allParams(m *duct.Model, machines []string) []duct.Param {
 	}
 	for _, machine := range machines {
 		ps = append(ps, duct.Param{Kind: duct.LogBlock, Part: machine})
+	}
+	for _, run := range runs {
+		ps = append(ps, duct.Param{Kind: duct.LogChoke, Part: run})
 	}
 	return ps
 }
@@ -83,7 +93,13 @@ func TestSensitivities(t *testing.T) {
 		for _, machine := range c.Machines {
 			machines = append(machines, machine.Name)
 		}
-		ps := allParams(m, machines)
+		var runs []string
+		for _, run := range c.Network.Runs {
+			runs = append(runs, run.Name)
+		}
+		st.Choked = map[string]float64{runs[d.int(0, len(runs)-1)]: d.float(0.7, 3)}
+		r = solve(t, m, st)
+		ps := allParams(m, machines, runs)
 		got, err := m.Sensitivity(r, ps)
 		require.NoError(t, err)
 		require.Len(t, got, len(r.Sensors))
@@ -115,6 +131,12 @@ func TestSensitivityRefusals(t *testing.T) {
 	assert.ErrorContains(t, err, "nowhere")
 	_, err = m.Sensitivity(r, []duct.Param{{Kind: duct.LogBlock, Part: "lathe"}})
 	assert.ErrorContains(t, err, "lathe")
+	_, err = m.Sensitivity(r, []duct.Param{{Kind: duct.LogChoke, Part: "cellar"}})
+	assert.ErrorContains(t, err, "cellar")
+	_, err = m.Solve(duct.State{Choked: map[string]float64{"cellar": 2}})
+	assert.ErrorContains(t, err, "cellar")
+	_, err = m.Solve(duct.State{Choked: map[string]float64{c.Network.Runs[0].Name: -1}})
+	assert.ErrorContains(t, err, "positive")
 	_, err = m.Sensitivity(r, []duct.Param{{Kind: 99}})
 	assert.Error(t, err)
 }

@@ -19,6 +19,7 @@ type State struct {
 	FanFactor   float64            // on the fan's pressure rise
 	Leaks       []Leak             // beside the leakage as designed
 	Blocked     map[string]float64 // by machine: on the loss of its drop, the hood and the runs up to the first joint
+	Choked      map[string]float64 // by run: on its own loss, its hood left out
 }
 
 // clone is a copy that shares nothing with st.
@@ -30,11 +31,12 @@ func (st *State) clone() State {
 
 // become makes to a copy of st that shares nothing with it, in the memory that it has.
 func (to *State) become(st *State) {
-	open, port, leaks, blocked := to.Setting.Open, to.Setting.Port, to.Leaks, to.Blocked
+	open, port, leaks, blocked, choked := to.Setting.Open, to.Setting.Port, to.Leaks, to.Blocked, to.Choked
 	*to = *st
 	to.Setting.Open = copied(open, st.Setting.Open)
 	to.Setting.Port = copied(port, st.Setting.Port)
 	to.Blocked = copied(blocked, st.Blocked)
+	to.Choked = copied(choked, st.Choked)
 	to.Leaks = append(leaks[:0], st.Leaks...)
 }
 
@@ -50,7 +52,7 @@ func copied[V any](into, from map[string]V) map[string]V {
 
 // Leak is one leak beside those of the design.
 type Leak struct {
-	Part     string  // "run:NAME", "seat:GATE", "drop:GATE" or "open-side:MACHINE"
+	Part     string  // "run:NAME", "seat:GATE", "drop:GATE", "open-side:MACHINE" or "inlet:COLLECTOR"
 	Flow     float64 // m³/s at the model's ReferenceSuction
 	Exponent float64 // 0 for 0.65
 }
@@ -68,11 +70,12 @@ const (
 	LogLeakFactor                  // LeakFactor
 	LogDensity                     // density of the air, its viscosity held
 	LogFanFactor                   // FanFactor
+	LogChoke                       // Choked of the run Part
 )
 
 // Param is one parameter.
 type Param struct {
 	Kind     ParamKind
-	Part     string  // a leak part or a machine, where the kind asks for one
+	Part     string  // a leak part, a machine or a run, where the kind asks for one
 	Exponent float64 // of LeakAt; 0 for 0.65
 }
