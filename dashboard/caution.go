@@ -26,7 +26,7 @@ func cautions(k finding.Kind) []string {
 		return []string{roomDust, lockOut, breathe, dustBurns, authority}
 	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks, finding.LeakMended:
 		return []string{lockOut, ladder, bonded, dustBurns, allGates, authority}
-	case finding.DropBlocked, finding.AirShort, finding.DustMaySettle:
+	case finding.DropBlocked, finding.TrunkBlocked, finding.OpenSideChanged, finding.AirShort, finding.DustMaySettle:
 		return []string{lockOut, dustBurns, breathe, bonded, authority}
 	case finding.FanSlow:
 		return []string{lockOut, electric, authority}

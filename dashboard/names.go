@@ -19,6 +19,8 @@ var kindTitles = map[finding.Kind]string{
 	finding.LeakMended:           "Leak mended",
 	finding.GateLeaks:            "Gate leaks",
 	finding.DropBlocked:          "Drop partly blocked",
+	finding.OpenSideChanged:      "Machine side changed",
+	finding.TrunkBlocked:         "Trunk partly blocked",
 	finding.FanSlow:              "Fan slow",
 	finding.AirShort:             "Too little air",
 	finding.DustMaySettle:        "Dust may settle",
@@ -85,6 +87,10 @@ func partName(part string) string {
 		return "machine side of the gate at " + name
 	case "blockage":
 		return "blockage in the drop of " + name
+	case "choked":
+		return "blockage in " + name
+	case "inlet":
+		return "at the inlet of collector " + name + ", its separator or bin lid"
 	}
 	return part
 }

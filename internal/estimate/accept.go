@@ -23,8 +23,7 @@ func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []det
 	e.changes = append(e.changes, c)
 	e.weigh(c, best, scores, hyps)
 	e.segment = best.Onset
-	e.relinearise(best.Onset)
-	e.refine(c)
+	e.settleChange(c)
 	e.level = detect.Level{}
 	e.tell(c)
 }

@@ -98,8 +98,8 @@ func (e *Estimator) indexOf(at int) int {
 
 // kindOf names the kind of a change. A leak is a gate's only where that is more probable than not.
 func (e *Estimator) kindOf(c *change) finding.Kind {
-	switch {
-	case e.cols.isLeak(c.col):
+	switch e.cols.kind(c.col) {
+	case leakChange:
 		if e.seatMass(c) > 0.5 {
 			return finding.GateLeaks
 		}
@@ -107,9 +107,14 @@ func (e *Estimator) kindOf(c *change) finding.Kind {
 			return finding.GrowingLeak
 		}
 		return finding.NewLeak
-	case c.col < e.cols.fan:
+	case blockChange:
+		if c.mean < 0 {
+			return finding.OpenSideChanged
+		}
 		return finding.DropBlocked
-	case c.col == e.cols.fan:
+	case chokeChange:
+		return finding.TrunkBlocked
+	case fanChange:
 		return finding.FanSlow
 	}
 	return finding.SensorDisagrees

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"slices"
 	"strings"
 
 	"ductward/internal/duct"
@@ -10,22 +11,25 @@ import (
 // columns lays out the parameters that the readings may tell of. The first Changes of them may change for good; the
 // two after them are nuisances of each day.
 type columns struct {
-	zones    []string // leak parts, in the model's order
+	zones    []string // leak parts, in the model's order; the last ones may name a part again, see straddle
 	gated    []bool   // by zone: a run on the machines' side of a gate
+	straddle [3]int   // zones: the run with the last tap, what lies behind it, and half in each; the last one 0 where there is none
 	machines []string // whose drop may be blocked
+	trunk    []string // runs that serve several machines, which may be choked
 	channels []string // sensors that the model predicts
 	sensor   []int    // index of each channel among the model's sensors
 	ofFilter []bool   // by channel: it measures the filter's drop
 
-	block0, fan, gain0 int
-	changes            int // number of parameters that may change
-	filter, density    int // nuisances
-	all                int
+	block0, choke0, fan, gain0 int
+	changes                    int // number of parameters that may change
+	filter, density            int // nuisances
+	all                        int
 }
 
 // newColumns lays out the parameters of a collector.
 func newColumns(c *shop.Collector, m *duct.Model) columns {
 	k := columns{zones: zones(c, m)}
+	k.straddleTap(c)
 	for _, machine := range c.Machines {
 		if len(c.PathOf(machine.Name)) > 0 {
 			k.machines = append(k.machines, machine.Name)
@@ -42,8 +46,10 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 			k.ofFilter = append(k.ofFilter, c.Sensor(strings.TrimPrefix(ch, c.Name+"/")).Measures == shop.FilterDrop)
 		}
 	}
+	k.trunk = trunkRuns(c)
 	k.block0 = len(k.zones)
-	k.fan = k.block0 + len(k.machines)
+	k.choke0 = k.block0 + len(k.machines)
+	k.fan = k.choke0 + len(k.trunk)
 	k.gain0 = k.fan + 1
 	k.changes = k.gain0 + len(k.channels)
 	k.filter, k.density = k.changes, k.changes+1
@@ -51,19 +57,56 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 	return k
 }
 
+// straddleTap adds a zone for a run whose tap is at the collector's end: what enters behind the tap does not pass it, and
+// nobody knows on which side of the tap a seam opens. The third possibility is half on either side.
+func (k *columns) straddleTap(c *shop.Collector) {
+	inlet := slices.Index(k.zones, "inlet:"+c.Name)
+	for _, s := range c.Sensors {
+		r := c.Run(s.Run)
+		at := slices.Index(k.zones, "run:"+s.Run)
+		if inlet < 0 || at < 0 || r == nil || r.To.Kind != shop.EndCollector {
+			continue
+		}
+		k.straddle = [3]int{at, inlet, len(k.zones)}
+		k.zones = append(k.zones, k.zones[at])
+		return
+	}
+}
+
+// isRepeat tells whether a zone names a part that an earlier one names.
+func (k *columns) isRepeat(zone int) bool { return zone > 0 && zone == k.straddle[2] }
+
+// served counts the machines whose way leads through each run.
+func served(c *shop.Collector) map[string]int {
+	out := map[string]int{}
+	for _, machine := range c.Machines {
+		for _, r := range c.PathOf(machine.Name) {
+			out[r.Name]++
+		}
+	}
+	return out
+}
+
+// trunkRuns lists the runs that serve several machines.
+func trunkRuns(c *shop.Collector) []string {
+	many := served(c)
+	var out []string
+	for _, r := range c.Network.Runs {
+		if many[r.Name] > 1 && r.Gate == "" {
+			out = append(out, r.Name)
+		}
+	}
+	return out
+}
+
 // zones chooses the leak parts that are told apart: each run of the trunk, each gate's seat, each drop on the trunk's
 // side of its gate, each machine's side. A run that belongs to one machine alone, or that has the gate, is covered by its
 // drop or open side.
 func zones(c *shop.Collector, m *duct.Model) []string {
-	served := map[string]int{}
-	for _, machine := range c.Machines {
-		for _, r := range c.PathOf(machine.Name) {
-			served[r.Name]++
-		}
-	}
+	many := served(c)
 	var out []string
 	for _, part := range m.LeakParts() {
-		if name, ok := strings.CutPrefix(part, "run:"); ok && (served[name] < 2 || c.Run(name).Gate != "") {
+		if name, ok := strings.CutPrefix(part, "run:"); ok && (many[name] < 2 || c.Run(name).Gate != "") {
 			continue
 		}
 		out = append(out, part)
@@ -134,6 +177,9 @@ func (k *columns) params() []duct.Param {
 	for _, m := range k.machines {
 		ps = append(ps, duct.Param{Kind: duct.LogBlock, Part: m})
 	}
+	for _, r := range k.trunk {
+		ps = append(ps, duct.Param{Kind: duct.LogChoke, Part: r})
+	}
 	return append(ps,
 		duct.Param{Kind: duct.LogFanSpeed},
 		duct.Param{Kind: duct.LogFilter},
@@ -150,14 +196,43 @@ func (k *columns) machine(name string) int {
 	return -1
 }
 
-// part names the column of a change as findings name it.
-func (k *columns) part(col int) string {
+// changeKind is what a column is about.
+type changeKind int
+
+// The kinds of change.
+const (
+	leakChange  changeKind = iota
+	blockChange            // of a machine's drop
+	chokeChange            // of a run that serves several
+	fanChange
+	scaleChange // of a sensor
+)
+
+// kind tells what a column is about.
+func (k *columns) kind(col int) changeKind {
 	switch {
 	case col < k.block0:
-		return k.zones[col]
+		return leakChange
+	case col < k.choke0:
+		return blockChange
 	case col < k.fan:
-		return "blockage:" + k.machines[col-k.block0]
+		return chokeChange
 	case col == k.fan:
+		return fanChange
+	}
+	return scaleChange
+}
+
+// part names the column of a change as findings name it.
+func (k *columns) part(col int) string {
+	switch k.kind(col) {
+	case leakChange:
+		return k.zones[col]
+	case blockChange:
+		return "blockage:" + k.machines[col-k.block0]
+	case chokeChange:
+		return "choked:" + k.trunk[col-k.choke0]
+	case fanChange:
 		return "fan"
 	}
 	return "sensor:" + k.channels[col-k.gain0]
@@ -166,7 +241,7 @@ func (k *columns) part(col int) string {
 // isScale tells whether a column is the scale of a sensor that the other sensors can judge. The filter's own cannot be
 // told from its resistance.
 func (k *columns) isScale(col int) bool {
-	return col >= k.gain0 && col < k.changes && !k.ofFilter[col-k.gain0]
+	return k.kind(col) == scaleChange && col < k.changes && !k.ofFilter[col-k.gain0]
 }
 
 // isLeak tells whether a column is a leak.

@@ -13,6 +13,7 @@ import (
 const (
 	leakPrior  = 100.0 / 3600 // m³/s at the reference suction
 	blockPrior = 0.30         // of the log of a drop's loss
+	chokePrior = 0.70         // of the log of a trunk run's own loss, of which most is friction: half full, a run loses several times as much
 	fanPrior   = 0.03         // of the log of the fan's speed
 	scalePrior = 0.05         // of a sensor's scale
 	// blockDrift is how far a drop's loss wanders by itself: hoses are moved, hoods are set.
@@ -125,12 +126,14 @@ func (e *Estimator) learnDay(d *dayData) {
 func (e *Estimator) changePriors() []float64 {
 	sd := make([]float64, e.cols.changes)
 	for j := range sd {
-		switch {
-		case e.cols.isLeak(j):
+		switch e.cols.kind(j) {
+		case leakChange:
 			sd[j] = leakPrior
-		case j < e.cols.fan:
+		case blockChange:
 			sd[j] = blockPrior
-		case j == e.cols.fan:
+		case chokeChange:
+			sd[j] = chokePrior
+		case fanChange:
 			sd[j] = fanPrior
 		default:
 			sd[j] = scalePrior
@@ -145,10 +148,10 @@ func (e *Estimator) settlePriors() []float64 {
 	sd := e.changePriors()
 	zones := math.Sqrt(float64(max(len(e.cols.zones), 1)))
 	for j := range sd {
-		switch {
-		case e.cols.isLeak(j):
+		switch e.cols.kind(j) {
+		case leakChange:
 			sd[j] /= 2 * zones // together they may leak half as much as one may when a change is looked for
-		case j < e.cols.fan:
+		case blockChange, chokeChange:
 			sd[j] = blockDrift
 		default:
 			sd[j] = dayError // the day's own errors stand beside it

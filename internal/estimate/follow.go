@@ -39,6 +39,56 @@ func (e *Estimator) refine(c *change) {
 	e.segment = best.Onset
 }
 
+// settleChange takes a change to where the model, linearised there, says that it is: Newton's method with bounded steps,
+// since far from where it was linearised a large change looks larger still.
+func (e *Estimator) settleChange(c *change) {
+	c.size = e.within(c.col, 0, c.size)
+	for range settlings {
+		e.relinearise(max(e.indexOf(c.onset), 0))
+		col, size := c.col, c.size
+		e.refine(c)
+		if c.closed {
+			return
+		}
+		if c.col != col {
+			size = 0
+		}
+		bounded := e.within(c.col, size, c.size)
+		c.mean += bounded - c.size // the spread is that of the last step
+		c.size = bounded
+		if c.col == col && math.Abs(c.size-size) < e.moved(c.col) {
+			return
+		}
+	}
+	e.relinearise(max(e.indexOf(c.onset), 0))
+}
+
+// settlings is how often a change is scored again at most.
+const settlings = 8
+
+// within bounds a step of the logarithm of a loss or of the fan's speed.
+func (e *Estimator) within(col int, from, to float64) float64 {
+	most := math.Inf(1)
+	switch e.cols.kind(col) {
+	case blockChange, chokeChange:
+		most = 0.5
+	case fanChange, scaleChange:
+		most = 0.1
+	}
+	return min(max(to, from-most), from+most)
+}
+
+// moved is the step of a change below which the model's linearisation holds.
+func (e *Estimator) moved(col int) float64 {
+	switch e.cols.kind(col) {
+	case leakChange:
+		return leakPrior / 10
+	case blockChange, chokeChange:
+		return 0.1
+	}
+	return 0.01
+}
+
 // overrule is how much more evidence, as a log, another kind of change needs to take the place of the one that was told.
 const overrule = 3.0
 
@@ -77,8 +127,16 @@ func (e *Estimator) followUp(d *dayData) (wait bool) {
 	}
 	was := *c
 	e.refine(c)
-	if c.col != was.col || c.profile != was.profile {
+	switch {
+	case c.closed:
+		return false
+	case c.col != was.col:
+		c.size = e.within(c.col, 0, c.size)
 		e.relinearise(max(min(e.indexOf(c.onset), e.indexOf(was.onset)), 0))
+		e.settleChange(c)
+	case c.profile != was.profile || c.profile == detect.Step && math.Abs(c.size-was.size) > e.moved(c.col):
+		e.relinearise(max(min(e.indexOf(c.onset), e.indexOf(was.onset)), 0))
+		e.settleChange(c)
 	}
 	if c.closed {
 		return false
@@ -101,16 +159,7 @@ func (e *Estimator) followUp(d *dayData) (wait bool) {
 
 // shrunk tells whether a change that was told has turned out to be too small to matter.
 func (e *Estimator) shrunk(c *change) bool {
-	size := math.Abs(c.mean)
-	switch {
-	case e.cols.isLeak(c.col):
-		return false
-	case c.col < e.cols.fan:
-		return size < leastBlock/2
-	case c.col == e.cols.fan:
-		return size < leastFan/2
-	}
-	return size < leastScale/2
+	return math.Abs(c.mean) < e.least(c.col)/2
 }
 
 // withdraw ends a finding that turned out to be something else.

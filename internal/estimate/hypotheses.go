@@ -34,37 +34,49 @@ func (s *scatter) inflation() float64 {
 // hypotheses lists what may have changed, one thing at a time.
 func (e *Estimator) hypotheses() []detect.Hypothesis {
 	known := e.known(len(e.summary))
-	sd := e.changePriors()
-	zonesLeft := float64(len(e.cols.zones))
 	var out []detect.Hypothesis
-	for j, s := range sd {
-		h := detect.Hypothesis{Param: j, Prior: s, Weight: 1}
-		switch {
-		case e.cols.isLeak(j):
-			h.Weight = 0.6 / zonesLeft // leaks and blockages are what mostly happens (common practice, no source)
-			h.Sign = 1
-			if known[j] > 0 {
-				h.Sign = 0
-			}
-		case j < e.cols.fan:
-			h.Weight = 0.25 / float64(len(e.cols.machines))
-		case j == e.cols.fan:
-			h.Weight = 0.08
-		case e.cols.isScale(j):
-			h.Weight = 0.07 / float64(len(e.cols.channels))
-		default:
+	for j, sd := range e.changePriors() {
+		h := detect.Hypothesis{Param: j, Prior: sd, Weight: e.priorWeight(j)}
+		if h.Weight == 0 {
 			continue
+		}
+		if k := e.cols.kind(j); k == leakChange && known[j] <= 0 || k == chokeChange && known[j] <= 0 {
+			h.Sign = 1
 		}
 		out = append(out, h)
 	}
 	return out
 }
 
+// priorWeight is the share of a column among all that may change: leaks and blockages are what mostly happens; belts slip;
+// a part's span does not jump by itself, but taps are moved and half plugged (common practice, no source).
+func (e *Estimator) priorWeight(col int) float64 {
+	k := &e.cols
+	switch k.kind(col) {
+	case leakChange:
+		w := 0.55 / float64(len(k.zones))
+		if k.straddle[2] > 0 && (col == k.straddle[0] || col == k.straddle[2]) {
+			w *= 0.75 // two columns for one run
+		}
+		return w
+	case blockChange:
+		return 0.25 / float64(len(k.machines))
+	case chokeChange:
+		return 0.06 / float64(len(k.trunk))
+	case fanChange:
+		return 0.11
+	}
+	if !k.isScale(col) {
+		return 0
+	}
+	return 0.03 / float64(len(k.channels))
+}
+
 // directions is the number of independent questions that the scan asks of the record: far fewer than hypotheses, since
-// neighbouring zones look nearly alike. Two profiles of the trunk and of each drop; the loss of each drop, fan, each
-// sensor.
+// neighbouring zones look nearly alike. Two profiles of the trunk and of each drop; the loss of each drop and of the
+// trunk, fan, each sensor.
 func (e *Estimator) directions() int {
-	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 1 + len(e.cols.channels)
+	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 2 + len(e.cols.channels)
 }
 
 // workingDays is how many days of fan sessions a year has.
@@ -88,18 +100,27 @@ const (
 	leastBlock = 0.06  // of the log of a drop's loss
 	leastFan   = 0.005 // of the log of the fan's speed
 	leastScale = 0.025 // of a sensor's scale
+	leastChoke = 0.25  // of the log of a trunk run's loss
 )
 
 // matters tells whether a score is of a change that is worth telling.
 func (e *Estimator) matters(s *detect.Score, hyps []detect.Hypothesis) bool {
 	size := math.Abs(s.Size)
-	switch col := hyps[s.Hypothesis].Param; {
-	case e.cols.isLeak(col):
-		return true
-	case col < e.cols.fan:
-		return size >= leastBlock
-	case col == e.cols.fan:
-		return size >= leastFan
+	col := hyps[s.Hypothesis].Param
+	return e.cols.isLeak(col) || size >= e.least(col)
+}
+
+// least is the least change of a column that matters to anybody; 0 for a leak.
+func (e *Estimator) least(col int) float64 {
+	switch e.cols.kind(col) {
+	case leakChange:
+		return 0
+	case blockChange:
+		return leastBlock
+	case chokeChange:
+		return leastChoke
+	case fanChange:
+		return leastFan
 	}
-	return size >= leastScale
+	return leastScale
 }

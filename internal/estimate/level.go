@@ -91,7 +91,7 @@ func (e *Estimator) zoneWeights() []float64 {
 			continue
 		}
 		switch kind := partKind(z); {
-		case kind == "drop", kind == "run" && !e.cols.gated[j]:
+		case kind == "drop", kind == "inlet", kind == "run" && !e.cols.gated[j] && !e.cols.isRepeat(j):
 			w[j] = 1
 		case kind == "seat":
 			w[j] = 0.3

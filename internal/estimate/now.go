@@ -22,7 +22,8 @@ func (e *Estimator) Now(r steady.Run, settled bool) Now {
 	if r.Kind == steady.Zero || r.Kind == steady.Unknown {
 		return n
 	}
-	set := e.setOf(&r)
+	g := e.newGateSet(&r)
+	set := &g
 	s := &state{logFilter: e.logFilterNow(), params: e.known(len(e.summary)), globals: e.cal.globals}
 	// solved apart from the fold's own solutions: looking must not change what is found
 	res, err := e.viewer.model.Solve(e.viewer.ductState(set, s, e.airOf(&r)))

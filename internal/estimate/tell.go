@@ -3,6 +3,7 @@ package estimate
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -131,20 +132,16 @@ func (e *Estimator) places(c *change) []finding.Place {
 	other := 0.0
 	for _, j := range order {
 		p := c.mass[j]
-		at := -1
-		for g, l := range leaders {
-			if e.cols.isLeak(j) && e.cols.isLeak(l) && apart(l, j) < alike {
-				at = g
-				break
-			}
-		}
+		at := slices.IndexFunc(leaders, func(l int) bool { return e.oneGroup(l, j, apart) })
 		switch {
 		case at >= 0 && p > 0.002:
-			if out[at].Members == nil {
-				out[at].Members = []string{out[at].Part}
-			}
-			out[at].Members = append(out[at].Members, e.cols.part(j))
 			out[at].Probability += p
+			if part := e.cols.part(j); part != out[at].Part && !slices.Contains(out[at].Members, part) {
+				if out[at].Members == nil {
+					out[at].Members = []string{out[at].Part}
+				}
+				out[at].Members = append(out[at].Members, part)
+			}
 		case at < 0 && p >= 0.02:
 			leaders = append(leaders, j)
 			out = append(out, finding.Place{Part: e.cols.part(j), Probability: p})
@@ -157,6 +154,21 @@ func (e *Estimator) places(c *change) []finding.Place {
 		out = append(out, finding.Place{Part: "other", Probability: other})
 	}
 	return out
+}
+
+// oneGroup tells whether two columns are told as one place: what the record cannot tell apart, one part under two columns,
+// and a machine's open side with the loss of its drop, which no pressure can part.
+func (e *Estimator) oneGroup(lead, j int, apart func(i, j int) float64) bool {
+	k := &e.cols
+	switch a, b := k.kind(lead), k.kind(j); {
+	case a == b && (a == leakChange || a == chokeChange):
+		return k.part(lead) == k.part(j) || apart(lead, j) < alike
+	case a == leakChange && b == blockChange:
+		return k.zones[lead] == "open-side:"+k.machines[j-k.block0]
+	case a == blockChange && b == leakChange:
+		return k.zones[j] == "open-side:"+k.machines[lead-k.block0]
+	}
+	return false
 }
 
 // apart returns how far the days since a change tell column j from column i, if the change is at i with the size found:
@@ -182,23 +194,16 @@ func (e *Estimator) confusable(c *change) []string {
 		mass  float64
 		own   bool
 	}{
-		{words: "a leak", own: e.cols.isLeak(c.col)},
-		{words: "a blocked or freed drop", own: c.col >= e.cols.block0 && c.col < e.cols.fan},
-		{words: "a change of the fan's speed, or a restriction after the tap", own: c.col == e.cols.fan},
-		{words: "a change of a sensor or its tap", own: c.col >= e.cols.gain0},
+		{words: "a leak"},
+		{words: "a blocked or freed drop"},
+		{words: "a blocked trunk"},
+		{words: "a change of the fan's speed, or a restriction after the tap"},
+		{words: "a change of a sensor or its tap"},
 	}
 	for j, p := range c.mass {
-		switch {
-		case e.cols.isLeak(j):
-			kinds[0].mass += p
-		case j < e.cols.fan:
-			kinds[1].mass += p
-		case j == e.cols.fan:
-			kinds[2].mass += p
-		default:
-			kinds[3].mass += p
-		}
+		kinds[e.cols.kind(j)].mass += p
 	}
+	kinds[e.cols.kind(c.col)].own = true
 	var out []string
 	for _, k := range kinds {
 		if !k.own && k.mass > 0.03 {
@@ -220,8 +225,13 @@ func (e *Estimator) subjectOf(c *change) string {
 			return e.groupOf(c)
 		}
 		return part[strings.Index(part, ":")+1:]
-	case c.col < e.cols.fan:
+	case e.cols.kind(c.col) == blockChange:
 		return e.cols.machines[c.col-e.cols.block0]
+	case e.cols.kind(c.col) == chokeChange:
+		if c.mass[c.col] < 0.5 {
+			return "trunk"
+		}
+		return e.cols.trunk[c.col-e.cols.choke0]
 	case c.col == e.cols.fan:
 		return ""
 	}
@@ -232,7 +242,7 @@ func (e *Estimator) subjectOf(c *change) string {
 func (e *Estimator) groupOf(c *change) string {
 	trunk := 0.0
 	for j := range e.cols.zones {
-		if partKind(e.cols.zones[j]) == "run" {
+		if kind := partKind(e.cols.zones[j]); kind == "run" || kind == "inlet" {
 			trunk += c.mass[j]
 		}
 	}
@@ -261,9 +271,6 @@ func (e *Estimator) priorityOf(c *change, kind finding.Kind) finding.Priority {
 			return finding.ActToday
 		}
 	case finding.DropBlocked:
-		if c.mean < 0 {
-			return finding.Journal // less loss than before asks for nothing
-		}
 		if c.mean > math.Log(2) {
 			return finding.ActToday
 		}

@@ -175,13 +175,14 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 		FanFactor:   math.Exp(s.globals[globalFan]),
 		FanSpeed:    1,
 		Blocked:     map[string]float64{},
+		Choked:      map[string]float64{},
 	}
 	if s.params == nil {
 		return st
 	}
-	for i, z := range v.cols.zones {
+	for i := range v.cols.zones {
 		if q := s.params[i]; q != 0 {
-			st.Leaks = append(st.Leaks, duct.Leak{Part: z, Flow: q, Exponent: leakExponent})
+			v.addLeak(&st, i, q)
 		}
 	}
 	for i, m := range v.cols.machines {
@@ -189,8 +190,24 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 			st.Blocked[m] = math.Exp(b)
 		}
 	}
+	for i, r := range v.cols.trunk {
+		if b := s.params[v.cols.choke0+i]; b != 0 {
+			st.Choked[r] = math.Exp(b)
+		}
+	}
 	st.FanSpeed = math.Exp(s.params[v.cols.fan])
 	return st
+}
+
+// addLeak puts the leak of a zone into the duct model's state.
+func (v *viewer) addLeak(st *duct.State, zone int, q float64) {
+	k := &v.cols
+	if k.isRepeat(zone) {
+		v.addLeak(st, k.straddle[0], q/2)
+		v.addLeak(st, k.straddle[1], q/2)
+		return
+	}
+	st.Leaks = append(st.Leaks, duct.Leak{Part: k.zones[zone], Flow: q, Exponent: leakExponent})
 }
 
 // linearise solves the model and differentiates it.
@@ -217,6 +234,9 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 		row := make([]float64, k.all)
 		for j := range nModel {
 			row[j] = sens[si][j] / p
+		}
+		if h := k.straddle; h[2] > 0 {
+			row[h[2]] = (row[h[0]] + row[h[1]]) / 2
 		}
 		row[k.gain0+c] = 1
 		row[k.filter] = sens[si][nModel] / p

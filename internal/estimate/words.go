@@ -35,14 +35,20 @@ func (e *Estimator) words(f *finding.Finding, c *change) {
 	switch f.Kind {
 	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks:
 		e.leakWords(f, c)
+	case finding.OpenSideChanged:
+		f.Text = fmt.Sprintf("The side of %s beyond its gate lets the air through more easily than at the baseline, by %.0f %% of its loss (between %.0f and %.0f %%), since about %s: its hose or hood leaks or has come loose, or it was changed. Pressures alone cannot tell these apart.",
+			f.Subject, 100*(1-f.Size), 100*(1-f.SizeHigh), 100*(1-f.SizeLow), e.dateWords(f.Onset))
+		f.Action = "Look along the hose of " + f.Subject + ", its ends and its hood from outside, the machine idle: a tear, a clamp come off, a flap left open. If the hose or the hood was changed, enter it in the logbook. " + caution
+		f.Evidence = "It shows only in the gate sets that open this drop; the others read as at the baseline."
+	case finding.TrunkBlocked:
+		f.Text = fmt.Sprintf("The trunk resists the air more than at the baseline, since about %s. Where: %s. If it is there, that run loses %.1f times what it lost (between %.1f and %.1f).",
+			e.dateWords(f.Onset), placeWords(f.Where), f.Size, f.SizeLow, f.SizeHigh)
+		f.Action = "Chips may have settled. Knock along the run from outside and listen; open nothing under suction. " + caution + "Then clear it, and look why the air was too slow there."
+		f.Evidence = "The gate sets behind this stretch show it, the others do not."
 	case finding.DropBlocked:
 		percent := 100 * (f.Size - 1)
 		f.Text = fmt.Sprintf("The drop of %s resists the air %.0f %% more than at the baseline (between %.0f and %.0f %%), since about %s.",
 			f.Subject, percent, 100*(f.SizeLow-1), 100*(f.SizeHigh-1), e.dateWords(f.Onset))
-		if percent < 0 {
-			f.Text = fmt.Sprintf("The drop of %s lets the air through more easily than at the baseline, by %.0f %% of its loss, since about %s: a hood or hose was changed, or it leaks on the machine's side of its gate.",
-				f.Subject, -percent, e.dateWords(f.Onset))
-		}
 		f.Action = "Look at the hood, the hose and the gate of " + f.Subject + " from outside: squashed hose, chips at the hood, a gate half shut. " + caution + "Then clear the drop."
 		f.Evidence = "It shows only in the gate sets that open this drop; the others read as at the baseline."
 	case finding.FanSlow:
@@ -143,6 +149,10 @@ func partWords(part string) string {
 		return fmt.Sprintf("%s's side of its gate", name)
 	case "blockage":
 		return fmt.Sprintf("a change in the drop of %s", name)
+	case "choked":
+		return fmt.Sprintf("chips in run %q", name)
+	case "inlet":
+		return fmt.Sprintf("the inlet of collector %q, its separator or the lid of its bin", name)
 	case "sensor":
 		return fmt.Sprintf("sensor %s", name)
 	}

@@ -19,6 +19,8 @@ const (
 	LeakMended           Kind = "leak-mended"
 	GateLeaks            Kind = "gate-leaks"
 	DropBlocked          Kind = "drop-blocked"
+	OpenSideChanged      Kind = "open-side-changed"
+	TrunkBlocked         Kind = "trunk-blocked"
 	FanSlow              Kind = "fan-slow"
 	AirShort             Kind = "air-short"
 	DustMaySettle        Kind = "dust-may-settle"
