@@ -24,7 +24,8 @@ type change struct {
 	mass    []float64 // by column: probability that it is this one
 	mean    float64   // of the size now, over the columns of its kind
 	sd      float64
-	finding string // ID of its finding
+	finding string  // ID of its finding
+	spread  float64 // days over which the error of its trace was spread when they were last fitted
 }
 
 // value returns the size of the change on a day.

@@ -63,7 +63,7 @@ func (d *dayData) began() time.Time {
 
 func (n nuisances) day(c int) int { return n.parts + 3 + c }
 
-func (n nuisances) size() int { return n.parts + 3 + n.channels }
+func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces }
 
 // fitDay turns a day's runs into information about the changes, linearised at x0, what is known to have changed by that
 // day. The log resistance near which the day lies is guess.

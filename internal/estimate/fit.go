@@ -58,7 +58,7 @@ func (s *system) ownBias(d *dayData, x *mat.VecDense) (bias map[string][]float64
 		key := d.obs[i].set.key
 		if normal[key] == nil {
 			normal[key], rhs[key] = mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
-			for c, v := range s.e.biasVariance(key) {
+			for c, v := range s.setVariance(key) {
 				normal[key].SetSym(c, c, 1/math.Max(v, 1e-12))
 			}
 		}
@@ -78,7 +78,7 @@ func (s *system) ownBias(d *dayData, x *mat.VecDense) (bias map[string][]float64
 		_ = chol.SolveVecTo(&b, rhs[key]) // positive definite by its priors
 		_ = chol.InverseTo(&inv)
 		out[key] = b.RawVector().Data
-		for c, v := range s.e.biasVariance(key) {
+		for c, v := range s.setVariance(key) {
 			taken += 1 - inv.At(c, c)/math.Max(v, 1e-12)
 		}
 	}

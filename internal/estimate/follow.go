@@ -43,6 +43,7 @@ func (e *Estimator) refine(c *change) {
 // since far from where it was linearised a large change looks larger still.
 func (e *Estimator) settleChange(c *change) {
 	c.size = e.within(c.col, 0, c.size)
+	c.spread = e.spreadOver(c)
 	for range settlings {
 		e.relinearise(max(e.indexOf(c.onset), 0))
 		col, size := c.col, c.size
@@ -126,6 +127,10 @@ func (e *Estimator) followUp(d *dayData) (wait bool) {
 		return true
 	}
 	was := *c
+	if e.spreadOver(c) != c.spread { // the days so far were fitted as if there were fewer
+		c.spread = e.spreadOver(c)
+		e.relinearise(max(e.indexOf(c.onset), 0))
+	}
 	e.refine(c)
 	switch {
 	case c.closed:

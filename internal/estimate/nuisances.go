@@ -1,7 +1,12 @@
 package estimate
 
-// nuisance columns of a day: filter by part, slope, density, speed, day error by channel.
-type nuisances struct{ parts, channels int }
+import "math"
+
+// nuisance columns of a day: filter by part, slope, density, speed, day error by channel, how otherwise the latest change
+// may show.
+type nuisances struct{ parts, channels, traces int }
+
+func (n nuisances) trace(m int) int { return n.parts + 3 + n.channels + m }
 
 func (n nuisances) slope() int { return n.parts }
 
@@ -20,6 +25,9 @@ func (s *system) nuisancePriors() []float64 {
 	sd[s.n.speed()] = 0.001 * dayCorrelation
 	for c := range s.n.channels {
 		sd[s.n.day(c)] = dayErrorLong
+	}
+	for m := range s.n.traces {
+		sd[s.n.trace(m)] = math.Sqrt(s.trace.days)
 	}
 	return sd
 }

@@ -72,7 +72,9 @@ type linear struct {
 
 // equations turns an observation into whitened equations about a view made in the air at. The bias is by channel, gain is
 // the part of it that scales every reading of the channel, biasVar the variance of the rest.
-func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain, biasVar []float64) (linear, bool) {
+//
+// What extra holds, by channel, is put behind the columns of a row.
+func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain, biasVar []float64, extra [][]float64) (linear, bool) {
 	n := len(o.have)
 	cov := mat.NewSymDense(n, nil)
 	out := linear{y: make([]float64, n), x: make([][]float64, n)}
@@ -83,6 +85,9 @@ func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain,
 		expect := v.pred[c] * (1 + bias[c]) * (1 + row[e.cols.density]*dRho + row[e.cols.filter]*dMu)
 		out.y[i] = o.value[i]/expect - 1
 		out.x[i] = append([]float64(nil), row...)
+		if extra != nil {
+			out.x[i] = append(out.x[i], extra[c]...)
+		}
 		if o.set.kind == steady.Closed {
 			// all flow is leakage: what the designed leakage is off by adds to a new leak and does not scale it
 			for j := range e.cols.zones {

@@ -92,7 +92,7 @@ func (e *Estimator) roughFilter(d *dayData) []Value {
 			for c := range bias {
 				bias[c] = (1+bias[c])*(1+v.jac[c][e.cols.filter]*(g-at.logFilter))*(1+x0[e.cols.gain0+c]) - 1
 			}
-			lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set.key))
+			lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set.key), nil)
 			if !ok {
 				continue
 			}

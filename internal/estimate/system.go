@@ -2,10 +2,13 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
+	"ductward/internal/air"
 	"ductward/internal/detect"
+	"ductward/internal/steady"
 )
 
 // system is a day's normal equations over changes and nuisances.
@@ -16,14 +19,21 @@ type system struct {
 	rhs    *mat.VecDense
 	rows   []linear  // by observation, over [changes | nuisances]
 	ref    []float64 // log resistance that the filter columns are about, by part
+
+	trace trace                // of the latest change, on this day
+	law   map[string][]float64 // by gate set and channel: what the change does there, times lawError
 }
 
 // assemble builds the normal equations.
 func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 	n := nuisances{parts: d.parts, channels: len(e.cols.channels)}
+	t, traced := e.traceOn(d.at)
+	if traced {
+		n.traces = otherDucts
+	}
 	size := e.cols.changes + n.size()
 	s := &system{e: e, n: n, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil),
-		ref: append([]float64(nil), guess...)}
+		ref: append([]float64(nil), guess...), trace: t, law: map[string][]float64{}}
 	s.rows = make([]linear, len(d.obs))
 	middle := middles(d)
 	bySet := map[string][]int{}
@@ -46,10 +56,43 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 			s.rows[i] = lin
 			group.add(&lin, weights[i])
 		}
-		group.release(s, e.biasVariance(key))
+		group.release(s, s.setVariance(key))
 		group.into(s)
 	}
 	return s
+}
+
+// traces returns, by channel, how otherwise the latest change may show in a run, a column for each other duct; nil where
+// nothing has changed.
+func (s *system) traces(o *observation, at *state, atAir air.State, v *view) ([][]float64, error) {
+	if s.n.traces == 0 {
+		return nil, nil
+	}
+	spread, err := s.e.viewer.spread(o.set, at, atAir, s.trace.col)
+	if err != nil {
+		return nil, err
+	}
+	out := make([][]float64, len(spread))
+	law := make([]float64, len(spread))
+	for c := range spread {
+		for _, x := range spread[c] {
+			out[c] = append(out[c], s.trace.size*x)
+		}
+		law[c] = lawError * s.trace.size * v.jac[c][s.trace.col]
+	}
+	if o.set.kind != steady.Closed { // all zones leak alike there
+		s.law[o.set.key] = law
+	}
+	return out, nil
+}
+
+// setVariance is the variance of a gate set's bias, with what the law of the latest change may be off by in it.
+func (s *system) setVariance(key string) []float64 {
+	out := slices.Clone(s.e.biasVariance(key))
+	for c, x := range s.law[key] {
+		out[c] += s.trace.days * x * x
+	}
+	return out
 }
 
 // middles returns the middle of each part of the day, in hours since its first run.
@@ -80,7 +123,11 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 		// a view knows no sensor's scale: what is known to have changed of it is taken here
 		bias[c] = (1+bias[c])*(1+v.jac[c][k.filter]*(guess-at.logFilter))*(1+x0[k.gain0+c]) - 1
 	}
-	lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, make([]float64, len(bias)))
+	extra, err := s.traces(o, at, atAir, v)
+	if err != nil {
+		return linear{}, false
+	}
+	lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, make([]float64, len(bias)), extra)
 	if !ok {
 		return linear{}, false
 	}
@@ -95,6 +142,7 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 		for c := range s.n.channels {
 			nu[s.n.day(c)] = x[k.gain0+c]
 		}
+		copy(nu[s.n.trace(0):], x[k.all:])
 		lin.x[i] = row
 	}
 	return lin, true

@@ -109,6 +109,9 @@ type viewer struct {
 	cols  columns
 	cache map[string]*view
 	warm  map[string]*duct.Result // by gate set: a start for the next solve
+
+	runs    []string               // all of the drawing, see otherwise
+	spreads map[string][][]float64 // see spread
 }
 
 // filterGrid and the like are how coarsely the point of linearisation is chosen: what lies between is linear.
@@ -120,7 +123,12 @@ const (
 )
 
 func newViewer(c *shop.Collector, m *duct.Model) *viewer {
-	return &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{}, warm: map[string]*duct.Result{}}
+	v := &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{}, warm: map[string]*duct.Result{},
+		spreads: map[string][][]float64{}}
+	for _, r := range c.Network.Runs {
+		v.runs = append(v.runs, r.Name)
+	}
+	return v
 }
 
 // at returns the view of a gate set near a state and air, and the state and air that it was made at.
