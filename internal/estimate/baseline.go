@@ -34,7 +34,7 @@ type calibration struct {
 	bias      map[string][]float64 // by gate set, channel: read over expected, less 1
 	variance  map[string][]float64 // of bias, beyond what every day shares
 	fresh     []float64            // bias of a gate set never seen, by channel
-	freshVar  float64              // and its variance
+	freshVar  []float64            // and its variance, by channel
 	logFilter float64              // of the filter over the shop file's clean value, in the baseline
 	misfit    float64
 	from, to  time.Time
@@ -42,12 +42,13 @@ type calibration struct {
 }
 
 // baselineFit gathers the unknowns of the calibration. Columns: globals, gain per channel, filter per day, density per
-// day, bias per gate set and channel.
+// day, slope of the filter per day, bias per gate set and channel.
 type baselineFit struct {
 	e        *Estimator
 	days     [][]observation
 	sets     []string
 	setIndex map[string]int
+	middle   []float64 // by day: fan hours since its first run
 	channels int
 	x        []float64
 }
@@ -55,8 +56,9 @@ type baselineFit struct {
 func (f *baselineFit) gain(c int) int    { return 3 + c }
 func (f *baselineFit) filter(d int) int  { return 3 + f.channels + d }
 func (f *baselineFit) density(d int) int { return 3 + f.channels + len(f.days) + d }
+func (f *baselineFit) slope(d int) int   { return 3 + f.channels + 2*len(f.days) + d }
 func (f *baselineFit) bias(set, c int) int {
-	return 3 + f.channels + 2*len(f.days) + set*f.channels + c
+	return 3 + f.channels + 3*len(f.days) + set*f.channels + c
 }
 func (f *baselineFit) size() int { return f.bias(len(f.sets), 0) }
 
@@ -74,6 +76,7 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 	}
 	for _, day := range days {
 		e.markUses(day)
+		f.middle = append(f.middle, middles(&dayData{parts: 1, obs: day})[0])
 	}
 	f.x = make([]float64, f.size())
 	for range hoodPasses {
@@ -89,7 +92,7 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 }
 
 // hoodPasses is how often the baseline is fitted to learn how much the hoods scatter.
-const hoodPasses = 5
+const hoodPasses = 3
 
 // converge iterates until the shared parameters stand.
 func (f *baselineFit) converge() error {
@@ -154,6 +157,7 @@ func (f *baselineFit) iterate() (float64, error) {
 	for d := range f.days {
 		prior(f.filter(d), filterPrior)
 		prior(f.density(d), f.e.densityError())
+		prior(f.slope(d), slopePrior)
 	}
 	for s := range f.sets {
 		for c := range f.channels {
@@ -180,11 +184,14 @@ func (f *baselineFit) iterate() (float64, error) {
 	return moved, nil
 }
 
+// hours returns when a run was, in fan hours since the middle of its day's runs.
+func (f *baselineFit) hours(d int, o *observation) float64 { return o.at - f.middle[d] }
+
 // linear returns one observation's whitened equations about the fit as it stands, and the view behind them.
 func (f *baselineFit) linear(d int, o *observation) (linear, *view, bool) {
 	e := f.e
 	set := f.setIndex[o.set.key]
-	s := &state{logFilter: f.x[f.filter(d)]}
+	s := &state{logFilter: f.x[f.filter(d)] + f.x[f.slope(d)]*f.hours(d, o)}
 	copy(s.globals[:], f.x[:3])
 	v, at, atAir, err := e.viewer.at(o.set, s, o.air)
 	if err != nil {
@@ -206,7 +213,7 @@ func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *obs
 	if !ok {
 		return
 	}
-	idx, rows := f.rows(v, d, f.setIndex[o.set.key], &lin)
+	idx, rows := f.rows(v, d, f.setIndex[o.set.key], f.hours(d, o), &lin)
 	for i := range lin.y {
 		for a, ia := range idx {
 			rhs.SetVec(ia, rhs.AtVec(ia)+rows[i][a]*lin.y[i])
@@ -222,9 +229,9 @@ func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *obs
 }
 
 // rows picks the whitened derivatives of one observation by the unknowns that it touches.
-func (f *baselineFit) rows(v *view, d, set int, lin *linear) ([]int, [][]float64) {
+func (f *baselineFit) rows(v *view, d, set int, hours float64, lin *linear) ([]int, [][]float64) {
 	k := &f.e.cols
-	idx := []int{0, 1, 2, f.filter(d), f.density(d)}
+	idx := []int{0, 1, 2, f.filter(d), f.density(d), f.slope(d)}
 	for c := range f.channels {
 		idx = append(idx, f.gain(c), f.bias(set, c))
 	}
@@ -239,7 +246,7 @@ func (f *baselineFit) rows(v *view, d, set int, lin *linear) ([]int, [][]float64
 				row[j] += w * v.globals[c][j]
 			}
 		}
-		row = append(row, x[k.filter], x[k.density])
+		row = append(row, x[k.filter], x[k.density], x[k.filter]*hours)
 		for c := range f.channels {
 			row = append(row, x[k.gain0+c], x[k.gain0+c])
 		}
@@ -248,6 +255,10 @@ func (f *baselineFit) rows(v *view, d, set int, lin *linear) ([]int, [][]float64
 	return idx, rows
 }
 
+// freshBelief is how many gate sets' worth of belief stand for all sensors being alike in how well the drawing predicts
+// them: a tap far out hangs on more of the drawing than one at the collector.
+const freshBelief = 4.0
+
 // result turns the fit into a calibration.
 func (f *baselineFit) result() *calibration {
 	cal := &calibration{bias: map[string][]float64{}, variance: map[string][]float64{}, fresh: make([]float64, f.channels)}
@@ -255,20 +266,24 @@ func (f *baselineFit) result() *calibration {
 	for c := range f.channels {
 		cal.fresh[c] = f.x[f.gain(c)]
 	}
-	sumsq, n := 0.0, 0
+	sumsq, square := 0.0, make([]float64, f.channels)
 	for s, key := range f.sets {
 		b := make([]float64, f.channels)
 		for c := range b {
 			x := f.x[f.bias(s, c)]
 			b[c] = f.x[f.gain(c)] + x
 			sumsq += x * x
-			n++
+			square[c] += x * x
 		}
 		cal.bias[key] = b
 		cal.variance[key] = f.ownError(key)
 	}
-	cal.misfit = math.Sqrt(sumsq / float64(max(n, 1)))
-	cal.freshVar = math.Pow(min(max(1.5*cal.misfit, 0.015), 0.08), 2)
+	sets := float64(max(len(f.sets), 1))
+	cal.misfit = math.Sqrt(sumsq / (sets * float64(f.channels)))
+	for c := range square {
+		own := math.Sqrt((square[c] + freshBelief*cal.misfit*cal.misfit) / (sets + freshBelief))
+		cal.freshVar = append(cal.freshVar, math.Pow(min(max(1.5*own, 0.015), 0.2), 2))
+	}
 	var logs []float64
 	for d := range f.days {
 		logs = append(logs, f.x[f.filter(d)])

@@ -16,11 +16,7 @@ func (e *Estimator) biasVariance(key string) []float64 {
 	if v := e.cal.variance[key]; v != nil {
 		return v
 	}
-	out := make([]float64, len(e.cols.channels))
-	for c := range out {
-		out[c] = e.cal.freshVar
-	}
-	return out
+	return e.cal.freshVar
 }
 
 // learn takes what a day says about gate sets that the baseline had not seen: the rest of the day knows the filter, so
@@ -30,12 +26,22 @@ func (e *Estimator) learn(d *dayData) {
 	seen := map[string]bool{}
 	for i := range d.obs {
 		key := d.obs[i].set.key
-		if seen[key] || e.cal.variance[key] != nil && maxOf(e.cal.variance[key]) < e.cal.freshVar/9 {
+		if seen[key] || e.cal.variance[key] != nil && e.wellKnown(key) {
 			continue
 		}
 		seen[key] = true
 		e.learnSet(d, key, x0)
 	}
+}
+
+// wellKnown tells whether the bias of a gate set is known so well that a change is no longer taken for it.
+func (e *Estimator) wellKnown(key string) bool {
+	for c, v := range e.cal.variance[key] {
+		if v >= e.cal.freshVar[c]/9 {
+			return false
+		}
+	}
+	return true
 }
 
 // learnSet updates the bias of one gate set by its mean residual of the day.

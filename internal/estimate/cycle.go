@@ -117,6 +117,7 @@ func (e *Estimator) take(d *dayData) {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
+	e.dbg(d, x0, e.filter.expect(e, d))
 	e.cutAtChange(d, x0, e.filter.expect(e, d))
 	e.days = append(e.days, d)
 	e.summary = append(e.summary, Day{})
@@ -128,6 +129,7 @@ func (e *Estimator) take(d *dayData) {
 	e.filterDay(d)
 	e.learn(d)
 	e.learnDay(d)
+	e.dbgHoods(d)
 	e.airDay(d)
 	e.summary[d.at] = e.describe(d)
 	e.roll()

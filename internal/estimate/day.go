@@ -117,9 +117,7 @@ func (e *Estimator) learnDay(d *dayData) {
 	}
 	e.hoods.fade()
 	scale := rows / max(rows-taken-float64(d.parts+2), rows/3)
-	learnt := e.hoods.clone()
-	sys.learnHoods(&learnt, d, x, own, scale)
-	e.hoods = learnt
+	sys.learnHoods(&e.hoods, d, x, own, scale)
 }
 
 // changePriors returns the prior standard deviations of the changes.

@@ -9,56 +9,88 @@ import (
 )
 
 // A machine's hood and hose stand a little otherwise each time it is used, and how much otherwise is the shop's own: it
-// decides more than anything else how much one use can tell. It is learnt from the record, use by use, by the step of
-// expectation and maximisation for the variance of a random effect (Dempster, Laird and Rubin 1977, Journal of the Royal
-// Statistical Society B 39, 1–38, from memory): the mean square of the deviations, the uncertainty of each added.
+// decides more than anything else how much one use can tell. It is learnt from the record, use by use, by the likelihood
+// of each of a row of standard deviations: a use whose deviation is seen as u with the error s has the density of a normal
+// variable of variance h² + s².
 const (
 	hoodPrior   = 0.03 // of a machine's losses, each time it is used (common practice, no source)
-	hoodBelief  = 20.0 // uses' worth of belief in that for the shop as a whole
-	hoodShared  = 12.0 // uses' worth of belief that a machine is as its shop
-	hoodLeast   = 0.015
-	hoodMost    = 0.40
-	hoodKeep    = 0.985 // of what was learnt, from one day to the next: habits change
-	hoodOutlier = 4.0   // standard deviations beyond which a use counts no more: it may be the change that is looked for
+	hoodDoubt   = 0.9  // standard deviation of the log of that, from shop to shop
+	hoodShared  = 10.0 // uses' worth of belief that a machine is as its shop
+	hoodKeep    = 0.99 // of what was learnt, from one day to the next: habits change
+	hoodOutlier = 4.0  // standard deviations beyond which a use counts as if it lay there: it may be the change that is looked for
 	useGap      = 5 * time.Minute
+
+	hoodLeast = 0.01
+	hoodSteps = 17
+	hoodRatio = 1.25 // from one standard deviation of the row to the next: up to 0.36
 )
+
+// hoodStep is the standard deviation number k of the row.
+func hoodStep(k int) float64 { return hoodLeast * math.Pow(hoodRatio, float64(k)) }
 
 // hoods is what the uses so far say of the jitter of each machine's losses.
 type hoods struct {
-	sum, uses []float64 // by machine: squares of the logs of the losses, and how many uses they stand for
+	log  [][]float64 // by machine and standard deviation: log likelihood
+	uses []float64   // by machine
 }
 
 func newHoods(machines int) hoods {
-	return hoods{sum: make([]float64, machines), uses: make([]float64, machines)}
+	h := hoods{log: make([][]float64, machines), uses: make([]float64, machines)}
+	for m := range h.log {
+		h.log[m] = make([]float64, hoodSteps)
+	}
+	return h
 }
-
-// clone returns a copy.
-func (h *hoods) clone() hoods { return hoods{sum: slices.Clone(h.sum), uses: slices.Clone(h.uses)} }
 
 // sd returns the standard deviation of the log of a machine's losses from use to use.
 func (h *hoods) sd(machine int) float64 {
-	sum, uses := hoodBelief*hoodPrior*hoodPrior, hoodBelief
-	for m := range h.sum {
-		sum += h.sum[m]
-		uses += h.uses[m]
+	all := 0.0
+	for _, n := range h.uses {
+		all += n
 	}
-	own := (hoodShared*sum/uses + h.sum[machine]) / (hoodShared + h.uses[machine])
-	return min(max(math.Sqrt(own), hoodLeast), hoodMost)
+	share := min(1, hoodShared/max(all, 1)) // of what the others say
+	var sum, weight float64
+	top := math.Inf(-1)
+	logs := make([]float64, hoodSteps)
+	for k := range logs {
+		z := math.Log(hoodStep(k)/hoodPrior) / hoodDoubt
+		logs[k] = -z * z / 2
+		for m := range h.log {
+			if m == machine {
+				logs[k] += h.log[m][k]
+			} else {
+				logs[k] += share * h.log[m][k]
+			}
+		}
+		top = max(top, logs[k])
+	}
+	for k, l := range logs {
+		w := math.Exp(l - top)
+		weight += w
+		sum += w * hoodStep(k) * hoodStep(k)
+	}
+	return math.Sqrt(sum / weight)
 }
 
 // fade lets what was learnt count less, as a day has gone by.
 func (h *hoods) fade() {
-	for m := range h.sum {
-		h.sum[m] *= hoodKeep
+	for m := range h.log {
 		h.uses[m] *= hoodKeep
+		for k := range h.log[m] {
+			h.log[m][k] *= hoodKeep
+		}
 	}
 }
 
-// add takes in one run of a use that lasts several: what it shows of the deviation, given how far it was thought to
-// scatter (sd, over the use as a whole), and the run's share of the use.
-func (h *hoods) add(machine int, mean, variance, share float64) {
-	h.sum[machine] += share * (mean*mean + variance)
+// add takes in one run of a use that lasts several: the deviation that it shows, that deviation's variance, and the run's
+// share of the use.
+func (h *hoods) add(machine int, deviation, variance, share float64) {
 	h.uses[machine] += share
+	for k := range hoodSteps {
+		v := hoodStep(k)*hoodStep(k) + variance
+		chi := min(deviation*deviation/v, hoodOutlier*hoodOutlier)
+		h.log[machine][k] -= share * (math.Log(v) + chi) / 2
+	}
 }
 
 // markUses counts, for each run of a day and each machine that draws air in it, over how many runs that use of the
@@ -130,7 +162,8 @@ func (s *system) learnHoods(h *hoods, d *dayData, x *mat.VecDense, own map[strin
 	}
 }
 
-// learnUse takes what one run shows of one machine's hood from its whitened equations and what they leave over.
+// learnUse takes what one run shows of one machine's hood from its whitened equations and what they leave over. Their
+// covariance holds the hood's own variance, which is taken out again.
 func (e *Estimator) learnUse(h *hoods, m int, share float64, col int, l *linear, rest []float64, scale float64) {
 	prior := math.Pow(e.hoods.sd(m), 2) / share
 	var jr, jj float64
@@ -138,11 +171,9 @@ func (e *Estimator) learnUse(h *hoods, m int, share float64, col int, l *linear,
 		jr += l.x[r][col] * rest[r]
 		jj += l.x[r][col] * l.x[r][col]
 	}
-	if prior*jj < 0.02 {
-		return // this run says nothing of it
+	left := 1 - prior*jj
+	if jj <= 0 || left <= 0 || left > 0.995 { // this run says nothing of it
+		return
 	}
-	mean := prior * jr * math.Sqrt(scale)
-	most := hoodOutlier * math.Sqrt(prior)
-	mean = min(max(mean, -most), most)
-	h.add(m, mean*math.Sqrt(share), max(prior-prior*prior*jj, 0)*share, share)
+	h.add(m, jr/jj*math.Sqrt(scale), left/jj, share)
 }

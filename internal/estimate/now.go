@@ -63,7 +63,8 @@ func (e *Estimator) leakNow() Value {
 	if !e.level.Known {
 		return Value{math.NaN(), math.NaN()}
 	}
-	return Value{V: e.level.Mean, SE: math.Sqrt(e.level.Variance + e.baseVariance())}
+	scale := e.leakScale() * e.level.Mean
+	return Value{V: e.level.Mean, SE: math.Sqrt(e.level.Variance + e.baseVariance() + scale*scale)}
 }
 
 // baseVariance returns the variance that the baseline's own error gives to the total new leakage.

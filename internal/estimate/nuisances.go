@@ -14,13 +14,17 @@ func (n nuisances) density() int { return n.parts + 1 }
 
 func (n nuisances) speed() int { return n.parts + 2 }
 
+// slopePrior is the standard deviation of the slope of the filter's log resistance within a day, per hour of fan: a filter
+// that doubles in a hundred hours.
+const slopePrior = 0.01
+
 // nuisancePriors returns the prior standard deviations of a day's nuisances.
 func (s *system) nuisancePriors() []float64 {
 	sd := make([]float64, s.n.size())
 	for p := range s.n.parts {
 		sd[p] = 0.5
 	}
-	sd[s.n.slope()] = 0.01 // per hour: a filter that doubles in a hundred hours
+	sd[s.n.slope()] = slopePrior
 	sd[s.n.density()] = s.e.densityError()
 	sd[s.n.speed()] = 0.001 * dayCorrelation
 	for c := range s.n.channels {
