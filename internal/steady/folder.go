@@ -14,6 +14,10 @@ const (
 	// settle is dropped after each change of a gate or the fan, until the air has found its new state (common
 	// practice, no source).
 	settle = 20 * time.Second
+	// settleInMean is dropped instead before a mean over longRow or more: what is left of the transient by then is spread
+	// over the whole of it, and of a short test few rows begin late enough.
+	settleInMean = 10 * time.Second
+	longRow      = 30 * time.Second
 	// runDown is dropped after the fan has been switched off, until the wheel stands.
 	runDown = 60 * time.Second
 	// guard is held back before each change: a gate is on its way before its switch says so.
@@ -198,7 +202,11 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 
 // sample takes one sensor reading into the stretch.
 func (f *Folder) sample(out []Run, r *reading.Reading) []Run {
-	if r.Mono-r.Span < f.settled {
+	from := f.settled
+	if r.Span >= longRow && f.fan.value == 1 {
+		from -= settle - settleInMean
+	}
+	if r.Mono-r.Span < from {
 		return out
 	}
 	f.held = append(f.held, *r)

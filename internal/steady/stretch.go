@@ -45,11 +45,13 @@ type series struct {
 	ss   float64
 	dof  float64
 	free float64 // what ss is in units of the variance of single samples: less than dof, for their correlation
+	deaf bool    // some rows are means that do not tell their scatter: turbulence cannot be heard through them
 }
 
 // add takes one reading. A reading with a span of blockSpan or more is a block of its own.
 func (s *series) add(r *reading.Reading) {
 	told := r.N > 1 && !math.IsNaN(r.SD)
+	s.deaf = s.deaf || !told && r.Span > 2*time.Second
 	if r.Span >= blockSpan {
 		s.flush()
 		n := float64(r.N)
@@ -133,7 +135,7 @@ func (s *series) summary(channel string) (Summary, bool) {
 		return Summary{}, false
 	}
 	out := Summary{Channel: channel, SD: math.NaN(), ZeroAge: -1}
-	if s.dof > 0 {
+	if s.dof > 0 && !s.deaf {
 		out.SD = math.Sqrt(s.ss / s.dof)
 	}
 	for _, b := range s.blocks {
@@ -147,8 +149,9 @@ func (s *series) summary(channel string) (Summary, bool) {
 	return out, true
 }
 
-// weights returns a weight a block: its share of time, less where it lies far from the others (Huber with 2 robust
-// standard deviations), so that one slam of a door does not move the mean.
+// weights returns a weight a block: its share of time, less where it lies far from the others, and none where it lies
+// where no turbulence reaches (Huber with 2 robust standard deviations, cut off at hopeless), so that neither one slam of
+// a door nor one wild row moves the mean.
 func (s *series) weights() []float64 {
 	w := make([]float64, len(s.blocks))
 	means := make([]float64, len(s.blocks))
@@ -168,12 +171,18 @@ func (s *series) weights() []float64 {
 		return w
 	}
 	for i, b := range s.blocks {
-		if z := math.Abs(b.mean-centre) / spread; z > 2 {
+		switch z := math.Abs(b.mean-centre) / spread; {
+		case z > hopeless:
+			w[i] = 0
+		case z > 2:
 			w[i] *= 2 / z
 		}
 	}
 	return w
 }
+
+// hopeless is how many robust standard deviations from the others' middle a block is not believed at all.
+const hopeless = 8.0
 
 // standardError blends what the correlation time predicts with how the blocks scatter. It is NaN for one block of which
 // no scatter is known.
