@@ -67,7 +67,7 @@ func (f *Folder) summarise(mono time.Duration) Run {
 	run.Kind = f.kind()
 	run.Open, run.Ports = f.positions()
 	for i, ch := range f.order {
-		sum, ok := f.series[i].summary(ch)
+		sum, ok := f.series[i].summary(ch, f.usual[i])
 		if !ok {
 			continue
 		}

@@ -52,6 +52,7 @@ type Folder struct {
 	fanFrom   string // the channel that tells the fan where there is no switch; "" if there is one
 	zeroed    map[string]bool
 	sensors   map[string]int // channel → index into order
+	usual     []eddies   // by index into order
 	order     []string       // sorted sensor channels
 
 	gate map[string]position
@@ -121,6 +122,10 @@ func NewFolder(c *shop.Collector) *Folder {
 		f.sensors[ch] = i
 	}
 	f.series = make([]series, len(f.order))
+	f.usual = make([]eddies, len(f.order))
+	for _, s := range c.Sensors {
+		f.usual[f.sensors[c.Name+"/"+s.Name]] = usualTurbulence(s.Measures)
+	}
 	for _, g := range c.Gates {
 		f.gates = append(f.gates, g.Name)
 		if p := g.Position; p != nil && p.Kind == shop.SourceFixed {

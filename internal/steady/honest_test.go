@@ -42,7 +42,7 @@ func summarise(t testing.TB, x []float64, seconds int) Summary {
 		}
 		s.add(&r)
 	}
-	out, ok := s.summary("x")
+	out, ok := s.summary("x", eddies{})
 	require.True(t, ok)
 	return out
 }
@@ -146,11 +146,11 @@ func TestNoErrorIsMadeUp(t *testing.T) {
 	var s series
 	r := row(time.Minute, -1500, math.NaN(), time.Minute, 0)
 	s.add(&r)
-	out, ok := s.summary("x")
+	out, ok := s.summary("x", eddies{})
 	require.True(t, ok)
 	assert.True(t, math.IsNaN(out.SE))
 	assert.True(t, math.IsNaN(out.SD))
 	assert.Equal(t, -1500.0, out.Mean)
-	_, ok = (&series{}).summary("x")
+	_, ok = (&series{}).summary("x", eddies{})
 	assert.False(t, ok)
 }

@@ -72,12 +72,12 @@ func TestShortRowsTellAsMuchAsTheirSamples(t *testing.T) {
 			r = row(time.Duration(i+10)*time.Second, m, math.NaN(), 10*time.Second, 0)
 			untold.add(&r)
 		}
-		a, _ := told.summary("x")
+		a, _ := told.summary("x", eddies{})
 		assert.Equal(t, whole.N, a.N)
 		assert.InDelta(t, whole.Mean, a.Mean, 1e-9)
 		assert.InEpsilon(t, whole.SD, a.SD, 1e-9)
 		assert.InEpsilon(t, whole.SE, a.SE, 0.02)
-		u, _ := untold.summary("x")
+		u, _ := untold.summary("x", eddies{})
 		assert.InDelta(t, whole.Mean, u.Mean, 1e-9)
 		guessed += u.SE * u.SE / repeats
 		known += whole.SE * whole.SE / repeats

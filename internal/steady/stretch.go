@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"ductward/internal/reading"
+	"ductward/internal/shop"
 )
 
 // blockSpan is the length over which single samples are averaged before anything else is done with them. It is several
@@ -128,8 +129,32 @@ func share(n, dt float64) float64 {
 	return (n*(1-a*a) - 2*a*(1-math.Pow(a, n))) / (n * n * (1 - a) * (1 - a))
 }
 
-// summary returns the robust mean of the stretch with its standard error.
-func (s *series) summary(channel string) (Summary, bool) {
+// eddies is what is believed of the standard deviation of single samples of a channel before any are seen.
+type eddies struct{ floor, share float64 } // Pa, and of the mean
+
+// usualTurbulence is that behind fittings, half as much again as is usual: an error that is told too small costs more than
+// one told too large (common practice, no source). Nothing is believed of other quantities.
+func usualTurbulence(q shop.Quantity) eddies {
+	switch q {
+	case shop.FilterDrop, shop.SeparatorDrop:
+		return eddies{1.2, 0.015}
+	case shop.StaticPressure:
+		return eddies{3, 0.006}
+	case shop.VelocityPressure:
+		return eddies{3, 0.10}
+	}
+	return eddies{}
+}
+
+// variance of single samples about a mean; 0: nothing is believed.
+func (t eddies) variance(mean float64) float64 {
+	sd := t.floor + t.share*math.Abs(mean)
+	return sd * sd
+}
+
+// summary returns the robust mean of the stretch with its standard error. Rows that tell no scatter are judged by what is
+// usual until they scatter enough themselves.
+func (s *series) summary(channel string, usual eddies) (Summary, bool) {
 	s.flush()
 	if len(s.blocks) == 0 {
 		return Summary{}, false
@@ -144,7 +169,7 @@ func (s *series) summary(channel string) (Summary, bool) {
 	w := s.weights()
 	mean, total := weightedMean(s.blocks, w)
 	out.Mean = mean
-	out.SE = s.standardError(mean, w, total)
+	out.SE = s.standardError(mean, w, total, usual.variance(mean))
 	out.Slope = slope(s.blocks, w)
 	return out, true
 }
@@ -186,7 +211,7 @@ const hopeless = 8.0
 
 // standardError blends what the correlation time predicts with how the blocks scatter. It is NaN for one block of which
 // no scatter is known.
-func (s *series) standardError(mean float64, w []float64, total float64) float64 {
+func (s *series) standardError(mean float64, w []float64, total, usual float64) float64 {
 	var scatter, sumsq, shares, loss, seconds float64
 	for i, b := range s.blocks {
 		scatter += w[i] * (b.mean - mean) * (b.mean - mean)
@@ -198,8 +223,11 @@ func (s *series) standardError(mean float64, w []float64, total float64) float64
 	whole := s.wholeShare() * loss * seconds / (total * total) // with what the weights lose
 	free := total*total/sumsq - 1                              // effective number of blocks, less the one that the mean takes
 	predicted, seen := math.NaN(), math.NaN()                  // variances of the mean
-	if s.free > 0 {
+	switch {
+	case s.free > 0:
 		predicted = s.ss / s.free * whole
+	case usual > 0:
+		predicted = usual * whole
 	}
 	// Σw·(block - mean)² / Σw has the expectation σ²·(mean share of the blocks - share of the whole)
 	if left := shares/total - whole; len(s.blocks) > 1 && left > 0 {
