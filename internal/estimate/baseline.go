@@ -12,11 +12,10 @@ import (
 const (
 	baselineDays    = 5 // working days
 	baselineRuns    = 40
-	baselineDayRuns = 4                  // a day with fewer is kept, but does not count
-	iterations      = 6                  // Gauss–Newton; the fit moves by less than its error after four
-	dayError        = 0.003              // of each sensor from day to day (common practice, no source)
-	dayCorrelation  = 1.7320508075688772 // √((1+ρ)/(1-ρ)) with ρ = 0.5: what correlated days do to a long mean
-	dayErrorLong    = dayError * dayCorrelation
+	baselineDayRuns = 4                             // a day with fewer is kept, but does not count
+	iterations      = 6                             // Gauss–Newton; the fit moves by less than its error after four
+	dayError        = 0.003                         // of each sensor from day to day (common practice, no source)
+	dayErrorLong    = dayError * 1.7320508075688772 // √spanFactor(0, errorCorrelation)
 )
 
 // Priors of the calibration, as standard deviations of logs.
@@ -156,7 +155,7 @@ func (f *baselineFit) iterate() (float64, error) {
 	}
 	for d := range f.days {
 		prior(f.filter(d), filterPrior)
-		prior(f.density(d), f.e.densityError())
+		prior(f.density(d), f.e.densityError(0))
 		prior(f.slope(d), slopePrior)
 	}
 	for s := range f.sets {

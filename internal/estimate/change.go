@@ -52,10 +52,13 @@ func (e *Estimator) known(day int) []float64 {
 }
 
 // residual returns what a day says beyond what is known to have changed by it.
-func (e *Estimator) residual(d *dayData) detect.Information {
-	out := d.info.Clone()
+func (e *Estimator) residual(d *dayData) detect.Information { return e.beyond(d.info, d.at) }
+
+// beyond returns information about the changes less what is known to have changed by a day.
+func (e *Estimator) beyond(info detect.Information, day int) detect.Information {
+	out := info.Clone()
 	var k mat.VecDense
-	k.MulVec(out.Lambda, mat.NewVecDense(e.cols.changes, e.known(d.at)))
+	k.MulVec(out.Lambda, mat.NewVecDense(e.cols.changes, e.known(day)))
 	out.Eta.SubVec(out.Eta, &k)
 	return out
 }

@@ -117,7 +117,6 @@ func (e *Estimator) take(d *dayData) {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
-	e.dbg(d, x0, e.filter.expect(e, d))
 	e.cutAtChange(d, x0, e.filter.expect(e, d))
 	e.days = append(e.days, d)
 	e.summary = append(e.summary, Day{})
@@ -129,7 +128,6 @@ func (e *Estimator) take(d *dayData) {
 	e.filterDay(d)
 	e.learn(d)
 	e.learnDay(d)
-	e.dbgHoods(d)
 	e.airDay(d)
 	e.summary[d.at] = e.describe(d)
 	e.roll()
@@ -150,8 +148,12 @@ func (e *Estimator) provisional() {
 	e.days = e.days[:len(e.days)-1]
 }
 
-// roll lets the oldest day go when the window is full: its information stays.
+// roll lets the oldest day go when the window is full: its information stays. What is only asked of the last days is
+// forgotten.
 func (e *Estimator) roll() {
+	for i := range max(len(e.days)-lateDays, 0) {
+		e.days[i].late = [lateDays]detect.Information{}
+	}
 	for len(e.days) > window {
 		d := e.days[0]
 		e.before.Add(1, e.residual(d))

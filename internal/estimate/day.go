@@ -27,10 +27,11 @@ type dayData struct {
 	rough []roughRun // in place of obs where there is no drawing
 	parts int        // stretches between cleanings, at least 1
 
-	info       detect.Information // on the changes, nuisances integrated out
-	filter     []Value            // log resistance over the shop file's, by part, at the middle of the part
-	slope      Value              // of the log resistance, per hour of fan
-	speed      Value              // log speed beyond what is known to have changed
+	info       detect.Information           // on the changes, nuisances integrated out
+	late       [lateDays]detect.Information // the same, of a day that is one of the last 1, 2, …
+	filter     []Value                      // log resistance over the shop file's, by part, at the middle of the part
+	slope      Value                        // of the log resistance, per hour of fan
+	speed      Value                        // log speed beyond what is known to have changed
 	innovation float64
 	misfit     float64 // sum of squares behind it
 	freedom    float64 // and its degrees of freedom
@@ -38,6 +39,10 @@ type dayData struct {
 	closed     int
 	at         int // index in the record
 }
+
+// lateDays is for how many days after an onset the correlation of the days' errors is counted day by day; from then on, as
+// if there were many. A step is seen on its first day by one day's error, not by what that error does to a long mean.
+const lateDays = 3
 
 // size returns the number of runs that a day holds, 0 for none.
 func (d *dayData) size() int {
@@ -84,7 +89,7 @@ func (e *Estimator) fitDay(d *dayData, x0 []float64, from float64) bool {
 			return false
 		}
 		if pass == 2 {
-			return sys.eliminate(e, d, x0)
+			return sys.eliminate(d, x0)
 		}
 		// a run that fits neither the day nor any one change is given less weight
 		d.innovation = sys.residuals(d, x, weights)

@@ -18,17 +18,42 @@ func (n nuisances) speed() int { return n.parts + 2 }
 // that doubles in a hundred hours.
 const slopePrior = 0.01
 
-// nuisancePriors returns the prior standard deviations of a day's nuisances.
-func (s *system) nuisancePriors() []float64 {
+// The correlation of a day's errors with those of the day before, and of the weather's.
+const (
+	errorCorrelation   = 0.5
+	weatherCorrelation = 0.75
+)
+
+// spanFactor is what errors that are correlated by ρ from one day to the next do to the mean of n days, over what
+// independent ones would: its variance is as much times the variance of one day over n (Box, Jenkins and Reinsel, Time
+// Series Analysis, ch. 2, from memory); for n = 0, of very many days.
+//
+//	(n + 2·Σ (n-k)·ρ^k) / n, k from 1 to n-1;  (1+ρ)/(1-ρ) for many
+func spanFactor(n int, rho float64) float64 {
+	if n == 0 {
+		return (1 + rho) / (1 - rho)
+	}
+	sum, power := float64(n), 1.0
+	for k := 1; k < n; k++ {
+		power *= rho
+		sum += 2 * float64(n-k) * power
+	}
+	return sum / float64(n)
+}
+
+// nuisancePriors returns the prior standard deviations of a day's nuisances, where the day is one of the last n that are
+// compared with all before; n = 0: of many days.
+func (s *system) nuisancePriors(n int) []float64 {
+	day := math.Sqrt(spanFactor(n, errorCorrelation))
 	sd := make([]float64, s.n.size())
 	for p := range s.n.parts {
 		sd[p] = 0.5
 	}
 	sd[s.n.slope()] = slopePrior
-	sd[s.n.density()] = s.e.densityError()
-	sd[s.n.speed()] = 0.001 * dayCorrelation
+	sd[s.n.density()] = s.e.densityError(n)
+	sd[s.n.speed()] = 0.001 * day
 	for c := range s.n.channels {
-		sd[s.n.day(c)] = dayErrorLong
+		sd[s.n.day(c)] = dayError * day
 	}
 	for m := range s.n.traces {
 		sd[s.n.trace(m)] = math.Sqrt(s.trace.days)

@@ -165,11 +165,9 @@ func (e *Estimator) airOf(r *steady.Run) air.State {
 	return a
 }
 
-// weatherCorrelation is what highs and lows that last for days do to a mean over days: √((1+ρ)/(1-ρ)) with ρ = 0.75.
-const weatherCorrelation = 2.6
-
-// densityError returns the relative standard error of the density that airOf gives.
-func (e *Estimator) densityError() float64 {
+// densityError returns the relative standard error of the density that airOf gives, in the mean of n days times √n; n = 0
+// of many.
+func (e *Estimator) densityError(n int) float64 {
 	t, p, h := 0.02, 0.009, 0.002 // 6 K of season and shop heating; 9 hPa of weather; humidity (common practice, no source)
 	measured := 0.0               // a sensor's error does not last for days as the weather does
 	if e.temperature != "" {
@@ -178,5 +176,5 @@ func (e *Estimator) densityError() float64 {
 	if e.barometer != "" {
 		p, measured = 0, math.Hypot(measured, 0.002)
 	}
-	return math.Hypot(weatherCorrelation*math.Hypot(math.Hypot(t, p), h), measured)
+	return math.Hypot(math.Sqrt(spanFactor(n, weatherCorrelation))*math.Hypot(math.Hypot(t, p), h), measured)
 }

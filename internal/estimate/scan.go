@@ -39,13 +39,19 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 		from = 2
 	}
 	s := detect.Scan{Days: days, Before: before, Hypotheses: e.hypotheses(), Inflation: e.scatter.inflation(),
-		Profiles: []detect.Profile{detect.Step, detect.Ramp}, Onsets: onsets(from, len(days), near-first)}
+		Profiles: []detect.Profile{detect.Step, detect.Ramp}}
 	for m := range e.cols.machines {
 		s.Free = append(s.Free, e.cols.block0+m)
 		s.FreePrior = append(s.FreePrior, blockDrift)
 	}
+	found := e.scanLate(s, first, from)
+	for _, k := range onsets(from, len(days), near-first) {
+		if k < len(days)-lateDays {
+			s.Onsets = append(s.Onsets, k)
+		}
+	}
 	var scores []detect.Score
-	for _, sc := range s.Run() {
+	for _, sc := range append(found, s.Run()...) {
 		if sc.Profile == detect.Ramp && (!e.cols.isLeak(s.Hypotheses[sc.Hypothesis].Param) || len(days)-sc.Onset < youngest) {
 			continue // only leaks grow: what else changes is told by its steps
 		}
@@ -56,6 +62,23 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 		scores = append(scores, sc)
 	}
 	return scores, s.Hypotheses
+}
+
+// scanLate tries the onsets on the last few days, each with the errors that so few days have together.
+func (e *Estimator) scanLate(s detect.Scan, first, from int) []detect.Score {
+	var out []detect.Score
+	all := s.Days
+	s.Profiles = []detect.Profile{detect.Step}
+	for n := 1; n <= lateDays && len(all)-n >= from; n++ {
+		s.Days = append([]detect.Information(nil), all...)
+		for k := len(all) - n; k < len(all); k++ {
+			d := e.days[first+k]
+			s.Days[k] = e.beyond(d.late[n-1], d.at)
+		}
+		s.Onsets = []int{len(all) - n}
+		out = append(out, s.Run()...)
+	}
+	return out
 }
 
 // youngest is how many days a leak must have gone on before its growth can be told from a step.

@@ -216,13 +216,28 @@ func (g *group) into(s *system) {
 	s.rhs.AddVec(s.rhs, g.rhs)
 }
 
-// eliminate integrates the nuisances out and leaves the information about the changes, as absolute values.
-func (s *system) eliminate(e *Estimator, d *dayData, x0 []float64) bool {
-	p, m := e.cols.changes, s.n.size()
+// eliminate integrates the nuisances out and leaves the information about the changes, as absolute values, for a day
+// among many and for one of the last few.
+func (s *system) eliminate(d *dayData, x0 []float64) bool {
+	var ok bool
+	if d.info, ok = s.reduce(x0, 0); !ok {
+		return false
+	}
+	for n := range d.late {
+		if d.late[n], ok = s.reduce(x0, n+1); !ok {
+			return false
+		}
+	}
+	return true
+}
+
+// reduce integrates the nuisances of a day out, which is one of the last n.
+func (s *system) reduce(x0 []float64, n int) (detect.Information, bool) {
+	p, m := s.e.cols.changes, s.n.size()
 	nn := mat.NewSymDense(m, nil)
 	cross := mat.NewDense(m, p, nil)
 	rn := mat.NewVecDense(m, nil)
-	sd := s.nuisancePriors()
+	sd := s.nuisancePriors(n)
 	for i := range m {
 		for j := i; j < m; j++ {
 			nn.SetSym(i, j, s.normal.At(p+i, p+j))
@@ -235,7 +250,7 @@ func (s *system) eliminate(e *Estimator, d *dayData, x0 []float64) bool {
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(nn) {
-		return false
+		return detect.Information{}, false
 	}
 	var sol mat.Dense
 	var solR mat.VecDense
@@ -255,8 +270,7 @@ func (s *system) eliminate(e *Estimator, d *dayData, x0 []float64) bool {
 	info.Eta.SubVec(info.Eta, &downR)
 	base.MulVec(info.Lambda, mat.NewVecDense(p, x0))
 	info.Eta.AddVec(info.Eta, &base)
-	d.info = info
-	return true
+	return info, true
 }
 
 // solve returns all unknowns, changes about x0 and nuisances, with priors of the given standard deviations on the
@@ -265,7 +279,7 @@ func (s *system) solve(changes []float64) (*mat.VecDense, *mat.Cholesky) {
 	size := s.rhs.Len()
 	a := mat.NewSymDense(size, nil)
 	a.CopySym(s.normal)
-	for i, sd := range append(append([]float64(nil), changes...), s.nuisancePriors()...) {
+	for i, sd := range append(append([]float64(nil), changes...), s.nuisancePriors(0)...) {
 		a.SetSym(i, i, a.At(i, i)+1/(sd*sd))
 	}
 	var chol mat.Cholesky
