@@ -145,8 +145,8 @@ func TestWhitenedEquationsHaveUnitNoise(t *testing.T) {
 	assert.False(t, whiten(&linear{y: make([]float64, 2)}, mat.NewSymDense(2, []float64{1, 2, 2, 1})), "no covariance")
 }
 
-// TestColumnsOfTheDemo: each run of the trunk, each seat, each drop, each machine's side, each drop's loss, the fan, each
-// sensor; no two names alike.
+// TestColumnsOfTheDemo: each run of the trunk, each seat, each drop, each machine's side, the inlet, each drop's loss, each
+// trunk run's loss, the fan, each sensor; no two names alike but those of the run with the last tap.
 func TestColumnsOfTheDemo(t *testing.T) {
 	e := demo(t)
 	m, err := duct.New(e.collector)
@@ -156,18 +156,14 @@ func TestColumnsOfTheDemo(t *testing.T) {
 	names := map[string]bool{}
 	for col := range k.changes {
 		name := k.part(col)
-		assert.False(t, names[name], name)
+		assert.Equal(t, k.isRepeat(col), names[name], name)
 		names[name] = true
-		kinds := 0
-		for _, is := range []bool{k.isLeak(col), col >= k.block0 && col < k.fan, col == k.fan, col >= k.gain0} {
-			if is {
-				kinds++
-			}
-		}
-		assert.Equal(t, 1, kinds, name)
+		assert.Equal(t, k.isLeak(col), k.kind(col) == leakChange, name)
 	}
+	assert.Equal(t, []string{"run:trunk 10", "inlet:main", "run:trunk 10"},
+		[]string{k.zones[k.straddle[0]], k.zones[k.straddle[1]], k.zones[k.straddle[2]]}, "a leak on either side of the last tap")
 	for _, want := range []string{"run:trunk 2", "run:trunk 10", "seat:moulder gate", "drop:sander gate", "open-side:edge sander",
-		"blockage:tenoner", "fan", "sensor:main/trunk static"} {
+		"inlet:main", "blockage:tenoner", "choked:trunk 7", "fan", "sensor:main/trunk static"} {
 		assert.Contains(t, names, want)
 	}
 	assert.NotContains(t, names, "run:sander drop", "its drop's own")

@@ -1,0 +1,97 @@
+package estimate
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+
+	"ductward/internal/steady"
+)
+
+// TestHoodsAreLearnt: from deviations drawn with a known scatter and seen through noise, the scatter comes back, for the
+// shop as a whole and for a machine that is unlike the others. Seeds 1 to 3.
+func TestHoodsAreLearnt(t *testing.T) {
+	for _, c := range []struct{ shop, odd, noise float64 }{{0.03, 0.03, 0.02}, {0.10, 0.10, 0.03}, {0.03, 0.15, 0.02}} {
+		for seed := range uint64(3) {
+			r := rand.New(rand.NewPCG(seed+1, 0))
+			h := newHoods(4)
+			for range 120 {
+				for m := range 4 {
+					sd := c.shop
+					if m == 3 {
+						sd = c.odd
+					}
+					h.add(m, sd*r.NormFloat64()+c.noise*r.NormFloat64(), c.noise*c.noise, 1)
+				}
+			}
+			assert.InEpsilon(t, c.shop, h.sd(0), 0.25, "%+v, seed %d", c, seed+1)
+			assert.InEpsilon(t, c.odd, h.sd(3), 0.25, "%+v, seed %d", c, seed+1)
+		}
+	}
+}
+
+// TestHoodsBeforeAnyUse: the prior stands, wide to the upper side, until uses have been seen; one wild use does not undo
+// what many have shown; what was learnt fades.
+func TestHoodsBeforeAnyUse(t *testing.T) {
+	h := newHoods(2)
+	assert.InDelta(t, 0.06, h.sd(0), 0.03)
+	for range 60 {
+		h.add(0, 0.02, 1e-4, 1)
+	}
+	calm := h.sd(0)
+	h.add(0, 3, 1e-4, 1)
+	assert.Less(t, h.sd(0), 1.3*calm)
+	for range 800 {
+		h.fade()
+	}
+	assert.InDelta(t, newHoodsSD(), h.sd(0), 1e-3)
+}
+
+func newHoodsSD() float64 {
+	h := newHoods(2)
+	return h.sd(0)
+}
+
+// TestUsesAreCounted: a machine's use goes on over runs in which its gate stays open, and ends where it is shut or where
+// much time goes by.
+func TestUsesAreCounted(t *testing.T) {
+	e := &Estimator{cols: columns{machines: []string{"a", "b"}}}
+	minute := func(n int) steady.Run {
+		return steady.Run{Start: time.Duration(n) * time.Minute, End: time.Duration(n+1) * time.Minute}
+	}
+	set := func(machines ...int) *gateSet { return &gateSet{machines: machines} }
+	var obs []observation
+	for i, s := range []*gateSet{set(0), set(0, 1), set(1), set(0), set(0)} {
+		run := minute(i)
+		if i == 4 {
+			run = minute(100)
+		}
+		obs = append(obs, observation{set: s, run: &run})
+	}
+	e.markUses(obs)
+	assert.Equal(t, []float64{0.5}, obs[0].shares)
+	assert.Equal(t, []float64{0.5, 0.5}, obs[1].shares)
+	assert.Equal(t, []float64{0.5}, obs[2].shares)
+	assert.Equal(t, []float64{1}, obs[3].shares, "shut in between")
+	assert.Equal(t, []float64{1}, obs[4].shares, "an hour later")
+}
+
+// TestSpanFactor against the sum over all pairs of days.
+func TestSpanFactor(t *testing.T) {
+	for _, rho := range []float64{0, 0.5, 0.75} {
+		for n := 1; n < 9; n++ {
+			sum := 0.0
+			for i := range n {
+				for j := range n {
+					sum += math.Pow(rho, math.Abs(float64(i-j)))
+				}
+			}
+			assert.InDelta(t, sum/float64(n), spanFactor(n, rho), 1e-12)
+		}
+		assert.InDelta(t, spanFactor(5000, rho), spanFactor(0, rho), 0.01)
+	}
+	assert.InDelta(t, dayErrorLong*dayErrorLong, dayError*dayError*spanFactor(0, errorCorrelation), 1e-12)
+}
