@@ -31,6 +31,7 @@ type scene struct {
 	days    int
 	faults  []plant.Fault
 	work    func(*plant.WorkOptions) // changes the habits; nil: ordinary ones
+	built   func(*plant.Options)     // and the plant; nil: of ordinary care
 	shop    func() (*shop.Shop, error)
 	told    func(*shop.Shop) // makes less of the shop that the watch is told of; nil: it knows all
 	entries []journal.Entry
@@ -90,6 +91,9 @@ func (sc scene) play() (*lived, error) {
 	r.Work.Faults = sc.faults
 	if sc.work != nil {
 		sc.work(&r.Work)
+	}
+	if sc.built != nil {
+		sc.built(&r.Plant)
 	}
 	known, err := sc.shop()
 	if err != nil {

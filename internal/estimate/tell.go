@@ -110,8 +110,30 @@ func (e *Estimator) fill(f *finding.Finding, c *change) {
 	}
 	f.Onset, f.OnsetLow, f.OnsetHigh = e.dayTime(min(c.onset, c.told)), e.dayTime(min(c.low, c.told)), e.dayTime(min(c.high, c.told))
 	f.Where = e.places(c)
+	if f.Kind == finding.OpenSideChanged {
+		e.withOpenSide(f)
+	}
 	f.ConfusableWith = e.confusable(c)
 	e.words(f, c)
+}
+
+// withOpenSide puts the machine's open side beside the loss of its drop: a hose that lets air in and a drop that resists
+// less read the same.
+func (e *Estimator) withOpenSide(f *finding.Finding) {
+	side := "open-side:" + f.Subject
+	if !slices.Contains(e.cols.zones, side) {
+		return
+	}
+	for i := range f.Where {
+		p := &f.Where[i]
+		if p.Part != "blockage:"+f.Subject || slices.Contains(p.Members, side) {
+			continue
+		}
+		if p.Members == nil {
+			p.Members = []string{p.Part}
+		}
+		p.Members = append(slices.Clone(p.Members), side)
+	}
 }
 
 // alike is the expected log evidence for one place against another, if the change is there, below which the two are told
