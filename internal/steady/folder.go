@@ -52,7 +52,7 @@ type Folder struct {
 	fanFrom   string // the channel that tells the fan where there is no switch; "" if there is one
 	zeroed    map[string]bool
 	sensors   map[string]int // channel → index into order
-	usual     []eddies   // by index into order
+	usual     []eddies       // by index into order
 	order     []string       // sorted sensor channels
 
 	gate map[string]position
