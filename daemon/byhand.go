@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"ductward/dashboard"
 )
 
 // patience is how long a person is kept waiting until what was set is seen on every page: longer than a commit on a
@@ -13,8 +15,8 @@ const patience = 2 * time.Second
 
 // SetByHand records where a person says that a gate, a selector or a fan stands, by the name of its channel: 1 open or
 // running, 0 shut or standing, or the number of a selector's port. NaN says that it is not known. It holds until it is
-// set again, over restarts and power cuts too: it is on the card when SetByHand returns nil. Only what is by hand in the shop file can be set, and only while Run runs; it may be
-// called from any goroutine.
+// set again, over restarts and power cuts too: it is on the card when SetByHand returns nil. Only what is by hand in the
+// shop file can be set, and only while Run runs; it may be called from any goroutine.
 func (d *Daemon) SetByHand(channel string, v float64) error {
 	s := d.running.Load()
 	if s == nil {
@@ -40,10 +42,10 @@ func (s *session) setByHand(name string, v float64) error {
 	taken := s.fold.waitTaken(patience)
 	// The commit is not the fold's own, whose count of failures it must not disturb.
 	if err := s.store.Commit(); err != nil {
-		return fmt.Errorf("%q is set, but could not be stored yet: %w; it will be tried again", name, err)
+		return fmt.Errorf("%q is set, but is %w: %w; it will be tried again", name, dashboard.ErrNotStored, err)
 	}
 	if !taken {
-		return fmt.Errorf("%q is set, but is not stored yet: the watch is busy; it is stored with what else is read", name)
+		return fmt.Errorf("%q is set, but is %w: the watch is busy; it is stored with what else is read", name, dashboard.ErrNotStored)
 	}
 	return nil
 }

@@ -31,6 +31,7 @@ type session struct {
 	in       *intake
 	sampler  *sampler
 	fold     *fold
+	owed     error // of the boot, where the card took nothing at the start
 }
 
 // New checks the configuration. It opens nothing.
@@ -136,7 +137,10 @@ func (d *Daemon) fill(s *session) (err error) {
 		return err
 	}
 	boot, err := s.store.NewBoot()
-	if err != nil {
+	if errors.Is(err, store.ErrOwed) { // a card that is full stops neither reading nor alarming
+		c.Log.Error("the card takes nothing: what is read is held in memory", "err", err)
+		s.owed = err
+	} else if err != nil {
 		return err
 	}
 	var fans []*fan
@@ -163,8 +167,12 @@ func (d *Daemon) fillFold(s *session, fans []*fan) error {
 	}
 	s.fold = newFold(c, s, fans, alarm.NewManager(alarms, c.Alarms))
 	mono := c.Clock.Mono()
+	if s.owed != nil {
+		_ = s.fold.committing.see(mono, s.owed) // it was told; from now on it stands until a commit succeeds
+	}
 	s.fold.place(mono)
-	if err := s.store.PutShop(c.Shop.Raw, s.fold.civil(mono)); err != nil {
+	s.fold.shopFrom = s.fold.civil(mono)
+	if err := s.fold.putShop(mono); err != nil && s.owed == nil {
 		return err
 	}
 	for _, n := range s.store.Notices() {

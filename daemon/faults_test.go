@@ -108,7 +108,7 @@ func TestAFullCardStopsNeitherReadingNorAlarming(t *testing.T) {
 	}
 	eventually(t, "the alarm of the sensor", func() bool { return standing(lostFilter) })
 	eventually(t, "the alarm of the record", func() bool { return standing("/record-failing/") })
-	require.ErrorContains(t, r.d.SetByHand("gate/lathe gate", 1), "could not be stored yet", "the answer is honest")
+	require.ErrorContains(t, r.d.SetByHand("gate/lathe gate", 1), "not stored yet", "the answer is honest")
 	before := seen.have("main/trunk")
 	eventually(t, "it goes on reading", func() bool { return seen.have("main/trunk") > before+10 })
 
@@ -123,6 +123,51 @@ func TestAFullCardStopsNeitherReadingNorAlarming(t *testing.T) {
 	alarms, err := s.Alarms()
 	require.NoError(t, err)
 	assert.Len(t, alarms, 2, "those that were raised meanwhile are stored, once each")
+}
+
+// A daemon that is started on a card that is full already reads, alarms and says so, and stores everything once there is
+// room, the shop file and its own boot included.
+func TestADaemonStartsOnAFullCard(t *testing.T) {
+	if !alone(t) {
+		return
+	}
+	signal.Ignore(syscall.SIGXFSZ)
+	b := newBoard()
+	cfg := smallConfig(t, b)
+	first := start(t, cfg)
+	require.NoError(t, first.end())
+
+	var was syscall.Rlimit
+	require.NoError(t, syscall.Getrlimit(syscall.RLIMIT_FSIZE, &was))
+	lift := func() { require.NoError(t, syscall.Setrlimit(syscall.RLIMIT_FSIZE, &was)) }
+	defer lift()
+	require.NoError(t, syscall.Setrlimit(syscall.RLIMIT_FSIZE, &syscall.Rlimit{Cur: 1, Max: was.Max}))
+	cfg.Shop.Raw = append(cfg.Shop.Raw, "\n# changed since\n"...)
+	seen := spyOn(t, &cfg)
+	r := start(t, cfg)
+	eventually(t, "readings", func() bool { return seen.have("main/trunk") > 5 })
+	eventually(t, "the alarm of the record", func() bool {
+		for _, a := range r.d.open.fold.alarms.Standing() {
+			if a.Cause == "/record-failing/" {
+				return true
+			}
+		}
+		return false
+	})
+
+	lift()
+	eventually(t, "the record works again", func() bool { return !r.d.open.fold.committing.stands() && !r.d.open.fold.keeping.stands() })
+	require.NoError(t, r.end())
+	s := reopened(t, cfg.DataDir)
+	assert.Len(t, s.Boots(), 2)
+	stored := storedReadings(t, s)
+	assert.Equal(t, uint32(2), stored[len(stored)-1].Boot)
+	shops, err := s.Shops()
+	require.NoError(t, err)
+	assert.Contains(t, string(shops[len(shops)-1].Raw), "changed since")
+	breaches, err := s.Check()
+	require.NoError(t, err)
+	assert.Empty(t, breaches)
 }
 
 // A commit while all stand is followed by a long wait, which a fan that starts cuts short.

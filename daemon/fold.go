@@ -62,6 +62,9 @@ type fold struct {
 	keeping      trouble
 	lostReadings int
 	damaged      damaged
+
+	shopFrom time.Time // since when the shop file holds
+	shopDue  bool      // it could not be stored yet
 }
 
 func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
@@ -224,7 +227,18 @@ func (f *fold) commit(mono time.Duration) error {
 	if !f.resting(mono) {
 		f.nextCommit = mono + f.pace.commitBusy
 	}
-	return f.committing.see(mono, f.store.Commit())
+	err := f.committing.see(mono, f.store.Commit())
+	if err == nil && f.shopDue {
+		_ = f.putShop(mono) // it has been told, and is tried again
+	}
+	return err
+}
+
+// putShop stores the shop file with the moment from which it holds.
+func (f *fold) putShop(mono time.Duration) error {
+	err := f.keeping.see(mono, f.store.PutShop(f.shop.Raw, f.shopFrom))
+	f.shopDue = err != nil
+	return err
 }
 
 // resting tells whether all fans stand.

@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"net/http"
@@ -74,7 +75,11 @@ func (s *server) setPosition(w http.ResponseWriter, r *http.Request) {
 		err = s.Positions.SetByHand(channel, v)
 	}
 	if err != nil {
-		s.fail(w, r, http.StatusBadRequest, err.Error())
+		status := http.StatusBadRequest
+		if errors.Is(err, ErrNotStored) {
+			status = http.StatusServiceUnavailable
+		}
+		s.fail(w, r, status, err.Error())
 		return
 	}
 	if isForm(r) {

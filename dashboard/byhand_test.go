@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"net/http"
 	"testing"
@@ -84,6 +85,10 @@ func TestSetByHandRefuses(t *testing.T) {
 	w := send(h, "/api/v1/positions", asJSON, `{"channel":"selector/bench hose","value":7}`)
 	assert.Equal(t, http.StatusBadRequest, w.Code)
 	assert.Contains(t, w.Body.String(), "not one of 0 to 2")
+	hands.err = fmt.Errorf("the gate is set, but is %w: no space left", ErrNotStored)
+	w = send(h, "/api/v1/positions", asJSON, `{"channel":"selector/bench hose","value":1}`)
+	assert.Equal(t, http.StatusServiceUnavailable, w.Code, "nothing was wrong with what was asked")
+	assert.Contains(t, w.Body.String(), "no space left")
 	// Without anybody to take it, nothing can be set.
 	assert.Equal(t, http.StatusBadRequest, send(newFake().handler(t), "/api/v1/positions", asJSON, `{"channel":"gate/thicknesser gate","value":1}`).Code)
 }

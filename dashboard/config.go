@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"errors"
 	"log/slog"
 	"time"
 
@@ -47,10 +48,13 @@ type Alarms interface {
 	Acknowledge(id, by string, at time.Time) (alarm.Alarm, error)
 }
 
+// ErrNotStored is wrapped by what could not be stored yet, though nothing was wrong with it: asked again later, it may be.
+var ErrNotStored = errors.New("not stored yet")
+
 // Positions takes where a person says that something stands which the shop file tells by hand.
 type Positions interface {
 	// SetByHand sets a gate or fan to 1 (open, running) or 0, a selector to the number of its port or 0, by the name of
-	// its channel; NaN says that it is not known.
+	// its channel; NaN says that it is not known. An error that wraps ErrNotStored is not the asker's fault.
 	SetByHand(channel string, v float64) error
 }
 

@@ -69,7 +69,7 @@ func (s *Store) newChannel(name string) *channel {
 
 // hold puts a reading among the open ones, unless it is one of them already. The caller holds mu.
 func (s *Store) hold(ch *channel, r rec) {
-	if n := len(ch.open); n > 0 && (ch.seen != nil || ch.open[n-1].boot != r.boot || ch.open[n-1].seq >= r.seq) {
+	if ch.open.len() > 0 && (ch.seen != nil || ch.open.newest().boot != r.boot || ch.open.newest().seq >= r.seq) {
 		// Sequences do not rise here, so only a look at all of them tells a double from a late reading.
 		if ch.isOpen(r) {
 			s.doubles++
@@ -91,7 +91,8 @@ func (s *Store) hold(ch *channel, r rec) {
 	if s.end.compare(&r) < 0 {
 		*s.end = r
 	}
-	ch.open = append(ch.open, r)
+	ch.late = ch.late || ch.any && ch.latest.compare(&r) >= 0
+	ch.open.push(r)
 	if !ch.any || ch.latest.compare(&r) < 0 {
 		ch.latest, ch.any = r, true
 	}
@@ -100,9 +101,9 @@ func (s *Store) hold(ch *channel, r rec) {
 // isOpen tells whether a reading of r's boot and sequence is open already, and remembers r's.
 func (ch *channel) isOpen(r rec) bool {
 	if ch.seen == nil {
-		ch.seen = make(map[seqOf]struct{}, len(ch.open)+1)
-		for i := range ch.open {
-			ch.seen[seqOf{ch.open[i].boot, ch.open[i].seq}] = struct{}{}
+		ch.seen = make(map[seqOf]struct{}, ch.open.len()+1)
+		for _, o := range ch.open.all() {
+			ch.seen[seqOf{o.boot, o.seq}] = struct{}{}
 		}
 	}
 	key := seqOf{r.boot, r.seq}

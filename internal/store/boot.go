@@ -31,7 +31,9 @@ type Boot struct {
 	Zero time.Time
 }
 
-// NewBoot numbers a new boot. The number is on the card when it returns, and is never given out again.
+// NewBoot numbers a new boot. The number is on the card when it returns, and is never given out again. Where the card takes
+// nothing, the number comes with an error that wraps ErrOwed: the boot is known, readings of it are held in memory, and its
+// record is written with the first of them; should the power go before that, nothing was stored under it.
 func (s *Store) NewBoot() (uint32, error) {
 	s.write.Lock()
 	defer s.write.Unlock()
@@ -49,7 +51,33 @@ func (s *Store) NewBoot() (uint32, error) {
 	if id == 0 {
 		return 0, errors.New("number a new boot: all numbers are used up")
 	}
-	return id, s.putBoot(id, bootRecord{})
+	err := s.putBoot(id, bootRecord{})
+	if err == nil || errors.Is(err, ErrClosed) || s.Damage() != nil {
+		return id, err
+	}
+	if s.owed == nil {
+		s.owed = map[uint32]struct{}{}
+	}
+	s.owed[id] = struct{}{}
+	s.mu.Lock()
+	s.boots[id] = time.Time{}
+	s.mu.Unlock()
+	return id, fmt.Errorf("boot %d %w: %w", id, ErrOwed, err)
+}
+
+// payOwed writes the boots that are owed. The caller holds write.
+func (s *Store) payOwed(tx *bolt.Tx) error {
+	for id := range s.owed {
+		key := key32(id)
+		v, err := packRecord(key, bootRecord{})
+		if err == nil {
+			err = tx.Bucket(bucketBoots).Put(key, v)
+		}
+		if err != nil {
+			return fmt.Errorf("store boot %d: %w", id, err)
+		}
+	}
+	return nil
 }
 
 // PlaceBoot sets the civil time of a boot's monotonic zero, and so the time of every reading of that boot, those from

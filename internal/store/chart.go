@@ -90,7 +90,9 @@ func (s *Store) chartBoot(c *canvas, ch *channel, boot Boot, lev int) error {
 	if end <= 0 {
 		return nil
 	}
-	s.chartOpen(c, ch, boot, first, end)
+	if err := s.chartOpen(c, ch, boot, first, end); err != nil {
+		return err
+	}
 	// kept[0] is where raw readings begin, kept[1] where minutes do.
 	kept, err := s.keptFrom(boot.ID)
 	if err != nil {
@@ -115,15 +117,46 @@ func (s *Store) chartBoot(c *canvas, ch *channel, boot Boot, lev int) error {
 	return errors.Join(errs...)
 }
 
-// chartOpen adds what is not sealed yet.
-func (s *Store) chartOpen(c *canvas, ch *channel, boot Boot, first, end int64) {
+// chartOpen adds what is not sealed yet. What came behind others may be sealed already, and is looked up.
+func (s *Store) chartOpen(c *canvas, ch *channel, boot Boot, first, end int64) error {
+	var open []rec
 	s.mu.Lock()
-	defer s.mu.Unlock()
-	for i := range ch.open {
-		if r := &ch.open[i]; r.boot == boot.ID && r.mono >= first && r.mono < end {
+	late := ch.late
+	ch.open.each(boot.ID, first, end-1, func(r *rec) {
+		switch {
+		case r.boot != boot.ID || r.mono < first || r.mono >= end:
+		case late:
+			open = append(open, *r)
+		default:
 			c.addReading(boot, r)
 		}
+	})
+	s.mu.Unlock()
+	fresh, err := s.notSealed(ch, open)
+	for i := range fresh {
+		c.addReading(boot, &fresh[i])
 	}
+	return err
+}
+
+// notSealed returns those of the readings of one boot that are in no block.
+func (s *Store) notSealed(ch *channel, open []rec) (fresh []rec, err error) {
+	if len(open) == 0 {
+		return nil, nil
+	}
+	err = s.view(func(tx *bolt.Tx) error {
+		for rs := sorted(open); len(rs) > 0; {
+			n := blockLength(rs)
+			old, _, err := s.overlapping(tx, ch, rs[:n])
+			if err != nil {
+				return err
+			}
+			fresh = append(fresh, without(rs[:n], old)...)
+			rs = rs[n:]
+		}
+		return nil
+	})
+	return fresh, err
 }
 
 func (c *canvas) addReading(boot Boot, r *rec) {

@@ -20,7 +20,7 @@ const (
 // batch is what one commit writes of one channel.
 type batch struct {
 	ch  *channel
-	all []rec // every open reading; Append may add behind it meanwhile, never within
+	all held  // every open reading; Append may add behind it meanwhile, never within
 	new []rec // those of them that are in no piece
 }
 
@@ -57,7 +57,7 @@ func (s *Store) Seal() error {
 // commit is Commit or Seal for a caller that holds write.
 func (s *Store) commit(seal bool) error {
 	bs, runs, sealing := s.batches(seal)
-	if len(bs) == 0 && len(runs) == 0 {
+	if len(bs) == 0 && len(runs) == 0 && len(s.owed) == 0 {
 		return nil
 	}
 	if sealing {
@@ -91,11 +91,12 @@ func (s *Store) batches(seal bool) (bs []batch, runs []steady.Run, sealing bool)
 	fresh := false
 	sealing = s.epoch != s.current || s.open >= s.opt.MaxOpen
 	for _, ch := range s.byID {
-		if len(ch.open) == 0 {
+		n := ch.open.len()
+		if n == 0 {
 			continue
 		}
-		n := len(ch.open)
-		bs = append(bs, batch{ch: ch, all: ch.open[:n:n], new: ch.open[ch.done:n:n]})
+		all := ch.open.snapshot()
+		bs = append(bs, batch{ch: ch, all: all, new: all.from(ch.done)})
 		fresh = fresh || ch.done < n
 		sealing = sealing || n >= sealAt
 	}
@@ -129,12 +130,14 @@ func (s *Store) committed(bs []batch, runs int, sealed bool, doubles int) {
 	for _, b := range bs {
 		b.ch.saved = true
 		if !sealed {
-			b.ch.done = len(b.all)
+			b.ch.done = b.all.len()
+			b.ch.hint = b.ch.open.pack(&s.coder, b.ch.done, b.ch.hint)
 			continue
 		}
-		s.open -= len(b.all)
-		b.ch.open = append(make([]rec, 0, min(len(b.all), sealAt)), b.ch.open[len(b.all):]...)
+		s.open -= b.all.len()
+		b.ch.open.drop(b.all.len())
 		b.ch.done, b.ch.seen = 0, nil
+		b.ch.late = b.ch.late && b.ch.open.len() > 0
 	}
 	if sealed {
 		s.piece = 1
@@ -146,8 +149,8 @@ func (s *Store) committed(bs []batch, runs int, sealed bool, doubles int) {
 func (s *Store) newEpoch() {
 	s.epoch = s.current
 	for _, ch := range s.byID {
-		for i := range ch.open {
-			if at := ch.open[i].dayOfBoot(); at != s.current {
+		for _, r := range ch.open.tail { // nothing is packed right after sealing
+			if at := r.dayOfBoot(); at != s.current {
 				s.epoch = at
 				return
 			}
@@ -157,12 +160,19 @@ func (s *Store) newEpoch() {
 
 // update runs f in a write transaction and turns a panic over a damaged page into an error. The caller holds write.
 func (s *Store) update(f func(*bolt.Tx) error) error {
-	return s.updateFreeing(func(tx *bolt.Tx) error {
+	err := s.updateFreeing(func(tx *bolt.Tx) error {
 		if err := s.writes(tx); err != nil {
+			return err
+		}
+		if err := s.payOwed(tx); err != nil {
 			return err
 		}
 		return f(tx)
 	})
+	if err == nil {
+		clear(s.owed)
+	}
+	return err
 }
 
 // updateFreeing is update for what makes room: it is done at the limit as well. The caller holds write.

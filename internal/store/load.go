@@ -142,7 +142,8 @@ func (s *Store) loadPieces(tx *bolt.Tx) {
 			for _, r := range rs {
 				s.hold(ch, r)
 			}
-			ch.done = len(ch.open)
+			ch.done = ch.open.len()
+			ch.hint = ch.open.pack(&s.coder, ch.done, ch.hint)
 			return nil
 		})
 		if err != nil {

@@ -35,9 +35,8 @@ func holdFolder(dir string, timeout time.Duration) (*os.File, error) {
 		}
 	}
 	if err == nil {
-		if err = signLock(f); err == nil {
-			return f, nil
-		}
+		_ = signLock(f) // a courtesy: on a card that is full the lock holds without it
+		return f, nil
 	}
 	who := holder(f)
 	_ = f.Close() // the first error says what is wrong

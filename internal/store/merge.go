@@ -84,11 +84,11 @@ func (s *Store) snapshot(names []string, boot uint32, first, end int64, queue *s
 		}
 		chans = append(chans, ch)
 		var open []rec
-		for i := range ch.open {
-			if r := &ch.open[i]; r.boot == boot && r.mono >= first && r.mono <= end {
+		ch.open.each(boot, first, end, func(r *rec) {
+			if r.boot == boot && r.mono >= first && r.mono <= end {
 				open = append(open, *r)
 			}
-		}
+		})
 		if open = sorted(open); len(open) > 0 {
 			*queue = append(*queue, &stretch{ch: ch, at: open[0], rs: open})
 		}

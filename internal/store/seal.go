@@ -18,7 +18,7 @@ func (a *rec) dayOfBoot() bootDay { return bootDay{a.boot, a.day()} }
 // were in blocks already.
 func (s *Store) seal(tx *bolt.Tx, bs []batch) (doubles int, err error) {
 	for _, b := range bs {
-		rs := sorted(b.all)
+		rs := sorted(b.all.all()) // channel by channel: one is unpacked at a time
 		for len(rs) > 0 {
 			n := blockLength(rs)
 			dropped, err := s.sealPart(tx, b.ch, rs[:n])

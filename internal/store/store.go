@@ -65,6 +65,9 @@ var ErrNewer = errors.New("was written by a newer ductward")
 // ErrClosed is returned by every call after Close.
 var ErrClosed = errors.New("the store is closed")
 
+// ErrOwed is wrapped by the error of what is known and will be written as soon as the card takes it.
+var ErrOwed = errors.New("is held in memory until it can be written")
+
 // ErrFull is returned by Append when readings could not be committed for so long that memory for them is used up. The
 // reading that it came with is lost.
 var ErrFull = errors.New("no room in memory for more readings until they can be written")
@@ -88,11 +91,12 @@ type Store struct {
 	file sync.RWMutex // held while db is exchanged, and by a reader for as long as it takes to begin
 	db   *bolt.DB
 
-	write sync.Mutex // held by whoever writes to the file; taken before mu
-	coder coder      // under write
-	piece uint64     // number of the next piece; under write
-	bulk  bool       // nothing is promised; under write
-	named bool       // the folder on the card knows the file by its name; under write
+	write sync.Mutex          // held by whoever writes to the file; taken before mu
+	coder coder               // under write
+	piece uint64              // number of the next piece; under write
+	bulk  bool                // nothing is promised; under write
+	named bool                // the folder on the card knows the file by its name; under write
+	owed  map[uint32]struct{} // boots whose record could not be written yet; under write
 
 	rewriting sync.Mutex                       // held while a new file is written; taken before write
 	patience  time.Duration                    // of compaction for its turn to write
@@ -127,12 +131,13 @@ type bootDay struct {
 type channel struct {
 	id     uint32
 	name   string
-	saved  bool  // its name is in the file; under write
-	open   []rec // in order of arrival
-	done   int   // so many of them are in a piece
+	saved  bool // its name is in the file; under write
+	open   held // in order of arrival
+	done   int  // so many of them are in a piece
 	seen   map[seqOf]struct{}
 	latest rec
 	any    bool // latest is set
+	late   bool // among the open ones are some that may be sealed already
 	hint   float64
 }
 
