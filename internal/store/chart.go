@@ -63,16 +63,79 @@ func (s *Store) seals() uint64 {
 func (s *Store) draw(ch *channel, from, to time.Time, n int) (*canvas, error) {
 	c := newCanvas(from, to, n)
 	lev := levelFor(to.Sub(from) / time.Duration(n))
-	var errs []error
+	var boots []Boot
 	for _, boot := range s.Boots() {
-		if boot.Zero.IsZero() || !boot.Zero.Before(to) {
-			continue
-		}
-		if err := s.chartBoot(c, ch, boot, lev); err != nil {
-			errs = append(errs, err)
+		if !boot.Zero.IsZero() && boot.Zero.Before(to) {
+			boots = append(boots, boot)
 		}
 	}
+	if lev >= alwaysKept {
+		return c, s.chartBoots(c, ch, boots, &levels[lev])
+	}
+	var errs []error
+	for _, boot := range boots {
+		errs = append(errs, s.chartBoot(c, ch, boot, lev))
+	}
 	return c, errors.Join(errs...)
+}
+
+// alwaysKept is the finest level of which nothing is deleted for its age.
+const alwaysKept = 1
+
+// chartBoots adds what many boots read, from a level of which all is kept. The rows of a channel stand in the order of
+// its boots, so that one pass over them takes what a pass for each boot would take, without asking for each.
+func (s *Store) chartBoots(c *canvas, ch *channel, boots []Boot, l *level) error {
+	if len(boots) == 0 {
+		return nil
+	}
+	var errs []error
+	placed := make(map[uint32]Boot, len(boots))
+	for _, boot := range boots {
+		placed[boot.ID] = boot
+		if first, end := c.within(boot); end > 0 {
+			errs = append(errs, s.chartOpen(c, ch, boot, first, end))
+		}
+	}
+	from := rollKey{ch.id, boots[0].ID, 0}.bytes()
+	last := boots[len(boots)-1].ID
+	errs = append(errs, s.eachValue(l.bucket, from, 4, func(k, v []byte) (more bool, err error) {
+		key, ok := parseRollKey(k)
+		if !ok || key.boot > last {
+			return false, nil
+		}
+		boot, ok := placed[key.boot]
+		if !ok {
+			return true, nil
+		}
+		first, end := c.within(boot)
+		return true, addRow(c, l, ch, boot, k, v, first, end)
+	}))
+	return errors.Join(errs...)
+}
+
+// within returns the part of a boot's monotonic time that lies on the canvas, as [first, end).
+func (c *canvas) within(boot Boot) (first, end int64) {
+	return max(0, int64(c.from.Sub(boot.Zero))), int64(c.to.Sub(boot.Zero))
+}
+
+// addRow adds a row of roll-ups, those that begin in [first, end).
+func addRow(c *canvas, l *level, ch *channel, boot Boot, k, v []byte, first, end int64) error {
+	key, _ := parseRollKey(k)
+	if begin := int64(key.period) * l.slots * int64(l.width); begin >= end || begin+l.slots*int64(l.width) <= first {
+		return nil
+	}
+	rs, err := readRolls(k, v, l)
+	if err != nil {
+		return &DamageError{string(l.bucket), key.String() + ", " + ch.name, err}
+	}
+	for i := range rs {
+		begin := rs[i].slot * int64(l.width)
+		// A slot that began before the chart counts in no bucket, else a chart's first point would reach back.
+		if begin >= first && begin < end {
+			c.add(boot.Zero.Add(time.Duration(begin)), &rs[i])
+		}
+	}
+	return nil
 }
 
 // levelFor returns the index of the coarsest level with slots of at most width, −1 for raw readings.
@@ -86,7 +149,7 @@ func levelFor(width time.Duration) int {
 
 // chartBoot adds what one boot read: from level lev on, and from coarser ones where the finer were deleted.
 func (s *Store) chartBoot(c *canvas, ch *channel, boot Boot, lev int) error {
-	first, end := max(0, int64(c.from.Sub(boot.Zero))), int64(c.to.Sub(boot.Zero))
+	first, end := c.within(boot)
 	if end <= 0 {
 		return nil
 	}
@@ -195,18 +258,7 @@ func (s *Store) chartRolls(c *canvas, l *level, ch *channel, boot Boot, first, e
 		if !ok || int64(key.period)*l.slots*int64(l.width) >= end {
 			return false, nil
 		}
-		rs, err := readRolls(k, v, l)
-		if err != nil {
-			return true, &DamageError{string(l.bucket), key.String() + ", " + ch.name, err}
-		}
-		for i := range rs {
-			begin := rs[i].slot * int64(l.width)
-			// A slot that began before the chart counts in no bucket, else a chart's first point would reach back.
-			if begin >= first && begin < end {
-				c.add(boot.Zero.Add(time.Duration(begin)), &rs[i])
-			}
-		}
-		return true, nil
+		return true, addRow(c, l, ch, boot, k, v, first, end)
 	})
 }
 
