@@ -95,6 +95,13 @@ func (h *held) pack(c *coder, done int, hint float64) float64 {
 	return hint
 }
 
+// unpack turns what is packed back, so that all of it can be written again.
+func (h *held) unpack() {
+	if h.packed > 0 {
+		*h = held{tail: h.all()}
+	}
+}
+
 // packOf packs a row of readings.
 func packOf(c *coder, rs []rec, hint float64) (pack, float64) {
 	p := pack{n: len(rs), boot: rs[0].boot, first: rs[0].mono, last: rs[len(rs)-1].mono}

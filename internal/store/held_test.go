@@ -1,6 +1,8 @@
 package store
 
 import (
+	"context"
+	"errors"
 	"math"
 	"testing"
 	"time"
@@ -70,6 +72,37 @@ func TestHeldIsWhatWasPushed(t *testing.T) {
 			require.Equal(t, want, got)
 		}
 	})
+}
+
+// TestRepairWritesWhatIsPackedAgain: what memory holds packed goes into the new file too.
+func TestRepairWritesWhatIsPackedAgain(t *testing.T) {
+	dir := t.TempDir()
+	s, err := Open(dir, Options{})
+	require.NoError(t, err)
+	boot, err := s.NewBoot()
+	require.NoError(t, err)
+	const n = 3 * packSize
+	for i := range n {
+		require.NoError(t, s.Append([]reading.Reading{{Channel: "main/trunk", Value: float64(i), Boot: boot,
+			Mono: time.Duration(i+1) * time.Second, Seq: uint64(i + 1), SD: math.NaN()}}))
+		if i%100 == 99 {
+			require.NoError(t, s.Commit())
+		}
+	}
+	require.NotZero(t, s.byName["main/trunk"].open.packed)
+	_, err = s.Repair(errors.New("a page makes no sense"))
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+	s, err = Open(dir, Options{})
+	require.NoError(t, err)
+	defer s.Close()
+	got := 0
+	for r, err := range s.Readings(context.Background(), ReadQuery{}) {
+		require.NoError(t, err)
+		require.InDelta(t, float64(got), r.Value, 0)
+		got++
+	}
+	assert.Equal(t, n, got)
 }
 
 // TestDoublesOfSealedReadingsCountOnceInAChart while they are open.

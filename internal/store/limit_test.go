@@ -2,6 +2,7 @@ package store
 
 import (
 	"math"
+	"math/bits"
 	"os"
 	"testing"
 	"time"
@@ -87,4 +88,19 @@ func TestTheCeilingHasTheRemedyToo(t *testing.T) {
 	require.ErrorIs(t, err, ErrLimit)
 	assert.ErrorContains(t, err, "--keep-raw")
 	requireSound(t, s)
+}
+
+// Where addresses are short, the file is opened with less room to grow.
+func TestShortOfAddresses(t *testing.T) {
+	if bits.UintSize < 64 {
+		t.Log("a machine of 32 bits asks for little: there is nothing to fall back from")
+		return
+	}
+	dir := t.TempDir()
+	more := bounds{ahead: 1 << 46 << 1} // more than a process can have
+	s, err := Open(dir, Options{bounds: &more})
+	require.NoError(t, err)
+	_, err = s.NewBoot()
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
 }

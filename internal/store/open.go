@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"syscall"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -96,8 +97,19 @@ func asDamage(path string, err error) error {
 	return fmt.Errorf("open %s: %w", path, err)
 }
 
-// openBolt opens the file. bbolt panics over a list of free pages that makes no sense, and would keep the file locked.
-func openBolt(path string, timeout time.Duration, b bounds) (db *bolt.DB, err error) {
+// openBolt opens the file, with room in memory to grow. Where addresses are short, as under a limit on them, it does with
+// less: then a commit for which the file must be mapped anew waits for every reader.
+func openBolt(path string, timeout time.Duration, b bounds) (*bolt.DB, error) {
+	db, err := openAhead(path, timeout, b)
+	if errors.Is(err, syscall.ENOMEM) && b.ahead > ahead32 {
+		b.ahead = ahead32
+		db, err = openAhead(path, timeout, b)
+	}
+	return db, err
+}
+
+// openAhead opens the file. bbolt panics over a list of free pages that makes no sense, and would keep the file locked.
+func openAhead(path string, timeout time.Duration, b bounds) (db *bolt.DB, err error) {
 	var file *os.File
 	defer func() {
 		var damage *damagedFileError

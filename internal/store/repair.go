@@ -101,6 +101,7 @@ func (s *Store) forgetPieces() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, ch := range s.byID {
+		ch.open.unpack()
 		ch.done, ch.saved = 0, true
 	}
 	s.piece = 1
