@@ -47,6 +47,7 @@ func New(cfg Config) (*Daemon, error) {
 func (d *Daemon) Run(ctx context.Context) (err error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	spareMemory()
 	// Listen before anything is begun, so that a port in use stops the start and not the watch.
 	var listener net.Listener
 	if d.cfg.Listen != "" {

@@ -75,10 +75,8 @@ func (e *Estimator) halt(c *change, day int) {
 	e.retell(c)
 }
 
-// sameClass tells whether two columns are of one kind of change: any two leaks, or the very same drop, fan or sensor.
-func (e *Estimator) sameClass(a, b int) bool {
-	return a == b || e.cols.isLeak(a) && e.cols.isLeak(b)
-}
+// sameClass tells whether two columns are of one class of change.
+func (e *Estimator) sameClass(a, b int) bool { return e.class(a) == e.class(b) }
 
 func without(cs []*change, c *change) []*change {
 	var out []*change

@@ -18,9 +18,15 @@ func (e *Estimator) refine(c *change) {
 	e.changes = append(e.changes, c)
 	late := bestOf(scores, hyps, func(s *detect.Score) bool { return e.days[s.Onset].at > c.told+1 })
 	scores = slices.DeleteFunc(scores, func(s detect.Score) bool { return e.days[s.Onset].at > c.told+1 })
-	best := bestOf(scores, hyps, func(s *detect.Score) bool { return e.sameClass(hyps[s.Hypothesis].Param, c.col) })
-	if other := bestScore(scores, hyps); other != nil && (best == nil || other.Evidence > best.Evidence+overrule) && e.matters(other, hyps) {
-		best = other
+	own := e.class(c.col)
+	within := func(class int) *detect.Score {
+		return bestOf(scores, hyps, func(s *detect.Score) bool { return e.class(hyps[s.Hypothesis].Param) == class })
+	}
+	best := within(own)
+	if kind, logs := e.likeliest(scores, hyps); kind != own && (best == nil || logs[kind] > logs[own]+overrule) {
+		if other := within(kind); other != nil && e.matters(other, hyps) {
+			best = other
+		}
 	}
 	if best == nil || e.cols.isLeak(hyps[best.Hypothesis].Param) && best.Size < 0 {
 		return

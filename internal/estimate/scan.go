@@ -13,10 +13,59 @@ func (e *Estimator) scan() {
 		return
 	}
 	best := bestScore(scores, hyps)
-	if best == nil || math.Abs(best.Z) < e.threshold() || len(e.days) == 0 || !e.matters(best, hyps) {
+	if best == nil || math.Abs(best.Z) < e.threshold() || len(e.days) == 0 {
+		return
+	}
+	// That something changed is told by the sharpest hypothesis; what it is, by all that say the same together.
+	kind, _ := e.likeliest(scores, hyps)
+	best = bestOf(scores, hyps, func(s *detect.Score) bool { return e.class(hyps[s.Hypothesis].Param) == kind })
+	if !e.matters(best, hyps) {
 		return
 	}
 	e.accept(best, scores, hyps)
+}
+
+// class numbers the kinds of change that are one and the same to a person: a leak, wherever it is; chips in the trunk,
+// wherever they lie; the drop of one machine, the fan, one sensor.
+func (e *Estimator) class(col int) int {
+	switch e.cols.kind(col) {
+	case leakChange:
+		return -1
+	case chokeChange:
+		return -2
+	}
+	return col
+}
+
+// likeliest returns the class with the most evidence, that of all its places, onsets and profiles summed, and the log of
+// that sum by class.
+func (e *Estimator) likeliest(scores []detect.Score, hyps []detect.Hypothesis) (class int, logs map[int]float64) {
+	top := math.Inf(-1)
+	for i := range scores {
+		top = max(top, scores[i].Evidence)
+	}
+	sums := map[int]float64{}
+	var order []int
+	for i := range scores {
+		s := &scores[i]
+		h := hyps[s.Hypothesis]
+		if h.Sign*s.Size < 0 {
+			continue
+		}
+		c := e.class(h.Param)
+		if _, ok := sums[c]; !ok {
+			order = append(order, c)
+		}
+		sums[c] += h.Weight * math.Exp(s.Evidence-top)
+	}
+	logs = make(map[int]float64, len(sums))
+	for i, c := range order {
+		logs[c] = math.Log(sums[c]) + top
+		if i == 0 || logs[c] > logs[class] {
+			class = c
+		}
+	}
+	return class, logs
 }
 
 // scoreAll scans the days from the first given one, with every onset near a day tried, -1 for none.

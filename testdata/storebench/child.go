@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"runtime/debug"
 	"strconv"
 	"strings"
 	"syscall"
@@ -43,6 +44,7 @@ func child(args []string) error {
 		}
 		return syscall.Kill(syscall.Getpid(), syscall.SIGKILL)
 	case "child-memory":
+		debug.SetGCPercent(50) // as the daemon does
 		return writeAndRead(o, boot, channels, hz)
 	}
 	return fmt.Errorf("no child is called %s", args[0])
