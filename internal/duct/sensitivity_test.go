@@ -88,7 +88,6 @@ func TestSensitivities(t *testing.T) {
 			Leaks:   []duct.Leak{{Part: parts[d.int(0, len(parts)-1)], Flow: d.float(0.001, 0.05)}},
 			Blocked: map[string]float64{c.Machines[0].Name: d.float(0.7, 3)},
 		}
-		r := solve(t, m, st)
 		var machines []string
 		for _, machine := range c.Machines {
 			machines = append(machines, machine.Name)
@@ -98,7 +97,7 @@ func TestSensitivities(t *testing.T) {
 			runs = append(runs, run.Name)
 		}
 		st.Choked = map[string]float64{runs[d.int(0, len(runs)-1)]: d.float(0.7, 3)}
-		r = solve(t, m, st)
+		r := solve(t, m, st)
 		ps := allParams(m, machines, runs)
 		got, err := m.Sensitivity(r, ps)
 		require.NoError(t, err)

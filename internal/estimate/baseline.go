@@ -155,7 +155,7 @@ func (f *baselineFit) iterate() (float64, error) {
 	}
 	for d := range f.days {
 		prior(f.filter(d), filterPrior)
-		prior(f.density(d), f.e.densityError(0))
+		prior(f.density(d), weatherOf(f.days[d]).densityError(0))
 		prior(f.slope(d), slopePrior)
 	}
 	for s := range f.sets {

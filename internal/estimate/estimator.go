@@ -24,6 +24,7 @@ type Estimator struct {
 	reference float64 // Pa
 
 	temperature, barometer, humidity string // channels, "" if not measured
+	usualTemperature, usualPressure  usual
 
 	cols   columns
 	viewer *viewer   // nil: no drawing
@@ -183,6 +184,7 @@ func (e *Estimator) Run(r steady.Run) {
 	if r.Kind == steady.Closed {
 		d.closed++
 	}
+	e.breathe(&r)
 	if e.viewer == nil {
 		e.simpleRun(d, &r)
 		return
@@ -228,14 +230,6 @@ func (e *Estimator) Flush() {
 	if e.open != nil {
 		e.closeDay()
 	}
-}
-
-func maxOf(x []float64) float64 {
-	m := x[0]
-	for _, v := range x {
-		m = max(m, v)
-	}
-	return m
 }
 
 // sortedKeys returns the keys of a map in order: sums and findings never depend on the order of a map.

@@ -171,7 +171,7 @@ func (e *Estimator) followUp(d *dayData) (wait bool) {
 // shrunk tells whether a change that was told has turned out to be too small to matter.
 func (e *Estimator) shrunk(c *change) bool {
 	if e.cols.isLeak(c.col) { // what was told at several standard errors is no longer there
-		return c.mean < c.sd
+		return c.mean < max(c.sd, e.least(c.col)/2)
 	}
 	return math.Abs(c.mean) < e.least(c.col)/2
 }

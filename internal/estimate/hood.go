@@ -107,15 +107,14 @@ func (e *Estimator) markUses(obs []observation) {
 		o := &obs[i]
 		o.shares = make([]float64, len(o.set.machines))
 		for m := range len(e.cols.machines) {
-			from, goes := begun[m]
+			_, goes := begun[m]
 			open := slices.Contains(o.set.machines, m)
 			if goes && (!open || i > 0 && farApart(&obs[i-1], o)) {
 				close(m, i)
 				goes = false
 			}
 			if open && !goes {
-				from = i
-				begun[m] = from
+				begun[m] = i
 			}
 		}
 	}

@@ -97,24 +97,32 @@ func (e *Estimator) threshold() float64 {
 
 // The least changes that matter to anybody: a smaller one is not told, however sure it may be.
 const (
-	leastBlock = 0.06  // of the log of a drop's loss
-	leastFan   = 0.005 // of the log of the fan's speed
-	leastScale = 0.025 // of a sensor's scale
-	leastChoke = 0.25  // of the log of a trunk run's loss
+	leastBlock  = 0.06  // of the log of a drop's loss
+	slightBlock = 0.095 // of the same: below a tenth it is noted and asks for nothing, a twentieth of the flow at most
+	leastFan    = 0.005 // of the log of the fan's speed
+	leastScale  = 0.025 // of a sensor's scale
+	leastChoke  = 0.25  // of the log of a trunk run's loss
 )
 
 // matters tells whether a score is of a change that is worth telling.
 func (e *Estimator) matters(s *detect.Score, hyps []detect.Hypothesis) bool {
 	size := math.Abs(s.Size)
 	col := hyps[s.Hypothesis].Param
-	return e.cols.isLeak(col) || size >= e.least(col)
+	if s.Profile == detect.Ramp {
+		size *= youngest // what it will be soon: growth is told by where it leads
+	}
+	return size >= e.least(col)
 }
 
-// least is the least change of a column that matters to anybody; 0 for a leak.
+// leastLeak is the share of the leak that the shop wants to be told of below which not even a line is written: what no
+// record tells from its own slow errors.
+const leastLeak = 0.25
+
+// least is the least change of a column that matters to anybody.
 func (e *Estimator) least(col int) float64 {
 	switch e.cols.kind(col) {
 	case leakChange:
-		return 0
+		return leastLeak * e.collector.Alarms.LeakToTell
 	case blockChange:
 		return leastBlock
 	case chokeChange:

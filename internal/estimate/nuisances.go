@@ -50,7 +50,7 @@ func (s *system) nuisancePriors(n int) []float64 {
 		sd[p] = 0.5
 	}
 	sd[s.n.slope()] = slopePrior
-	sd[s.n.density()] = s.e.densityError(n)
+	sd[s.n.density()] = s.air.densityError(n)
 	sd[s.n.speed()] = 0.001 * day
 	for c := range s.n.channels {
 		sd[s.n.day(c)] = dayError * day

@@ -29,13 +29,14 @@ type observation struct {
 	value []float64 // by have: what was read, in Pa
 	se    []float64 // by have: its standard error in Pa, zero included
 	air   air.State
+	known weather // of it, what was measured
 
 	shares []float64 // by machine of the set: this run's share of the use of the machine that it belongs to
 }
 
 // observe reads a run. It returns false where none of the channels was read.
 func (e *Estimator) observe(r *steady.Run, set *gateSet) (observation, bool) {
-	o := observation{set: set, run: r, air: e.airOf(r)}
+	o := observation{set: set, run: r, air: e.airOf(r), known: e.measured(r)}
 	for c, ch := range e.cols.channels {
 		s := channelOf(r, ch)
 		if s == nil || math.IsNaN(s.SE) || e.distrusted[ch] || e.refused[ch] {
@@ -144,37 +145,4 @@ func whiten(l *linear, cov *mat.SymDense) bool {
 		}
 	}
 	return true
-}
-
-// airOf returns the air of a run: what was measured, else what the shop file assumes.
-func (e *Estimator) airOf(r *steady.Run) air.State {
-	t, p, h := e.site.Temperature, air.PressureAt(e.site.Altitude), e.site.Humidity
-	if s := channelOf(r, e.temperature); s != nil {
-		t = s.Mean
-	}
-	if s := channelOf(r, e.barometer); s != nil {
-		p = s.Mean
-	}
-	if s := channelOf(r, e.humidity); s != nil {
-		h = s.Mean
-	}
-	a, err := air.At(t, p, h)
-	if err != nil { // a sensor that reads nonsense: the shop's own assumption stands
-		a, _ = air.At(e.site.Temperature, air.PressureAt(e.site.Altitude), e.site.Humidity)
-	}
-	return a
-}
-
-// densityError returns the relative standard error of the density that airOf gives, in the mean of n days times √n; n = 0
-// of many.
-func (e *Estimator) densityError(n int) float64 {
-	t, p, h := 0.02, 0.009, 0.002 // 6 K of season and shop heating; 9 hPa of weather; humidity (common practice, no source)
-	measured := 0.0               // a sensor's error does not last for days as the weather does
-	if e.temperature != "" {
-		t, measured = 0, math.Hypot(measured, 0.003)
-	}
-	if e.barometer != "" {
-		p, measured = 0, math.Hypot(measured, 0.002)
-	}
-	return math.Hypot(math.Sqrt(spanFactor(n, weatherCorrelation))*math.Hypot(math.Hypot(t, p), h), measured)
 }

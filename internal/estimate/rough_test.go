@@ -8,6 +8,7 @@ import (
 
 	"ductward/internal/finding"
 	"ductward/internal/plant"
+	"ductward/internal/reading"
 )
 
 // rough makes the hoods of a scene's plant stand otherwise by a tenth each time a machine is used.
@@ -28,6 +29,28 @@ func TestRoughHoodsAreNoFindings(t *testing.T) {
 			finding.SensorDisagrees)) + len(l.leaks())
 	}
 	assert.LessOrEqual(t, told, 4, "360 days of work: 1.4 are promised, and four or more of so few come once in fifty times")
+}
+
+// TestABarometerThatFallsSilentIsNoSlowFan: air that is no longer measured is taken to be as usual, and known less well.
+// Nothing that asks for anything is found, and the fan stays as it was.
+func TestABarometerThatFallsSilentIsNoSlowFan(t *testing.T) {
+	t.Parallel()
+	var scenes []scene
+	for i := range uint64(3) {
+		scenes = append(scenes, scene{seed: 941 + i, days: 50, work: everyDay, shop: withBarometer, heard: func(r *reading.Reading) bool {
+			return r.Channel != "main/barometer" || r.Mono < 14*24*time.Hour
+		}})
+	}
+	for _, l := range many(t, scenes) {
+		t.Logf("seed %d: %s", l.seed, say(l.alarms()))
+		assert.Empty(t, l.of(finding.FanSlow, finding.SensorDisagrees, finding.TrunkBlocked), "seed %d", l.seed)
+		for _, f := range l.leaks() {
+			assert.Equal(t, finding.Journal, f.Priority, say(l.leaks()))
+			assert.Less(t, 3600*f.Size, 5.0, "m³/h")
+		}
+		last := l.watched.Days[len(l.watched.Days)-1].FanRatio
+		assert.InDelta(t, 1, last.V, 0.004, "seed %d", l.seed)
+	}
 }
 
 // TestAChokedTrunkIsToldAsTheTrunk, its size within what is told of it, however much has settled there: the run's own loss

@@ -37,6 +37,7 @@ type scene struct {
 	entries []journal.Entry
 	peek    bool // take snapshots all the while
 	hook    func(day int, w *watch.Watch)
+	heard   func(*reading.Reading) bool // what of the readings reaches the watch; nil: all
 }
 
 // lived is what became of a scene.
@@ -115,7 +116,9 @@ func (sc scene) play() (*lived, error) {
 			w.Entry(entries[0])
 			entries = entries[1:]
 		}
-		runs = append(runs, w.Reading(rd)...)
+		if sc.heard == nil || sc.heard(&rd) {
+			runs = append(runs, w.Reading(rd)...)
+		}
 		if n++; sc.peek && n%997 == 0 {
 			w.Snapshot()
 		}

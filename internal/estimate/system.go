@@ -20,6 +20,7 @@ type system struct {
 	rows   []linear  // by observation, over [changes | nuisances]
 	ref    []float64 // log resistance that the filter columns are about, by part
 
+	air   weather              // what was measured of it on this day
 	trace trace                // of the latest change, on this day
 	law   map[string][]float64 // by gate set and channel: what the change does there, times lawError
 }
@@ -33,7 +34,7 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 	}
 	size := e.cols.changes + n.size()
 	s := &system{e: e, n: n, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil),
-		ref: append([]float64(nil), guess...), trace: t, law: map[string][]float64{}}
+		ref: append([]float64(nil), guess...), air: weatherOf(d.obs), trace: t, law: map[string][]float64{}}
 	s.rows = make([]linear, len(d.obs))
 	middle := middles(d)
 	bySet := map[string][]int{}

@@ -292,7 +292,14 @@ func (e *Estimator) priorityOf(c *change, kind finding.Kind) finding.Priority {
 		if flow := e.typicalFlow(); c.profile == detect.Step && c.mean > 0.15*flow {
 			return finding.ActToday
 		}
-	case finding.DropBlocked:
+	case finding.FanSlow:
+		if c.mean > 0 {
+			return finding.Journal // a fan that turns faster asks for nothing
+		}
+	case finding.DropBlocked, finding.OpenSideChanged:
+		if math.Abs(c.mean) < slightBlock {
+			return finding.Journal
+		}
 		if c.mean > math.Log(2) {
 			return finding.ActToday
 		}

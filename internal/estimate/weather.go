@@ -1,0 +1,92 @@
+package estimate
+
+import (
+	"math"
+
+	"ductward/internal/air"
+	"ductward/internal/steady"
+)
+
+// weather says which of the quantities that make the air's density were measured.
+type weather struct{ temperature, barometer bool }
+
+// usual is the mean of a quantity of the air over the runs that measured it: what is assumed when its sensor falls silent.
+// Before any has, it is what the shop file says.
+type usual struct {
+	mean float64
+	runs float64
+}
+
+// usualRuns is over how many runs the mean goes back: some weeks.
+const usualRuns = 500.0
+
+func (u *usual) see(x float64) {
+	u.runs = min(u.runs+1, usualRuns)
+	u.mean += (x - u.mean) / u.runs
+}
+
+func (u *usual) or(x float64) float64 {
+	if u.runs > 0 {
+		return u.mean
+	}
+	return x
+}
+
+// measured tells which sensors of the air read in a run.
+func (e *Estimator) measured(r *steady.Run) weather {
+	return weather{channelOf(r, e.temperature) != nil, channelOf(r, e.barometer) != nil}
+}
+
+// breathe takes in what a run measured of the air.
+func (e *Estimator) breathe(r *steady.Run) {
+	if s := channelOf(r, e.temperature); s != nil {
+		e.usualTemperature.see(s.Mean)
+	}
+	if s := channelOf(r, e.barometer); s != nil {
+		e.usualPressure.see(s.Mean)
+	}
+}
+
+// airOf returns the air of a run: what was measured, else what is usual, else what the shop file assumes.
+func (e *Estimator) airOf(r *steady.Run) air.State {
+	t, p := e.usualTemperature.or(e.site.Temperature), e.usualPressure.or(air.PressureAt(e.site.Altitude))
+	h := e.site.Humidity
+	if s := channelOf(r, e.temperature); s != nil {
+		t = s.Mean
+	}
+	if s := channelOf(r, e.barometer); s != nil {
+		p = s.Mean
+	}
+	if s := channelOf(r, e.humidity); s != nil {
+		h = s.Mean
+	}
+	a, err := air.At(t, p, h)
+	if err != nil { // a sensor that reads nonsense: the shop's own assumption stands
+		a, _ = air.At(e.site.Temperature, air.PressureAt(e.site.Altitude), e.site.Humidity)
+	}
+	return a
+}
+
+// weatherOf tells what was measured in all runs of a day.
+func weatherOf(obs []observation) weather {
+	w := weather{len(obs) > 0, len(obs) > 0}
+	for i := range obs {
+		w.temperature = w.temperature && obs[i].known.temperature
+		w.barometer = w.barometer && obs[i].known.barometer
+	}
+	return w
+}
+
+// densityError returns the relative standard error of the density that airOf gives, in the mean of n days times √n; n = 0
+// of many.
+func (w weather) densityError(n int) float64 {
+	t, p, h := 0.02, 0.009, 0.002 // 6 K of season and shop heating; 9 hPa of weather; humidity (common practice, no source)
+	measured := 0.0               // a sensor's error does not last for days as the weather does
+	if w.temperature {
+		t, measured = 0, math.Hypot(measured, 0.003)
+	}
+	if w.barometer {
+		p, measured = 0, math.Hypot(measured, 0.002)
+	}
+	return math.Hypot(math.Sqrt(spanFactor(n, weatherCorrelation))*math.Hypot(math.Hypot(t, p), h), measured)
+}
