@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"ductward/internal/detect"
 )
@@ -111,6 +112,10 @@ func (e *Estimator) addWeak(i detect.Information, x []float64) {
 // take takes a finished day against the baseline.
 func (e *Estimator) take(d *dayData) {
 	d.at = len(e.summary)
+	if e.filterSilent(d) {
+		e.summary = append(e.summary, e.bare(d))
+		return
+	}
 	e.splitAtCleanings(d)
 	x0 := e.known(d.at)
 	if !e.fitDay(d, x0, e.filter.expect(e, d)) {
@@ -133,9 +138,27 @@ func (e *Estimator) take(d *dayData) {
 	e.roll()
 }
 
+// filterSilent tells whether the filter's drop, which the shop measures, was not read in most of a day's runs. The filter may
+// have been cleaned without anybody seeing it, and would then pass for a leak and a slow fan at once: nothing is told.
+func (e *Estimator) filterSilent(d *dayData) bool {
+	if !slices.Contains(e.cols.ofFilter, true) {
+		return false
+	}
+	read := 0
+	for i := range d.obs {
+		if e.readsFilter(&d.obs[i]) {
+			read++
+		}
+	}
+	return 2*read < len(d.obs)
+}
+
 // provisional looks at the day that goes on, just after a closed check: a sudden leak need not wait for the evening.
 func (e *Estimator) provisional() {
 	d := e.open
+	if e.filterSilent(d) {
+		return
+	}
 	c := *d
 	c.at = len(e.summary)
 	if !e.fitDay(&c, e.known(c.at), e.filter.expect(e, &c)) {

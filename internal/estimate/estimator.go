@@ -178,6 +178,7 @@ func (e *Estimator) Run(r steady.Run) {
 	d := e.open
 	d.fanHours += r.FanHours
 	e.faults.noise(e, &r)
+	e.faults.silence(e, &r)
 	if r.Kind == steady.Unknown {
 		return
 	}
@@ -192,6 +193,9 @@ func (e *Estimator) Run(r steady.Run) {
 	run := r
 	o, ok := e.observe(&run, e.setOf(&run))
 	if !ok {
+		return
+	}
+	if e.faults.pulse(e, &o); len(o.have) == 0 {
 		return
 	}
 	o.at = 0

@@ -14,6 +14,8 @@ import (
 type faultBook struct {
 	zeros  map[string]zeroTrack
 	tracks map[string]*noiseTrack
+	pulses map[string]pulse
+	silent map[string]silentTrack
 }
 
 // zeroTrack is the history of one channel's zero.
@@ -33,7 +35,7 @@ type noiseTrack struct {
 }
 
 func newFaultBook() faultBook {
-	return faultBook{zeros: map[string]zeroTrack{}, tracks: map[string]*noiseTrack{}}
+	return faultBook{zeros: map[string]zeroTrack{}, tracks: map[string]*noiseTrack{}, pulses: map[string]pulse{}, silent: map[string]silentTrack{}}
 }
 
 // The steps of a zero that are told, in Pa.
@@ -124,7 +126,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 	}
 	key := e.newGateSet(r).key
 	for _, s := range r.Channels {
-		if !e.isPressure(s.Channel) || math.IsNaN(s.SD) || s.N < 20 {
+		if !e.isPressure(s.Channel) || math.IsNaN(s.SD) || s.N < 20 || b.pulses[s.Channel].out {
 			continue
 		}
 		t := b.tracks[s.Channel]

@@ -40,6 +40,7 @@ type workday struct {
 
 // The steps that count.
 const (
+	filterBlind   = 0.2  // standard error of a log resistance that says nothing
 	cleaningDrop  = 0.03 // of the log resistance: less is noise or weather
 	cleaningSigma = 4.0
 	lostBelow     = 0.82 // of the lowest floor: a cleaning does not do that, a tear does
@@ -104,6 +105,9 @@ func pooled(v []Value) Value {
 func (e *Estimator) filterDay(d *dayData) {
 	f := &e.filter
 	for p, v := range d.filter {
+		if v.SE > filterBlind {
+			continue // its drop was not read: nothing is known
+		}
 		hours, at := partMiddle(d, p)
 		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, at: at, log: v}
 		if n := len(f.points); n > 0 && e.cal != nil {

@@ -88,7 +88,7 @@ func (e *Estimator) baseVariance() float64 {
 func (e *Estimator) describe(d *dayData) Day {
 	out := e.bare(d)
 	out.Innovation = d.innovation
-	if len(d.filter) > 0 {
+	if n := len(d.filter); n > 0 && d.filter[n-1].SE <= filterBlind {
 		out.FilterRatio = e.ratio(d.filter[len(d.filter)-1])
 	}
 	known := e.known(d.at)

@@ -14,6 +14,13 @@ func (n nuisances) density() int { return n.parts + 1 }
 
 func (n nuisances) speed() int { return n.parts + 2 }
 
+// The standard deviation of a day's log resistance about what is expected: where its drop is read, that only steadies the
+// fit; where it is not, the filter may have been cleaned without anybody seeing it.
+const (
+	filterSpread = 0.5
+	filterUnseen = 2.0
+)
+
 // slopePrior is the standard deviation of the slope of the filter's log resistance within a day, per hour of fan: a filter
 // that doubles in a hundred hours.
 const slopePrior = 0.01
@@ -47,7 +54,10 @@ func (s *system) nuisancePriors(n int) []float64 {
 	day := math.Sqrt(spanFactor(n, errorCorrelation))
 	sd := make([]float64, s.n.size())
 	for p := range s.n.parts {
-		sd[p] = 0.5
+		sd[p] = filterSpread
+		if !s.seesFilter {
+			sd[p] = filterUnseen
+		}
 	}
 	sd[s.n.slope()] = slopePrior
 	sd[s.n.density()] = s.air.densityError(n)

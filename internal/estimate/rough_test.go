@@ -1,6 +1,7 @@
 package estimate_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -50,6 +51,49 @@ func TestABarometerThatFallsSilentIsNoSlowFan(t *testing.T) {
 		}
 		last := l.watched.Days[len(l.watched.Days)-1].FanRatio
 		assert.InDelta(t, 1, last.V, 0.004, "seed %d", l.seed)
+	}
+}
+
+// TestASensorThatDoesNotAnswerTheFan: a tube that came off, one that is swapped, and a sensor that falls silent are told as
+// that sensor's on the day, and nothing else is found; when it answers again, the finding ends and the estimate goes on.
+func TestASensorThatDoesNotAnswerTheFan(t *testing.T) {
+	t.Parallel()
+	from, until := 14*24*time.Hour, 19*24*time.Hour
+	for _, c := range []struct {
+		channel string
+		reads   func(float64) float64 // NaN: nothing
+		kind    finding.Kind
+		words   string
+	}{
+		{"main/trunk static", func(float64) float64 { return 0.2 }, finding.SensorDisagrees, "next to nothing"},
+		{"main/filter drop", func(float64) float64 { return 0.2 }, finding.SensorDisagrees, "next to nothing"},
+		{"main/trunk velocity", func(float64) float64 { return 0.2 }, finding.SensorDisagrees, "next to nothing"},
+		{"main/trunk static", func(v float64) float64 { return -v }, finding.SensorDisagrees, "wrong way"},
+		{"main/filter drop", func(float64) float64 { return math.NaN() }, finding.SensorLost, "no reading"},
+	} {
+		l := live(t, scene{seed: 951, days: 32, work: everyDay, heard: func(r *reading.Reading) bool {
+			if r.Channel != c.channel || r.Mono < from || r.Mono > until {
+				return true
+			}
+			r.Value = c.reads(r.Value)
+			return !math.IsNaN(r.Value)
+		}})
+		found := l.of(c.kind)
+		if !assert.Len(t, found, 1, "%s %s: %s", c.channel, c.words, say(l.alarms())) {
+			continue
+		}
+		f := found[0]
+		assert.Equal(t, c.channel, f.Subject)
+		assert.Contains(t, f.Text, c.words)
+		assert.Equal(t, 14, daysUntil(f.Raised))
+		assert.False(t, f.Active(), "it answers again")
+		assert.Empty(t, l.of(finding.FanSlow, finding.DropBlocked, finding.TrunkBlocked, finding.OpenSideChanged,
+			finding.FilterLostResistance, finding.SensorPlugged), "%s: %s", c.channel, say(l.alarms()))
+		for _, leak := range l.leaks() {
+			assert.Equal(t, finding.Journal, leak.Priority, say(l.leaks()))
+		}
+		last := l.watched.Days[len(l.watched.Days)-1].Leakage
+		assert.InDelta(t, 0, 3600*last.V, 8, "m³/h, %s", c.channel)
 	}
 }
 

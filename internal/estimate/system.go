@@ -20,9 +20,10 @@ type system struct {
 	rows   []linear  // by observation, over [changes | nuisances]
 	ref    []float64 // log resistance that the filter columns are about, by part
 
-	air   weather              // what was measured of it on this day
-	trace trace                // of the latest change, on this day
-	law   map[string][]float64 // by gate set and channel: what the change does there, times lawError
+	seesFilter bool                 // the filter's drop was read on this day
+	air        weather              // what was measured of it on this day
+	trace      trace                // of the latest change, on this day
+	law        map[string][]float64 // by gate set and channel: what the change does there, times lawError
 }
 
 // assemble builds the normal equations.
@@ -55,12 +56,18 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 				continue
 			}
 			s.rows[i] = lin
+			s.seesFilter = s.seesFilter || e.readsFilter(o)
 			group.add(&lin, weights[i])
 		}
 		group.release(s, s.setVariance(key))
 		group.into(s)
 	}
 	return s
+}
+
+// readsFilter tells whether a run has the filter's drop.
+func (e *Estimator) readsFilter(o *observation) bool {
+	return slices.ContainsFunc(o.have, func(c int) bool { return e.cols.ofFilter[c] })
 }
 
 // traces returns, by channel, how otherwise the latest change may show in a run, a column for each other duct; nil where
