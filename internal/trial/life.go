@@ -1,0 +1,128 @@
+package trial
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"ductward/internal/estimate"
+	"ductward/internal/finding"
+	"ductward/internal/plant"
+	"ductward/internal/reading"
+	"ductward/internal/shop"
+	"ductward/internal/watch"
+)
+
+// faultDay is the day on whose morning faults begin: the fourth Monday, when the baseline is complete and two weeks of
+// work have gone by since.
+const faultDay = 21
+
+// faultHour is the time of that day, before work.
+const faultHour = 5 * time.Hour
+
+// life is one plant that the watch has lived through.
+type life struct {
+	seed     uint64
+	c        *shop.Collector
+	work     *plant.Workdays
+	days     int
+	faults   []plant.Fault
+	ratio    []float64 // the filter's resistance against clean at the end of each day
+	leakage  []float64 // all leaks opened, m³/s at 1500 Pa, at the end of each day
+	told     []estimate.Day
+	findings []finding.Finding
+	complete bool // the baseline is
+}
+
+// live lets the watch live through the days of a plant.
+func live(st Setting, sc *scenario, seed uint64) (*life, error) {
+	s, err := Shop(st.Set, st.Air)
+	if err != nil {
+		return nil, err
+	}
+	l := &life{seed: seed, c: s.Collectors[0], days: sc.days}
+	if sc.fault != nil {
+		l.faults = sc.fault(l.c, seed)
+	}
+	r := &Record{Shop: s, Collector: l.c}
+	r.Plant, r.Work = st.options(seed)
+	r.Work.Site, r.Work.Faults = s.Site, l.faults
+	if l.work, err = plant.NewWorkdays(l.c, r.Work); err != nil {
+		return nil, err
+	}
+	w, err := watch.New(s)
+	if err != nil {
+		return nil, err
+	}
+	var wrong error
+	each := func(_ int, p *plant.Plant) {
+		t, err := p.Truth()
+		if err != nil && wrong == nil {
+			wrong = err
+		}
+		l.ratio, l.leakage = append(l.ratio, t.FilterRatio), append(l.leakage, t.NewLeakage)
+	}
+	if err := r.Run(l.days, func(rd reading.Reading) { w.Reading(rd) }, each); err != nil {
+		return nil, fmt.Errorf("%s, seed %d: %w", st, seed, err)
+	}
+	if wrong != nil {
+		return nil, fmt.Errorf("%s, seed %d: %w", st, seed, wrong)
+	}
+	w.Flush()
+	c := &w.Snapshot().Collectors[0]
+	l.told, l.findings, l.complete = c.Days, c.Findings, c.Baseline.Complete
+	return l, nil
+}
+
+// date returns the civil label of a day.
+func (l *life) date(day int) string { return l.work.Date(day).Format(time.DateOnly) }
+
+// day returns what is told of a day, nil where nothing is.
+func (l *life) day(n int) *estimate.Day {
+	for i := range l.told {
+		if l.told[i].Date == l.date(n) {
+			return &l.told[i]
+		}
+	}
+	return nil
+}
+
+// lastWorked returns the last day of work before day end.
+func (l *life) lastWorked(end int) int {
+	for n := end - 1; n > 0; n-- {
+		if l.work.Working(n) {
+			return n
+		}
+	}
+	return 0
+}
+
+// raisedBy tells whether a finding was raised after the fault came and before the end of a day.
+func (l *life) raisedBy(f *finding.Finding, day int) bool {
+	return !f.Raised.Before(l.work.Date(faultDay)) && f.Raised.Before(l.work.Date(day+1).Add(time.Hour))
+}
+
+// asks tells whether a finding asks something of somebody, and not by what is true of any shop.
+func asks(f *finding.Finding) bool {
+	switch f.Kind {
+	case finding.AirShort, finding.FilterDue, finding.DustMaySettle, finding.FilterCleaned:
+		return false
+	}
+	return f.Priority != finding.Journal
+}
+
+// isLeak tells whether a finding is of a leak.
+func isLeak(f *finding.Finding) bool {
+	return f.Kind == finding.NewLeak || f.Kind == finding.GrowingLeak || f.Kind == finding.GateLeaks
+}
+
+// known tells whether a number is one.
+func known(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// flag is 1 for yes.
+func flag(yes bool) float64 {
+	if yes {
+		return 1
+	}
+	return 0
+}

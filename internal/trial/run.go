@@ -1,0 +1,168 @@
+package trial
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+)
+
+// Result is what one replicate yielded.
+type Result struct {
+	Setting
+	Seed    uint64  `json:"seed"`
+	Seconds float64 `json:"seconds"` // of one core, about
+	Metrics Metrics `json:"metrics"`
+}
+
+// job is one replicate to be run.
+type job struct {
+	Setting
+	seed uint64
+}
+
+// Ask is what of the trials to run.
+type Ask struct {
+	Rows     []string // ids; all when empty
+	Sets     []string // all when empty
+	From, To uint64   // seeds, both of them
+	Quick    bool     // only the rows that have a pass mark, at that mark's sets and worlds
+}
+
+// Check tells what is wrong with what was asked, and fills in what was left out.
+func (a *Ask) Check() error {
+	if len(a.Sets) == 0 {
+		a.Sets = Sets
+	}
+	for _, s := range a.Sets {
+		if !slices.Contains(Sets, s) {
+			return fmt.Errorf("no sensor set %q: write some of %s", s, strings.Join(Sets, ", "))
+		}
+	}
+	for _, id := range a.Rows {
+		if !slices.Contains(RowNames(), id) {
+			return fmt.Errorf("no row %q: write some of %s", id, strings.Join(RowNames(), ", "))
+		}
+	}
+	if a.From < 1 || a.To < a.From {
+		return fmt.Errorf("seeds %d-%d: write FROM-TO, with 1 or more first and no less after it", a.From, a.To)
+	}
+	return nil
+}
+
+// RowNames lists the names that rows are asked for by.
+func RowNames() []string {
+	var out []string
+	for i := range rows {
+		if !slices.Contains(out, rows[i].id) {
+			out = append(out, rows[i].id)
+		}
+	}
+	return out
+}
+
+// cell is one row in one setting.
+type cell struct {
+	row *row
+	Setting
+}
+
+// cells lists what an ask is about.
+func (a *Ask) cells() []cell {
+	var out []cell
+	for i := range rows {
+		r := &rows[i]
+		if len(a.Rows) > 0 && !slices.Contains(a.Rows, r.id) {
+			continue
+		}
+		for _, s := range r.settings(a.Sets) {
+			if c := (cell{r, s}); !a.Quick || markOf(c) != nil {
+				out = append(out, c)
+			}
+		}
+	}
+	return out
+}
+
+// jobs lists the replicates that the cells need and that have not been run. Replicates of every setting come in turn,
+// so that an interrupt leaves some of each.
+func (a *Ask) jobs(cells []cell, done []Result) []job {
+	have := map[job]bool{}
+	for _, r := range done {
+		have[job{r.Setting, r.Seed}] = true
+	}
+	var out []job
+	for seed := a.From; seed <= a.To; seed++ {
+		for _, c := range cells {
+			if j := (job{c.Setting, seed}); !have[j] && (!a.Quick || seed < a.From+markOf(c).seeds) {
+				have[j] = true
+				out = append(out, j)
+			}
+		}
+	}
+	return out
+}
+
+// Trials runs what was asked for and is not done yet, on all processors. Each result goes to keep as soon as it is there,
+// one at a time; an error of keep, or of a replicate, ends the run.
+func Trials(ctx context.Context, a Ask, done []Result, keep func(r Result, finished, of int) error) ([]Result, error) {
+	if err := a.Check(); err != nil {
+		return nil, err
+	}
+	jobs := a.jobs(a.cells(), done)
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	next := make(chan job)
+	var wg sync.WaitGroup
+	var lock sync.Mutex
+	finished := 0
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for j := range next {
+				r, err := j.run()
+				lock.Lock()
+				if err == nil {
+					finished++
+					done = append(done, r)
+					err = keep(r, finished, len(jobs))
+				}
+				lock.Unlock()
+				if err != nil {
+					cancel(err)
+				}
+			}
+		})
+	}
+	for _, j := range jobs {
+		select {
+		case next <- j:
+			continue
+		case <-ctx.Done():
+		}
+		break
+	}
+	close(next)
+	wg.Wait()
+	return done, context.Cause(ctx)
+}
+
+// run runs one replicate.
+func (j job) run() (Result, error) {
+	sc := scenarioOf(j.Scenario)
+	if sc == nil {
+		return Result{}, fmt.Errorf("no scenario %q", j.Scenario)
+	}
+	began := time.Now()
+	l, err := live(j.Setting, sc, j.seed)
+	if err != nil {
+		return Result{}, err
+	}
+	r := Result{Setting: j.Setting, Seed: j.seed, Metrics: Metrics{}}
+	r.Metrics.add("baseline", flag(l.complete))
+	sc.measure(l, r.Metrics)
+	r.Seconds = time.Since(began).Seconds()
+	return r, nil
+}
