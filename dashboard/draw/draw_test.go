@@ -165,6 +165,17 @@ func TestSignsOfTheDrawing(t *testing.T) {
 	assert.NotContains(t, svg, "url(#", "nothing is hatched where all is known")
 }
 
+// What leaks at the collector's inlet is drawn at the near end of the last run, and chips in a run are no leak.
+func TestALeakAtTheInletIsDrawnAtTheLastRun(t *testing.T) {
+	barbs := func(part string) int {
+		p := picture(trunkShop(4), 1, "m1")
+		p.Leaks = []estimate.Zone{{Place: finding.Place{Part: part, Probability: 0.9}, Leakage: estimate.Value{V: 0.004}}}
+		return strings.Count(string(p.SVG(Wide)), `class="d-leak"`)
+	}
+	assert.Equal(t, 1, barbs("inlet:main"))
+	assert.Zero(t, barbs("choked:t1"))
+}
+
 func TestUnknownIsHatched(t *testing.T) {
 	p := picture(trunkShop(3), 1, "m1")
 	p.Now.Machines[1].Flow = estimate.Value{V: math.NaN(), SE: math.NaN()}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"ductward/internal/estimate"
+	"ductward/internal/shop"
 )
 
 // shown is the probability from which on a place is drawn: one in ten. The table on the leaks page has them all.
@@ -112,6 +113,8 @@ func (k *canvas) find(l *limb, part string) (*limb, float64, bool) {
 	kind, name, _ := strings.Cut(part, ":")
 	for i, r := range l.runs {
 		switch {
+		case kind == "inlet" && r.To.Kind == shop.EndCollector:
+			return l, l.x1 - 4, true
 		case kind == "run" && r.Name == name && l.leaf != nil:
 			return l, l.x0 + k.lead()*0.75, true
 		case kind == "run" && r.Name == name:
