@@ -26,6 +26,7 @@ type life struct {
 	c        *shop.Collector
 	work     *plant.Workdays
 	days     int
+	from     int // the first day of work with the fault
 	faults   []plant.Fault
 	ratio    []float64 // the filter's resistance against clean at the end of each day
 	leakage  []float64 // all leaks opened, m³/s at 1500 Pa, at the end of each day
@@ -49,6 +50,12 @@ func live(st Setting, sc *scenario, seed uint64) (*life, error) {
 	r.Work.Site, r.Work.Faults = s.Site, l.faults
 	if l.work, err = plant.NewWorkdays(l.c, r.Work); err != nil {
 		return nil, err
+	}
+	if len(l.faults) > 0 {
+		l.from = l.faults[0].Day
+		for l.from < l.days && !l.work.Working(l.from) {
+			l.from++
+		}
 	}
 	w, err := watch.New(s)
 	if err != nil {

@@ -38,8 +38,8 @@ func (l *life) toldBy(day int, kind func(*finding.Finding) bool) bool {
 // measureSlip tells when a slow fan is told, and whether as nothing else.
 func measureSlip(l *life, m Metrics) {
 	slow := func(f *finding.Finding) bool { return f.Kind == finding.FanSlow }
-	m.add("told in a day", flag(l.toldBy(faultDay, slow)))
-	m.add("told in three days", flag(l.toldBy(l.workAfter(faultDay, 2), slow)))
+	m.add("told in a day", flag(l.toldBy(l.from, slow)))
+	m.add("told in three days", flag(l.toldBy(l.workAfter(l.from, 2), slow)))
 	m.add("nothing else told", flag(!l.otherAlarm(slow)))
 	if d := l.day(l.lastWorked(l.days)); d != nil {
 		m.add("fan error", 100*(d.FanRatio.V-l.faults[0].Size))
@@ -77,7 +77,7 @@ func measurePlugged(l *life, m Metrics) {
 	plugged := func(f *finding.Finding) bool {
 		return f.Subject == channel && (f.Kind == finding.SensorPlugged || f.Kind == finding.SensorStuck)
 	}
-	m.add("told in a day", flag(l.toldBy(faultDay, plugged)))
+	m.add("told in a day", flag(l.toldBy(l.from, plugged)))
 	m.add("no leak told", flag(!l.toldBy(l.days, isLeak)))
 	d := l.day(l.lastWorked(l.days))
 	m.add("rest goes on", flag(d != nil && known(d.FilterRatio.V)))

@@ -12,6 +12,9 @@ import (
 // measureSize compares the new leakage that is told on the last day of work with the truth.
 func measureSize(l *life, m Metrics) {
 	n := l.lastWorked(l.days)
+	if n < l.from {
+		return // nobody has worked since
+	}
 	d := l.day(n)
 	if d == nil {
 		m.add("told", 0)
@@ -28,13 +31,20 @@ func measureSize(l *life, m Metrics) {
 
 func abs(x float64) float64 { return max(x, -x) }
 
+// measureTested is measureSize for plants whose last day is one of work, and so ends with a test.
+func measureTested(l *life, m Metrics) {
+	if l.work.Working(l.days - 1) {
+		measureSize(l, m)
+	}
+}
+
 // measureLeak tells when a sudden leak is seen, since when it is said to be there, and where.
 func measureLeak(l *life, m Metrics) {
 	measureSize(l, m)
-	m.add("seen same day", flag(l.leakSeen(faultDay) != nil))
+	m.add("seen same day", flag(l.leakSeen(l.from) != nil))
 	m.add("seen in a week", flag(l.leakSeen(faultDay+6) != nil))
-	if l.days > faultDay+11 {
-		m.add("seen in two weeks", flag(l.leakSeen(faultDay+11) != nil))
+	if l.work.Working(faultDay + 4) { // the Friday on which a weekly test falls
+		m.add("seen by the test", flag(l.leakSeen(faultDay+6) != nil))
 	}
 	m.add("other alarm", flag(l.otherAlarm(isLeak)))
 	f := l.leakSeen(l.days)
@@ -42,7 +52,7 @@ func measureLeak(l *life, m Metrics) {
 		return
 	}
 	on := l.work.DayOf(f.Onset)
-	m.add("onset same day", flag(on == faultDay))
+	m.add("onset same day", flag(on == l.from))
 	measurePlace(l, f, m)
 }
 

@@ -34,7 +34,7 @@ const most, least = 1e9, -1e9
 func atLeast(x float64) [2]float64 { return [2]float64{x, most} }
 func atMost(x float64) [2]float64  { return [2]float64{least, x} }
 
-// rows is the table. "aims" of rates are of the plants in which it could happen at all.
+// rows is the table. A row of a rate counts the plants in which the thing could happen at all.
 var rows = []row{
 	{id: "size", what: "new leakage, a week with a 10-min test: s.d.", unit: "m³/h", scenario: "leak of a week", metric: "error", figure: spreadOf, aim: atMost(3), worlds: weekly, rough: true, blind: true, bound: true},
 	{id: "size", what: "the same: bias", unit: "m³/h", scenario: "leak of a week", metric: "error", figure: meanOf, aim: [2]float64{-2, 2}, worlds: weekly, rough: true, blind: true},
@@ -46,7 +46,7 @@ var rows = []row{
 	{id: "seen", what: "sudden leak of 15 seen the same day", scenario: "leak 15", metric: "seen same day", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: daily, rough: true},
 	{id: "seen", what: "sudden leak of 8 seen within a week", scenario: "leak 8", metric: "seen in a week", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: daily, rough: true},
 	{id: "seen", what: "sudden leak of 60 seen the same day", scenario: "leak 60", metric: "seen same day", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: weekly, rough: true},
-	{id: "seen", what: "sudden leak of 20 seen by the next test", scenario: "leak 20", metric: "seen in a week", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: weekly, rough: true},
+	{id: "seen", what: "sudden leak of 20 seen by the next test", scenario: "leak 20", metric: "seen by the test", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: weekly, rough: true},
 	{id: "growth", what: "growth of 2 a month seen within 3 months", scenario: "growth 2", metric: "seen in 3 months", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: daily},
 	{id: "growth", what: "growth of 3.5 a month seen within 3 months", scenario: "growth 3.5", metric: "seen in 3 months", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: never},
 	{id: "growth", what: "growth of 15 a month seen within 4 weeks", scenario: "growth 15", metric: "seen in 4 weeks", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: daily},

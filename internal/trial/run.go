@@ -50,6 +50,9 @@ func (a *Ask) Check() error {
 	if a.From < 1 || a.To < a.From {
 		return fmt.Errorf("seeds %d-%d: write FROM-TO, with 1 or more first and no less after it", a.From, a.To)
 	}
+	if len(a.cells()) == 0 {
+		return fmt.Errorf("nothing is left to run: none of these rows is measured with these sensor sets")
+	}
 	return nil
 }
 

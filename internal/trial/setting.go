@@ -12,7 +12,7 @@ type World string
 
 // The worlds.
 const (
-	Daily  World = "daily check" // some two minutes on nine mornings in ten
+	Daily  World = "daily check" // some two minutes every morning
 	Weekly World = "weekly test" // ten minutes after work on Fridays
 	None   World = "no check"
 )
@@ -46,7 +46,7 @@ const loadedAt = 2.6
 func (s Setting) options(seed uint64) (plant.Options, plant.WorkOptions) {
 	o, w := plant.DefaultOptions(seed), plant.DefaultWork(seed, Start)
 	o.HoodJitter = s.Hood
-	w.Walk = true
+	w.Walk, w.Skipped = true, 0
 	w.LoadingDays *= (loadedAt - 1) / (w.CleanAt - 1)
 	w.CleanAt = loadedAt
 	switch s.World {

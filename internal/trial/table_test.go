@@ -1,0 +1,164 @@
+package trial
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Wilson's interval for 9 of 10 is 0.596 to 0.982, Garwood's for no event is 0 to 3.69 and for 10 is 4.80 to 18.39 (from
+// memory: they stand in every table of exact Poisson limits).
+func TestIntervalsAgainstPrintedOnes(t *testing.T) {
+	_, low, high := wilson(9, 10)
+	assert.InDelta(t, 0.596, low, 0.001)
+	assert.InDelta(t, 0.982, high, 0.001)
+	_, low, high = poisson(0, 1)
+	assert.Zero(t, low)
+	assert.InDelta(t, 3.689, high, 0.001)
+	_, low, high = poisson(10, 1)
+	assert.InDelta(t, 4.795, low, 0.001)
+	assert.InDelta(t, 18.39, high, 0.005)
+}
+
+// Replicates that repeat one number ten times know no more than if they told it once.
+func TestABootstrapDrawsWholeReplicates(t *testing.T) {
+	var once, tenfold [][]float64
+	for i := range 40 {
+		x := float64(i % 2)
+		once = append(once, []float64{x})
+		tenfold = append(tenfold, []float64{x, x, x, x, x, x, x, x, x, x})
+	}
+	_, low, high := resampled(once, meanOf)
+	_, low10, high10 := resampled(tenfold, meanOf)
+	assert.InDelta(t, low, low10, 1e-12)
+	assert.InDelta(t, high, high10, 1e-12)
+	assert.InDelta(t, 2*z95*0.5/6.32, high-low, 0.1, "as wide as the normal law has it")
+}
+
+func TestEveryRowHasAScenarioAndEveryMarkARow(t *testing.T) {
+	for i := range rows {
+		assert.NotNil(t, scenarioOf(rows[i].scenario), "row %q", rows[i].what)
+	}
+	a := Ask{From: 1, To: 1, Quick: true}
+	require.NoError(t, a.Check())
+	assert.Len(t, a.cells(), len(marks), "each mark is of one row in one of its settings")
+	assert.NotEmpty(t, marks)
+}
+
+func TestWhatIsAskedWrongly(t *testing.T) {
+	for want, a := range map[string]Ask{
+		`no sensor set "E": write some of A, B, C, D`:                         {Sets: []string{"E"}, From: 1, To: 1},
+		`no row "place": write some of size`:                                  {Rows: []string{"place"}, From: 1, To: 1},
+		"seeds 3-2: write FROM-TO, with 1 or more first and no less after it": {From: 3, To: 2},
+		"nothing is left to run":                                              {Rows: []string{"growth"}, From: 1, To: 1, Quick: true},
+	} {
+		assert.ErrorContains(t, a.Check(), want)
+	}
+}
+
+// Each sensor set has the sensors of the one before it and one more.
+func TestSetsGrow(t *testing.T) {
+	for i, set := range Sets {
+		s, err := Shop(set, false)
+		require.NoError(t, err)
+		assert.Len(t, s.Collectors[0].Sensors, i+2)
+		s, err = Shop(set, true)
+		require.NoError(t, err)
+		assert.Len(t, s.Collectors[0].Sensors, i+4)
+	}
+}
+
+func TestPartsBelongToBranches(t *testing.T) {
+	s, err := Shop("A", true)
+	require.NoError(t, err)
+	for part, want := range map[string]string{"run:trunk 3": "trunk", "drop:lathe gate": "lathe", "seat:pull saw gate": "pull saw",
+		"open-side:jointer": "jointer", "run:belt sander hose": "belt sander", "other": "other", "inlet:main": "inlet:main"} {
+		assert.Equal(t, want, branchOf(s.Collectors[0], part))
+	}
+}
+
+func TestAimsAreJudgedByTheirSamplingError(t *testing.T) {
+	for _, c := range []struct {
+		low, high float64
+		want      string
+	}{{0.91, 0.99, "yes"}, {0.8, 0.95, "open"}, {0.5, 0.8, "no"}} {
+		assert.Equal(t, c.want, met(Estimate{Low: c.low, High: c.high}, atLeast(0.9)))
+	}
+}
+
+// What a file of results holds is run no more; one cut short by an interrupt is run again; those of another program, and
+// files of another kind, are refused.
+func TestAFileOfResultsIsTakenUpAgain(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "results")
+	a := Ask{Rows: []string{"slip"}, Sets: []string{"A"}, From: 1, To: 2}
+	require.NoError(t, a.Check())
+	cells := a.cells()
+	f, done, err := OpenFile(path, "one")
+	require.NoError(t, err)
+	assert.Empty(t, done)
+	first := a.jobs(cells, nil)
+	require.Len(t, first, 4, "two scenarios, two seeds: rows of one scenario share its replicates")
+	for _, j := range first[:3] {
+		require.NoError(t, f.Add(Result{Setting: j.Setting, Seed: j.seed, Metrics: Metrics{"told in a day": {1}}}))
+	}
+	require.NoError(t, f.Close())
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, data[:len(data)-9], 0o600))
+
+	f, done, err = OpenFile(path, "one")
+	require.NoError(t, err)
+	assert.Len(t, done, 2)
+	assert.Equal(t, first[2:], a.jobs(cells, done))
+	require.NoError(t, f.Add(Result{Setting: first[2].Setting, Seed: first[2].seed}))
+	require.NoError(t, f.Close())
+	_, done, err = OpenFile(path, "one")
+	require.NoError(t, err)
+	assert.Len(t, done, 3)
+
+	_, _, err = OpenFile(path, "another")
+	assert.ErrorContains(t, err, "do not mix")
+	require.NoError(t, os.WriteFile(path, []byte("shop: x\n"), 0o600))
+	_, _, err = OpenFile(path, "one")
+	assert.ErrorContains(t, err, "no file of trial results")
+}
+
+// One replicate goes the whole way to a line of the table, the same at each run, and an error of the keeper ends it.
+func TestTrialsRunAndAreWritten(t *testing.T) {
+	a := Ask{Rows: []string{"slip"}, Sets: []string{"A"}, From: 1, To: 1}
+	kept := 0
+	results, err := Trials(t.Context(), a, nil, func(Result, int, int) error { kept++; return nil })
+	require.NoError(t, err)
+	assert.Equal(t, 2, kept)
+	table, err := TableOf(a, results)
+	require.NoError(t, err)
+	require.Len(t, table.Lines, 3)
+	for _, l := range table.Lines {
+		require.NotNil(t, l.Reached, l.What)
+	}
+	again, err := live(results[0].Setting, scenarioOf(results[0].Scenario), 1)
+	require.NoError(t, err)
+	m := Metrics{}
+	scenarioOf(results[0].Scenario).measure(again, m)
+	for name, v := range m {
+		assert.Equal(t, v, results[0].Metrics[name], name)
+	}
+	var b strings.Builder
+	require.NoError(t, table.Write(&b, true))
+	assert.Contains(t, b.String(), "| slip")
+	assert.Contains(t, b.String(), "2 replicates")
+
+	full := errors.New("the disk is full")
+	_, err = Trials(t.Context(), a, nil, func(Result, int, int) error { return full })
+	assert.ErrorIs(t, err, full)
+	stopped, cancel := context.WithCancel(t.Context())
+	cancel()
+	_, err = Trials(stopped, a, nil, func(Result, int, int) error { return nil })
+	assert.ErrorIs(t, err, context.Canceled)
+}
