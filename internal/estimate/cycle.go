@@ -72,6 +72,7 @@ func (e *Estimator) gatheredSize() (days, runs int) {
 // begin takes the baseline's own days: they say how well the baseline is known.
 func (e *Estimator) begin() {
 	p := e.cols.changes
+	clear(e.viewer.spreads) // they are of the calibration before
 	e.before = detect.NewInformation(p)
 	e.baseInfo = detect.NewInformation(p)
 	x0 := make([]float64, p)

@@ -18,6 +18,7 @@ const (
 	otherDucts     = 10
 	lawError       = 0.06 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
 	signatureSeed  = 0x6475637477617264
+	spreadGrid     = 0.25 // of the log resistance: how far ducts differ changes little with the filter
 )
 
 // otherwise returns the factors on the runs' losses in duct number m.
@@ -47,12 +48,15 @@ func (k *columns) columnParams(col int) []duct.Param {
 }
 
 // spread returns, by channel, how otherwise the relative derivative by a column is in each of the other ducts, over the
-// root of their number. It is kept with the views.
-func (v *viewer) spread(g *gateSet, s *state, a air.State, col int) ([][]float64, error) {
-	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f;%x;%d", g.key, s.logFilter, a.Temperature, a.Pressure, digest(s), col)
+// root of their number. It is taken before anything has changed, which makes little difference to how far ducts differ, and
+// is kept.
+func (v *viewer) spread(g *gateSet, at *state, col int) ([][]float64, error) {
+	s := &state{logFilter: spreadGrid * math.Round(at.logFilter/spreadGrid), globals: at.globals}
+	key := fmt.Sprintf("%s;%.2f;%d", g.key, s.logFilter, col)
 	if w, ok := v.spreads[key]; ok {
 		return w, nil
 	}
+	a := air.Reference()
 	own, err := v.derivative(g, s, a, col, nil)
 	if err != nil {
 		return nil, err

@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"ductward/internal/air"
 	"ductward/internal/detect"
 	"ductward/internal/steady"
 )
@@ -72,11 +71,11 @@ func (e *Estimator) readsFilter(o *observation) bool {
 
 // traces returns, by channel, how otherwise the latest change may show in a run, a column for each other duct; nil where
 // nothing has changed.
-func (s *system) traces(o *observation, at *state, atAir air.State, v *view) ([][]float64, error) {
+func (s *system) traces(o *observation, at *state, v *view) ([][]float64, error) {
 	if s.n.traces == 0 {
 		return nil, nil
 	}
-	spread, err := s.e.viewer.spread(o.set, at, atAir, s.trace.col)
+	spread, err := s.e.viewer.spread(o.set, at, s.trace.col)
 	if err != nil {
 		return nil, err
 	}
@@ -131,7 +130,7 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 		// a view knows no sensor's scale: what is known to have changed of it is taken here
 		bias[c] = (1+bias[c])*(1+v.jac[c][k.filter]*(guess-at.logFilter))*(1+x0[k.gain0+c]) - 1
 	}
-	extra, err := s.traces(o, at, atAir, v)
+	extra, err := s.traces(o, at, v)
 	if err != nil {
 		return linear{}, false
 	}
