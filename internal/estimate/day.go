@@ -73,22 +73,39 @@ func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces }
 // fitDay turns a day's runs into information about the changes, linearised at x0, what is known to have changed by that
 // day. The log resistance near which the day lies is guess.
 func (e *Estimator) fitDay(d *dayData, x0 []float64, from float64) bool {
-	e.markUses(d.obs)
-	weights := make([]float64, len(d.obs))
 	guess := make([]float64, d.parts)
 	for i := range guess {
 		guess[i] = from
 	}
+	return e.fitAbout(d, x0, guess, 3)
+}
+
+// refitDay is fitDay for a day that has been fitted: its resistance is known already.
+func (e *Estimator) refitDay(d *dayData, x0 []float64) bool {
+	if len(d.filter) != d.parts {
+		return e.fitDay(d, x0, e.filter.expect(e, d))
+	}
+	guess := make([]float64, d.parts)
+	for i := range guess {
+		guess[i] = d.filter[i].V
+	}
+	return e.fitAbout(d, x0, guess, 2)
+}
+
+// fitAbout fits a day in several passes, the first of which find the weights of its runs and the filter's resistance.
+func (e *Estimator) fitAbout(d *dayData, x0, guess []float64, passes int) bool {
+	e.markUses(d.obs)
+	weights := make([]float64, len(d.obs))
 	for i := range weights {
 		weights[i] = 1
 	}
-	for pass := range 3 {
+	for pass := range passes {
 		sys := e.assemble(d, x0, guess, weights)
 		x, _ := sys.solve(e.changePriors())
 		if x == nil || !sys.settle(d) {
 			return false
 		}
-		if pass == 2 {
+		if pass == passes-1 {
 			return sys.eliminate(d, x0)
 		}
 		// a run that fits neither the day nor any one change is given less weight

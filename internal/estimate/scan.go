@@ -169,7 +169,7 @@ func bestScore(scores []detect.Score, hyps []detect.Hypothesis) *detect.Score {
 // relinearise fits the days from an index again, about what is now known.
 func (e *Estimator) relinearise(from int) {
 	for _, d := range e.days[from:] {
-		e.fitDay(d, e.known(d.at), d.filter[0].V)
+		e.refitDay(d, e.known(d.at))
 	}
 	e.refreshFilter()
 }

@@ -16,7 +16,7 @@ import (
 
 // The size of the trials: seeds 1 to seeds, this many calendar days each.
 const (
-	seeds     = 60
+	seeds     = 40
 	leakDays  = 36
 	leakFrom  = 21 // the fourth Monday: five days of baseline and ten days of work have gone before
 	healthy   = 43
@@ -61,8 +61,8 @@ func everySeed(t *testing.T, run func(s *shop.Shop, seed uint64) (*Outcome, erro
 	return out
 }
 
-// A known leak is found, and lies inside its 90 % interval as often as that says: of 60, 54 are expected, and 48 to 59
-// hold the claim within its own sampling error (binomial, 0.9: 99.7 % of outcomes). The interval is no wider than twice
+// A known leak is found, and lies inside its 90 % interval as often as that says: of 40, 36 are expected, and 30 to 39
+// hold the claim within its own sampling error (binomial, 0.9: 98 % of outcomes). The interval is no wider than twice
 // what the information bound allows.
 func TestAKnownLeakIsFoundInsideItsInterval(t *testing.T) {
 	out := everySeed(t, func(s *shop.Shop, seed uint64) (*Outcome, error) {
@@ -81,9 +81,9 @@ func TestAKnownLeakIsFoundInsideItsInterval(t *testing.T) {
 		half := (o.Found.SizeHigh - o.Found.SizeLow) / 2
 		assert.LessOrEqual(t, half, 2*q*o.Bound, "half-width of the interval in m³/s: %v", o)
 	}
-	assert.GreaterOrEqual(t, found, 57, "leaks found, of %d", seeds)
-	assert.GreaterOrEqual(t, inside, 48, "leaks inside their interval, of %d", seeds)
-	assert.LessOrEqual(t, inside, 59, "leaks inside their interval, of %d: wider than they say", seeds)
+	assert.GreaterOrEqual(t, found, 38, "leaks found, of %d", seeds)
+	assert.GreaterOrEqual(t, inside, 30, "leaks inside their interval, of %d", seeds)
+	assert.LessOrEqual(t, inside, 39, "leaks inside their interval, of %d: wider than they say", seeds)
 	t.Logf("found %d, inside %d of %d", found, inside, seeds)
 }
 
