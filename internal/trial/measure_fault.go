@@ -61,8 +61,9 @@ func (l *life) workAfter(day, n int) int {
 func measureZero(sensor string) func(*life, Metrics) {
 	return func(l *life, m Metrics) {
 		channel := l.c.ChannelOf(sensor)
-		m.add("told", flag(l.toldBy(l.days, func(f *finding.Finding) bool {
-			return f.Kind == finding.SensorZero && f.Subject == channel
+		// a zero that is corrected asks nothing of anybody: the journal is where it is told
+		m.add("told", flag(slices.ContainsFunc(l.findings, func(f finding.Finding) bool {
+			return f.Kind == finding.SensorZero && f.Subject == channel && l.raisedBy(&f, l.days)
 		})))
 		m.add("no leak told", flag(!l.toldBy(l.days, isLeak)))
 		if d := l.day(l.lastWorked(l.days)); d != nil {

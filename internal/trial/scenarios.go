@@ -91,15 +91,15 @@ func atADrop(c *shop.Collector) (out []string) {
 	return out
 }
 
-// drawn returns one of the places by a seed.
-func drawn(places []string, seed uint64) string {
-	return places[rand.New(rand.NewPCG(seed, faultStream)).IntN(len(places))]
+// drawn returns one of the places by a seed and a size, so that scenarios of one seed do not all break at one place.
+func drawn(places []string, seed uint64, size float64) string {
+	return places[rand.New(rand.NewPCG(seed, faultStream+uint64(10*size))).IntN(len(places))]
 }
 
 // leakOf opens a leak of a size in m³/h at 1500 Pa.
 func leakOf(size float64, where func(*shop.Collector) []string) func(*shop.Collector, uint64) []plant.Fault {
 	return func(c *shop.Collector, seed uint64) []plant.Fault {
-		return []plant.Fault{{Day: faultDay, At: faultHour, Kind: plant.LeakEvent, Name: drawn(where(c), seed), Size: size / hour}}
+		return []plant.Fault{{Day: faultDay, At: faultHour, Kind: plant.LeakEvent, Name: drawn(where(c), seed, size), Size: size / hour}}
 	}
 }
 
@@ -115,8 +115,8 @@ func leakOnFriday(size float64) func(*shop.Collector, uint64) []plant.Fault {
 // growthOf lets a leak grow by so many m³/h a month.
 func growthOf(perMonth float64) func(*shop.Collector, uint64) []plant.Fault {
 	return func(c *shop.Collector, seed uint64) []plant.Fault {
-		f := leakOf(0, anywhere)(c, seed)
-		f[0].PerDay = perMonth / hour / month
+		f := leakOf(perMonth, anywhere)(c, seed)
+		f[0].Size, f[0].PerDay = 0, perMonth/hour/month
 		return f
 	}
 }

@@ -14,7 +14,12 @@ type Estimate struct {
 	Low        float64 `json:"low"` // of the 95 % interval
 	High       float64 `json:"high"`
 	Replicates int     `json:"replicates"`
+
+	rough bool // a bootstrap of so few replicates that it decides nothing
 }
+
+// fewest is how many replicates a bootstrap needs before an aim is judged by it.
+const fewest = 10
 
 // z95 is the standard normal quantile of a 95 % interval.
 const z95 = 1.959963984540054
@@ -107,10 +112,11 @@ func estimateOf(r [][]float64, f statistic, rate bool) (Estimate, bool) {
 	switch {
 	case numbers == 0 || !rate && len(r) < 2:
 		return e, false
-	case rate && numbers == len(r):
-		e.Value, e.Low, e.High = wilson(meanOf(r)*float64(numbers), float64(numbers))
+	case rate && (numbers == len(r) || meanOf(r) == 0 || meanOf(r) == 1): // where all agree, a bootstrap would be sure
+		e.Value, e.Low, e.High = wilson(meanOf(r)*float64(len(r)), float64(len(r)))
 	default:
 		e.Value, e.Low, e.High = resampled(r, f)
+		e.rough = len(r) < fewest
 	}
 	return e, true
 }

@@ -124,6 +124,8 @@ func (c cell) reached(results []Result) (Estimate, bool) {
 // met tells whether an estimate lies within a range: surely, surely not, or as far as its sampling error lets it be known.
 func met(e Estimate, aim [2]float64) string {
 	switch {
+	case e.rough:
+		return "open"
 	case e.Low >= aim[0] && e.High <= aim[1]:
 		return "yes"
 	case e.High < aim[0] || e.Low > aim[1]:

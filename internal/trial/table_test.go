@@ -41,6 +41,17 @@ func TestABootstrapDrawsWholeReplicates(t *testing.T) {
 	assert.InDelta(t, 2*z95*0.5/6.32, high-low, 0.1, "as wide as the normal law has it")
 }
 
+// Where all answers agree, and where replicates are few, no more is claimed than they can bear.
+func TestFewReplicatesDecideNothing(t *testing.T) {
+	e, ok := estimateOf([][]float64{{1, 1, 1}, {1, 1}}, meanOf, true)
+	require.True(t, ok)
+	assert.InDelta(t, 0.342, e.Low, 0.001, "as two replicates, not five answers")
+	e, ok = estimateOf([][]float64{{0.1}, {0.2}, {}}, spreadOf, false)
+	require.True(t, ok)
+	assert.Equal(t, 2, e.Replicates)
+	assert.Equal(t, "open", met(e, atMost(3)))
+}
+
 func TestEveryRowHasAScenarioAndEveryMarkARow(t *testing.T) {
 	for i := range rows {
 		assert.NotNil(t, scenarioOf(rows[i].scenario), "row %q", rows[i].what)
