@@ -173,9 +173,7 @@ func (d *Daemon) fillFold(s *session, fans []*fan) error {
 	}
 	s.fold.place(mono)
 	s.fold.shopFrom = s.fold.civil(mono)
-	if err := s.fold.putShop(mono); err != nil && s.owed == nil {
-		return err
-	}
+	_ = s.fold.putShop(mono) // it was told, and is tried again after the next commit
 	for _, n := range s.store.Notices() {
 		s.fold.tell(n)
 	}

@@ -98,6 +98,18 @@ func (s *Store) hold(ch *channel, r rec) {
 	}
 }
 
+// remember forgets which sealed readings were seen; of what is still open, if any, it knows.
+func (ch *channel) remember() {
+	had := ch.seen != nil
+	ch.seen = nil
+	if had && ch.open.len() > 0 {
+		ch.seen = make(map[seqOf]struct{}, ch.open.len())
+		for _, o := range ch.open.all() {
+			ch.seen[seqOf{o.boot, o.seq}] = struct{}{}
+		}
+	}
+}
+
 // isOpen tells whether a reading of r's boot and sequence is open already, and remembers r's.
 func (ch *channel) isOpen(r rec) bool {
 	if ch.seen == nil {

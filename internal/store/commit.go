@@ -77,11 +77,36 @@ func (s *Store) commit(seal bool) error {
 		}
 		return s.putPiece(tx, bs)
 	})
+	if err != nil && sealing && !seal && s.pieceInstead(bs, runs) {
+		return nil
+	}
 	if err != nil {
 		return fmt.Errorf("commit readings: %w", err)
 	}
 	s.committed(bs, len(runs), sealing, doubles)
 	return nil
+}
+
+// pieceInstead writes what is open as a piece where it could not be sealed, for which a card that is nearly full may have
+// no room, and tells whether that is enough for now: not once memory for open readings is used up.
+func (s *Store) pieceInstead(bs []batch, runs []steady.Run) bool {
+	if s.full() || s.Damage() != nil {
+		return false
+	}
+	err := s.update(func(tx *bolt.Tx) (err error) {
+		if err = putRuns(tx, runs); err != nil {
+			return err
+		}
+		if err = saveChannels(tx, bs); err != nil {
+			return err
+		}
+		return s.putPiece(tx, bs)
+	})
+	if err != nil {
+		return false
+	}
+	s.committed(bs, len(runs), false, 0)
+	return true
 }
 
 // batches takes what there is to write, and tells whether it is time to seal.
@@ -136,7 +161,8 @@ func (s *Store) committed(bs []batch, runs int, sealed bool, doubles int) {
 		}
 		s.open -= b.all.len()
 		b.ch.open.drop(b.all.len())
-		b.ch.done, b.ch.seen = 0, nil
+		b.ch.done = 0
+		b.ch.remember()
 		b.ch.late = b.ch.late && b.ch.open.len() > 0
 	}
 	if sealed {

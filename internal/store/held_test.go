@@ -107,9 +107,9 @@ func TestRepairWritesWhatIsPackedAgain(t *testing.T) {
 
 // TestDoublesOfSealedReadingsCountOnceInAChart while they are open.
 func TestDoublesOfSealedReadingsCountOnceInAChart(t *testing.T) {
-	s, err := Open(t.TempDir(), Options{})
+	dir := t.TempDir()
+	s, err := Open(dir, Options{})
 	require.NoError(t, err)
-	defer s.Close()
 	boot, err := s.NewBoot()
 	require.NoError(t, err)
 	zero := time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
@@ -138,4 +138,12 @@ func TestDoublesOfSealedReadingsCountOnceInAChart(t *testing.T) {
 	assert.Equal(t, 101, count(), "and one that is new")
 	require.NoError(t, s.Seal())
 	assert.Equal(t, 101, count())
+
+	require.NoError(t, s.Append(rs[40:99]))
+	require.NoError(t, s.Commit())
+	require.NoError(t, s.Close())
+	s, err = Open(dir, Options{})
+	require.NoError(t, err)
+	defer s.Close()
+	assert.Equal(t, 101, count(), "sent again, and open over a restart")
 }

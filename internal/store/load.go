@@ -73,8 +73,8 @@ func (s *Store) load() error {
 		if err := s.loadBoots(tx); err != nil {
 			return err
 		}
+		s.loadLatest(tx) // first: what is open and no newer may be sealed already
 		s.loadPieces(tx)
-		s.loadLatest(tx)
 		return nil
 	})
 }

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 
 	bolt "go.etcd.io/bbolt"
@@ -26,14 +27,15 @@ func (s *Store) Repair(damage error) (Notice, error) {
 		return Notice{}, err
 	}
 	told, err := s.repair(damage)
-	if err != nil {
+	if told.Text == "" {
 		return Notice{}, fmt.Errorf("repair: %w", err)
 	}
+	// The files are exchanged, even where the card has not been told of it yet: the next commit tells it.
 	s.damage.Store(nil)
 	s.mu.Lock()
 	s.notices = append(s.notices, told)
 	s.mu.Unlock()
-	return told, s.commit(false)
+	return told, errors.Join(err, s.commit(false))
 }
 
 // repair is Repair for a caller that holds write.
