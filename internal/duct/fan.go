@@ -187,3 +187,11 @@ func (c *fanCurve) moved(q, density, speed float64) (rise, slope float64) {
 	effect := c.inlet * density
 	return rise*d*speed*speed - effect*signedSquare(q), slope*d*speed - 2*effect*abs(q)
 }
+
+// LargestRise returns the largest pressure rise (Pa) that the fan reaches at any flow at which it does not run backwards,
+// in air of a density (kg/m³) and at the speed at which it runs: no suction in the ducts is larger.
+func (m *Model) LargestRise(density float64) float64 {
+	c := m.collector.fan
+	atNone, _ := c.at(0)
+	return math.Max(c.top, atNone) * density / c.density * c.running * c.running
+}

@@ -28,8 +28,8 @@ func (e *Estimator) missing() []string {
 	if e.temperature == "" {
 		out = append(out, "Density is assumed: a temperature sensor at the trunk would narrow every estimate through the seasons.")
 	}
-	if c.Network != nil && !(c.Rating > 0) {
-		out = append(out, "No test with all gates shut is ever asked for: the ducts' rating for negative pressure is not entered (rating).")
+	if c.Network != nil && !e.rated() {
+		out = append(out, "No test with all gates shut is ever asked for: the ducts' rating for negative pressure is not entered (rating, of the collector or of every run).")
 	}
 	return out
 }

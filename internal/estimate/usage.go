@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"ductward/internal/duct"
+	"ductward/internal/shop"
 	"ductward/internal/steady"
 )
 
@@ -57,16 +58,30 @@ func (e *Estimator) aloneSet(machine string) *gateSet {
 			r.Open = append(r.Open, g)
 		}
 	}
+	r.Ports = e.restingPorts(setting)
+	g := e.newGateSet(&r)
+	return &g
+}
+
+// closedSet returns the gate set with every gate shut.
+func (e *Estimator) closedSet() *gateSet {
+	g := e.newGateSet(&steady.Run{Kind: steady.Closed, Ports: e.restingPorts(shop.Setting{})})
+	return &g
+}
+
+// restingPorts returns the selectors' ports of a setting, sorted by name. A hose that is not needed hangs somewhere, behind
+// its shut gate.
+func (e *Estimator) restingPorts(setting shop.Setting) []steady.Port {
+	var out []steady.Port
 	for _, s := range e.collector.Selectors {
 		port := setting.Port[s.Name]
 		if port == 0 && len(e.gatesBehind[s.Name]) > 0 {
-			port = 1 // a hose that is not needed hangs somewhere, behind its shut gate
+			port = 1
 		}
-		r.Ports = append(r.Ports, steady.Port{Selector: s.Name, Port: port})
+		out = append(out, steady.Port{Selector: s.Name, Port: port})
 	}
-	slices.SortFunc(r.Ports, func(a, b steady.Port) int { return cmp.Compare(a.Selector, b.Selector) })
-	g := e.newGateSet(&r)
-	return &g
+	slices.SortFunc(out, func(a, b steady.Port) int { return cmp.Compare(a.Selector, b.Selector) })
+	return out
 }
 
 // flowOf returns the flow through the fan in a gate set with a clean filter.

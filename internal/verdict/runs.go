@@ -29,3 +29,24 @@ func (j *Judge) Runs(r *duct.Result) []Run {
 	}
 	return out
 }
+
+// Rated tells whether every run is known to be rated, by itself or with the collector: whoever proposes a set of gates that
+// the shop does not run anyway must know that, since Bears holds where nothing is known.
+func (j *Judge) Rated() bool {
+	for _, rating := range j.rating {
+		if !(rating > 0) {
+			return false
+		}
+	}
+	return len(j.rating) > 0
+}
+
+// BearsEverywhere tells whether every run is rated for at least a suction, Pa as a size.
+func (j *Judge) BearsEverywhere(suction float64) bool {
+	for _, rating := range j.rating {
+		if !(rating >= suction) {
+			return false
+		}
+	}
+	return len(j.rating) > 0
+}
