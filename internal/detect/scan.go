@@ -106,13 +106,14 @@ func (s *Scan) Run() []Score {
 	for _, k := range s.Onsets {
 		onset[k] = true
 	}
+	r := newReducer(&chol, &all, s.Free)
 	var out []Score
 	for _, p := range s.Profiles {
 		acc := newAccumulator(n, p)
 		for k := len(s.Days) - 1; k >= 0; k-- {
 			acc.extend(s.Days[k])
 			if onset[k] {
-				out = s.score(out, k, p, acc, &chol, &all)
+				out = s.score(out, k, p, acc, r)
 			}
 		}
 	}
@@ -152,39 +153,23 @@ func (a *accumulator) extend(d Information) {
 }
 
 // score scores all hypotheses at one onset.
-func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, chol *mat.Cholesky, all *mat.VecDense) []Score {
-	n := all.Len()
-	var x mat.Dense // (A+B)⁻¹ B₁
-	if err := chol.SolveTo(&x, a.one.Lambda); err != nil && isSingular(err) {
-		return out
-	}
-	var reduced mat.Dense // B₁ (A+B)⁻¹ B₁
-	reduced.Mul(a.one.Lambda, &x)
+func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, r *reducer) []Score {
 	inflation := s.Inflation
 	if inflation <= 0 {
 		inflation = 1
 	}
-	info := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			info.SetSym(i, j, (a.two.At(i, j)-(reduced.At(i, j)+reduced.At(j, i))/2)/inflation)
-		}
-	}
-	w := mat.NewVecDense(n, nil)
-	w.MulVec(a.one.Lambda, all)
-	w.SubVec(a.one.Eta, w)
-	w.ScaleVec(1/inflation, w)
+	r.reduce(a, inflation)
 	scale := p.at(len(s.Days) - 1 - k) // the prior of a size is that of the size reached by now
 	prior := make([]float64, len(s.FreePrior))
 	for i, sd := range s.FreePrior {
 		prior[i] = sd / scale
 	}
 	// most hypotheses leave the same parameters free: these are integrated out once for all of them
-	shared := newFreedom(info, w, s.Free, prior)
+	shared := newFreedom(&r.part, s.Free, prior)
 	for h, hyp := range s.Hypotheses {
 		size, variance, ok := 0.0, 0.0, false
 		if slices.Contains(s.Free, hyp.Param) {
-			size, variance, ok = Marginal(info, w, hyp.Param, s.Free, prior)
+			size, variance, ok = r.part.marginal(hyp.Param, s.Free, prior)
 		} else {
 			size, variance, ok = shared.marginal(hyp.Param)
 		}
@@ -207,101 +192,6 @@ func judge(h Hypothesis, size, variance, scale float64) Score {
 	// a size far beyond belief is no sign of the change, however well it would fit
 	sc.Z = sc.Size / math.Sqrt(sc.Variance)
 	return sc
-}
-
-// Marginal returns the most likely value of one parameter and its variance, from information Λ and vector w = Λ·p̂ on
-// many, while the free ones may wander with the given standard deviations and all others stand still. It returns false
-// where nothing is said of the parameter.
-func Marginal(info *mat.SymDense, w *mat.VecDense, param int, free []int, prior []float64) (value, variance float64, ok bool) {
-	var others []int
-	var sd []float64
-	for k, f := range free {
-		if f != param {
-			others = append(others, f)
-			sd = append(sd, prior[k])
-		}
-	}
-	return newFreedom(info, w, others, sd).marginal(param)
-}
-
-// freedom is the information on all parameters with some of them free to wander, prepared for integrating these out.
-type freedom struct {
-	info *mat.SymDense
-	w    *mat.VecDense
-	free []int
-	low  *mat.TriDense // L of the free parameters' information and prior, L·Lᵀ; nil: none is free
-	rhs  []float64     // L⁻¹·w of the free parameters
-	bad  bool
-}
-
-// newFreedom prepares what is free with the given standard deviations; one of 0 stands still.
-func newFreedom(info *mat.SymDense, w *mat.VecDense, free []int, prior []float64) *freedom {
-	f := &freedom{info: info, w: w}
-	var sd []float64
-	for k, p := range free {
-		if prior[k] > 0 {
-			f.free = append(f.free, p)
-			sd = append(sd, prior[k])
-		}
-	}
-	m := len(f.free)
-	if m == 0 {
-		return f
-	}
-	sub := mat.NewSymDense(m, nil)
-	for r, p := range f.free {
-		for c := r; c < m; c++ {
-			sub.SetSym(r, c, info.At(p, f.free[c]))
-		}
-		sub.SetSym(r, r, sub.At(r, r)+1/(sd[r]*sd[r]))
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(sub) {
-		f.bad = true
-		return f
-	}
-	f.low = mat.NewTriDense(m, mat.Lower, nil)
-	chol.LTo(f.low)
-	f.rhs = make([]float64, m)
-	for r, p := range f.free {
-		f.rhs[r] = w.AtVec(p)
-	}
-	f.solve(f.rhs)
-	return f
-}
-
-// solve replaces x by L⁻¹·x.
-func (f *freedom) solve(x []float64) {
-	for r := range x {
-		for c := range r {
-			x[r] -= f.low.At(r, c) * x[c]
-		}
-		x[r] /= f.low.At(r, r)
-	}
-}
-
-// marginal returns one parameter's value and variance, the free ones integrated out.
-func (f *freedom) marginal(param int) (value, variance float64, ok bool) {
-	if f.bad {
-		return 0, 0, false
-	}
-	i, v := f.info.At(param, param), f.w.AtVec(param)
-	if f.low != nil {
-		cross := make([]float64, len(f.free))
-		for r, p := range f.free {
-			cross[r] = f.info.At(p, param)
-		}
-		f.solve(cross)
-		for r, x := range cross {
-			i -= x * x
-			v -= x * f.rhs[r]
-		}
-	}
-	// what is left of a difference of nearly equal numbers is rounding
-	if !(i > 1e-9*f.info.At(param, param)) || math.IsNaN(v) {
-		return 0, 0, false
-	}
-	return v / i, 1 / i, true
 }
 
 // evidence returns log ∫ exp(v·x − i·x²/2) q(x) dx, with q the normal prior of the size, cut to its sign.

@@ -110,7 +110,7 @@ func (f *baselineFit) converge() error {
 // hoods returns what the runs show of the hoods beyond the fit. A gate set that was seen once has had its own ratio
 // fitted to it and shows nothing.
 func (f *baselineFit) hoods() hoods {
-	out := newHoods(len(f.e.cols.machines))
+	out, was := newHoods(len(f.e.cols.machines)), f.e.hoods.all()
 	seen := map[string]int{}
 	for _, day := range f.days {
 		for i := range day {
@@ -126,7 +126,7 @@ func (f *baselineFit) hoods() hoods {
 				continue
 			}
 			for k, m := range o.set.machines {
-				f.e.learnUse(&out, m, o.shares[k], f.e.cols.block0+m, &lin, lin.y, n/(n-1))
+				out.learnUse(m, was[m]*was[m]/o.shares[k], o.shares[k], f.e.cols.block0+m, &lin, lin.y, n/(n-1))
 			}
 		}
 	}

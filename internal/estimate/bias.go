@@ -63,7 +63,7 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 		}
 		for j, c := range o.have {
 			row := v.jac[c]
-			expect := v.pred[c] * (1 + row[e.cols.filter]*(st.logFilter-at.logFilter)) * (1 + x0[e.cols.gain0+c]) *
+			expect := v.pred[c] * v.scaled(&e.cols, c, st, at) *
 				(1 + row[e.cols.density]*math.Log(o.air.Density/atAir.Density) +
 					row[e.cols.filter]*math.Log(o.air.Viscosity/atAir.Viscosity))
 			sum[c] += o.value[j]/expect - 1

@@ -54,13 +54,12 @@ func (e *Estimator) known(day int) []float64 {
 // residual returns what a day says beyond what is known to have changed by it.
 func (e *Estimator) residual(d *dayData) detect.Information { return e.beyond(d.info, d.at) }
 
-// beyond returns information about the changes less what is known to have changed by a day.
+// beyond returns information about the changes less what is known to have changed by a day. It shares the matrix.
 func (e *Estimator) beyond(info detect.Information, day int) detect.Information {
-	out := info.Clone()
 	var k mat.VecDense
-	k.MulVec(out.Lambda, mat.NewVecDense(e.cols.changes, e.known(day)))
-	out.Eta.SubVec(out.Eta, &k)
-	return out
+	k.MulVec(info.Lambda, mat.NewVecDense(e.cols.changes, e.known(day)))
+	k.SubVec(info.Eta, &k)
+	return detect.Information{Lambda: info.Lambda, Eta: &k}
 }
 
 // halt lets a leak grow no further from a day on, unless it has surely grown: once another change follows it, its growth

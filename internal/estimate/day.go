@@ -44,6 +44,12 @@ type dayData struct {
 // if there were many. A step is seen on its first day by one day's error, not by what that error does to a long mean.
 const lateDays = 3
 
+// isOld tells whether a day is so long ago that no onset on the last few days concerns it.
+func (e *Estimator) isOld(d *dayData) bool {
+	n := len(e.days) - lateDays
+	return n >= 0 && n < len(e.days) && d.at < e.days[n].at
+}
+
 // size returns the number of runs that a day holds, 0 for none.
 func (d *dayData) size() int {
 	if d == nil {
@@ -101,12 +107,12 @@ func (e *Estimator) fitAbout(d *dayData, x0, guess []float64, passes int) bool {
 	}
 	for pass := range passes {
 		sys := e.assemble(d, x0, guess, weights)
-		x, _ := sys.solve(e.changePriors())
-		if x == nil || !sys.settle(d) {
-			return false
-		}
 		if pass == passes-1 {
-			return sys.eliminate(d, x0)
+			return sys.settle(d) && sys.eliminate(d, x0)
+		}
+		x, _ := sys.solve(e.changePriors())
+		if x == nil {
+			return false
 		}
 		// a run that fits neither the day nor any one change is given less weight
 		d.innovation = sys.residuals(d, x, weights)
@@ -137,9 +143,10 @@ func (e *Estimator) learnDay(d *dayData) {
 	for i := range sys.rows {
 		rows += float64(len(sys.rows[i].y))
 	}
+	was := e.hoods.all()
 	e.hoods.fade()
 	scale := rows / max(rows-taken-float64(d.parts+2), rows/3)
-	sys.learnHoods(&e.hoods, d, x, own, scale)
+	sys.learnHoods(&e.hoods, d, x, own, was, scale)
 }
 
 // changePriors returns the prior standard deviations of the changes.
@@ -187,9 +194,12 @@ func (s *system) settle(d *dayData) bool {
 	if x == nil {
 		return false
 	}
-	var inv mat.SymDense
-	_ = chol.InverseTo(&inv) // positive definite by its priors
-	value := func(i int) Value { return Value{V: x.AtVec(p + i), SE: math.Sqrt(inv.At(p+i, p+i))} }
+	value := func(i int) Value {
+		unit, column := mat.NewVecDense(x.Len(), nil), mat.NewVecDense(x.Len(), nil)
+		unit.SetVec(p+i, 1)
+		_ = chol.SolveVecTo(column, unit) // positive definite by its priors
+		return Value{V: x.AtVec(p + i), SE: math.Sqrt(column.AtVec(p + i))}
+	}
 	d.filter = d.filter[:0]
 	for i := range s.n.parts {
 		f := value(i)

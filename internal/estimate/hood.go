@@ -32,6 +32,7 @@ func hoodStep(k int) float64 { return hoodLeast * math.Pow(hoodRatio, float64(k)
 type hoods struct {
 	log  [][]float64 // by machine and standard deviation: log likelihood
 	uses []float64   // by machine
+	sds  []float64   // by machine, as learnt so far; nil: to be worked out
 }
 
 func newHoods(machines int) hoods {
@@ -43,7 +44,20 @@ func newHoods(machines int) hoods {
 }
 
 // sd returns the standard deviation of the log of a machine's losses from use to use.
-func (h *hoods) sd(machine int) float64 {
+func (h *hoods) sd(machine int) float64 { return h.all()[machine] }
+
+// all returns those of all machines, as learnt so far. It is not to be changed.
+func (h *hoods) all() []float64 {
+	if h.sds == nil {
+		h.sds = make([]float64, len(h.log))
+		for m := range h.sds {
+			h.sds[m] = h.learnt(m)
+		}
+	}
+	return h.sds
+}
+
+func (h *hoods) learnt(machine int) float64 {
 	all := 0.0
 	for _, n := range h.uses {
 		all += n
@@ -74,6 +88,7 @@ func (h *hoods) sd(machine int) float64 {
 
 // fade lets what was learnt count less, as a day has gone by.
 func (h *hoods) fade() {
+	h.sds = nil
 	for m := range h.log {
 		h.uses[m] *= hoodKeep
 		for k := range h.log[m] {
@@ -85,6 +100,7 @@ func (h *hoods) fade() {
 // add takes in one run of a use that lasts several: the deviation that it shows, that deviation's variance, and the run's
 // share of the use.
 func (h *hoods) add(machine int, deviation, variance, share float64) {
+	h.sds = nil
 	h.uses[machine] += share
 	for k := range hoodSteps {
 		v := hoodStep(k)*hoodStep(k) + variance
@@ -143,9 +159,9 @@ func (e *Estimator) drawing(set *gateSet) []int {
 	return out
 }
 
-// learnHoods takes what a day's runs show of the hoods, x being the day's most likely state and own the biases of its
-// gate sets.
-func (s *system) learnHoods(h *hoods, d *dayData, x *mat.VecDense, own map[string][]float64, scale float64) {
+// learnHoods takes what a day's runs show of the hoods, x being the day's most likely state, own the biases of its gate
+// sets and was the hoods' standard deviations that it was found with.
+func (s *system) learnHoods(h *hoods, d *dayData, x *mat.VecDense, own map[string][]float64, was []float64, scale float64) {
 	for i := range s.rows {
 		l, o := &s.rows[i], &d.obs[i]
 		if len(l.y) == 0 {
@@ -156,15 +172,14 @@ func (s *system) learnHoods(h *hoods, d *dayData, x *mat.VecDense, own map[strin
 			rest[r] = y - s.predict(l.x[r], x, own[o.set.key])
 		}
 		for k, m := range o.set.machines {
-			s.e.learnUse(h, m, o.shares[k], s.e.cols.block0+m, l, rest, scale)
+			h.learnUse(m, was[m]*was[m]/o.shares[k], o.shares[k], s.e.cols.block0+m, l, rest, scale)
 		}
 	}
 }
 
 // learnUse takes what one run shows of one machine's hood from its whitened equations and what they leave over. Their
-// covariance holds the hood's own variance, which is taken out again.
-func (e *Estimator) learnUse(h *hoods, m int, share float64, col int, l *linear, rest []float64, scale float64) {
-	prior := math.Pow(e.hoods.sd(m), 2) / share
+// covariance holds the hood's own variance, prior, which is taken out again.
+func (h *hoods) learnUse(m int, prior, share float64, col int, l *linear, rest []float64, scale float64) {
 	var jr, jj float64
 	for r := range rest {
 		jr += l.x[r][col] * rest[r]

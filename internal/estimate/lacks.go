@@ -29,7 +29,7 @@ func (e *Estimator) missing() []string {
 		out = append(out, "Density is assumed: a temperature sensor at the trunk would narrow every estimate through the seasons.")
 	}
 	if c.Network != nil && !e.rated() {
-		out = append(out, "No test with all gates shut is ever asked for: the ducts' rating for negative pressure is not entered (rating, of the collector or of every run).")
+		out = append(out, "No test with all gates shut is ever asked for: the ducts' rating for negative pressure is not entered (rating): write it for the collector, or for every run.")
 	}
 	return out
 }

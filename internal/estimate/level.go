@@ -57,8 +57,9 @@ func (e *Estimator) leakOfDay(d *dayData) Value {
 	fixed := e.known(d.at)
 	inflation := e.scatter.inflation()
 	var sw, sx, sxx float64
+	leak := e.marginalLeaks(d.info, fixed)
 	for j := range e.cols.zones {
-		x, v, ok := e.marginalLeak(d.info, j, fixed)
+		x, v, ok := leak(j)
 		if !ok || weight[j] == 0 {
 			continue
 		}
@@ -108,8 +109,9 @@ func (e *Estimator) judgeZones() {
 	variance := make([]float64, n)
 	least := math.Inf(1)
 	zero := make([]float64, e.cols.changes)
+	leak := e.marginalLeaks(e.baseInfo, zero)
 	for j := range n {
-		_, v, ok := e.marginalLeak(e.baseInfo, j, zero)
+		_, v, ok := leak(j)
 		if !ok {
 			v = math.Inf(1)
 		}
@@ -121,9 +123,9 @@ func (e *Estimator) judgeZones() {
 	}
 }
 
-// marginalLeak returns the total leak if all that is unknown of it lies in zone j: the known leaks plus what the
-// information says beyond them, each drop's loss free to wander.
-func (e *Estimator) marginalLeak(info detect.Information, j int, known []float64) (x, variance float64, ok bool) {
+// marginalLeaks tells, for each zone j, the total leak if all that is unknown of it lies there: the known leaks plus what
+// the information says beyond them, each drop's loss free to wander.
+func (e *Estimator) marginalLeaks(info detect.Information, known []float64) func(j int) (x, variance float64, ok bool) {
 	free := make([]int, len(e.cols.machines))
 	prior := make([]float64, len(free))
 	for m := range free {
@@ -132,16 +134,18 @@ func (e *Estimator) marginalLeak(info detect.Information, j int, known []float64
 	w := mat.NewVecDense(e.cols.changes, nil)
 	w.MulVec(info.Lambda, mat.NewVecDense(e.cols.changes, known))
 	w.SubVec(info.Eta, w)
-	size, variance, ok := detect.Marginal(info.Lambda, w, j, free, prior)
-	if !ok {
-		return 0, 0, false
-	}
-	// a zone of which the information says nothing keeps its prior
-	keep := leakPrior * leakPrior / (leakPrior*leakPrior + variance)
-	variance *= keep
-	total := size * keep
+	marginal := detect.Marginals(info.Lambda, w, free, prior)
+	total := 0.0
 	for z := range e.cols.zones {
 		total += known[z]
 	}
-	return total, variance, true
+	return func(j int) (x, variance float64, ok bool) {
+		size, variance, ok := marginal(j)
+		if !ok {
+			return 0, 0, false
+		}
+		// a zone of which the information says nothing keeps its prior
+		keep := leakPrior * leakPrior / (leakPrior*leakPrior + variance)
+		return total + size*keep, variance * keep, true
+	}
 }

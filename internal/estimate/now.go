@@ -72,8 +72,9 @@ func (e *Estimator) baseVariance() float64 {
 	weight := e.zoneWeights()
 	var sw, sv float64
 	zero := make([]float64, e.cols.changes)
+	leak := e.marginalLeaks(e.baseInfo, zero)
 	for j := range e.cols.zones {
-		if _, v, ok := e.marginalLeak(e.baseInfo, j, zero); ok && weight[j] > 0 {
+		if _, v, ok := leak(j); ok && weight[j] > 0 {
 			sw += weight[j]
 			sv += weight[j] * v
 		}

@@ -84,13 +84,14 @@ func (e *Estimator) roughFilter(d *dayData) []Value {
 			if o.set.kind == steady.Closed {
 				continue // a new leak there would look like a filter that was cleaned afterwards
 			}
-			v, at, atAir, err := e.viewer.at(o.set, &state{logFilter: g, params: x0, globals: e.cal.globals}, o.air)
+			st := &state{logFilter: g, params: x0, globals: e.cal.globals}
+			v, at, atAir, err := e.viewer.at(o.set, st, o.air)
 			if err != nil {
 				continue
 			}
 			bias := append([]float64(nil), e.biasOf(o.set.key)...)
 			for c := range bias {
-				bias[c] = (1+bias[c])*(1+v.jac[c][e.cols.filter]*(g-at.logFilter))*(1+x0[e.cols.gain0+c]) - 1
+				bias[c] = (1+bias[c])*v.scaled(&e.cols, c, st, at) - 1
 			}
 			lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set.key), nil)
 			if !ok {

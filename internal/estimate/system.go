@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"ductward/internal/detect"
@@ -47,7 +48,7 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 		bySet[key] = append(bySet[key], i)
 	}
 	for _, key := range order {
-		group := newGroup(size)
+		g := &group{cross: mat.NewDense(n.channels, size, nil), rhs: make([]float64, n.channels)}
 		for _, i := range bySet[key] {
 			o := &d.obs[i]
 			lin, ok := s.equation(o, x0, guess[o.part], o.at-middle[o.part])
@@ -56,10 +57,9 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 			}
 			s.rows[i] = lin
 			s.seesFilter = s.seesFilter || e.readsFilter(o)
-			group.add(&lin, weights[i])
+			s.add(g, &lin, weights[i])
 		}
-		group.release(s, s.setVariance(key))
-		group.into(s)
+		s.release(g, s.setVariance(key))
 	}
 	return s
 }
@@ -127,8 +127,7 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 	}
 	bias := append([]float64(nil), e.biasOf(o.set.key)...)
 	for c := range bias {
-		// a view knows no sensor's scale: what is known to have changed of it is taken here
-		bias[c] = (1+bias[c])*(1+v.jac[c][k.filter]*(guess-at.logFilter))*(1+x0[k.gain0+c]) - 1
+		bias[c] = (1+bias[c])*v.scaled(k, c, st, at) - 1
 	}
 	extra, err := s.traces(o, at, v)
 	if err != nil {
@@ -155,29 +154,32 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 	return lin, true
 }
 
-// group is the normal equations of the runs of one gate set.
+// group is what the runs of one gate set say of the error of that set's bias, which all of them share: its columns are
+// those of the sensors' scales.
 type group struct {
-	normal *mat.SymDense
-	rhs    *mat.VecDense
-	any    bool
+	cross *mat.Dense // channels × unknowns
+	rhs   []float64  // by channel
+	any   bool
 }
 
-func newGroup(n int) *group {
-	return &group{normal: mat.NewSymDense(n, nil), rhs: mat.NewVecDense(n, nil)}
-}
-
-func (g *group) add(l *linear, weight float64) {
+// add puts one observation's rows into the day's normal equations.
+func (s *system) add(g *group, l *linear, weight float64) {
 	g.any = true
+	c0 := s.e.cols.gain0
 	for i, y := range l.y {
 		x := mat.NewVecDense(len(l.x[i]), l.x[i])
-		g.normal.SymRankOne(g.normal, weight, x)
-		g.rhs.AddScaledVec(g.rhs, weight*y, x)
+		s.normal.SymRankOne(s.normal, weight, x)
+		s.rhs.AddScaledVec(s.rhs, weight*y, x)
+		for c := range g.rhs {
+			k := weight * l.x[i][c0+c]
+			floats.AddScaled(g.cross.RawRowView(c), k, l.x[i])
+			g.rhs[c] += k * y
+		}
 	}
 }
 
-// release integrates out the error of the gate set's bias, which all its runs share: its columns are those of the
-// sensors' scales.
-func (g *group) release(s *system, variance []float64) {
+// release integrates out the error of a gate set's bias.
+func (s *system) release(g *group, variance []float64) {
 	if !g.any {
 		return
 	}
@@ -185,7 +187,7 @@ func (g *group) release(s *system, variance []float64) {
 	small := mat.NewSymDense(n, nil)
 	for i := range n {
 		for j := i; j < n; j++ {
-			small.SetSym(i, j, g.normal.At(c0+i, c0+j))
+			small.SetSym(i, j, g.cross.At(i, c0+j))
 		}
 		small.SetSym(i, i, small.At(i, i)+1/math.Max(variance[i], 1e-12))
 	}
@@ -193,42 +195,31 @@ func (g *group) release(s *system, variance []float64) {
 	if !chol.Factorize(small) {
 		return
 	}
-	size := g.rhs.Len()
-	cross := mat.NewDense(n, size, nil)
-	r := mat.NewVecDense(n, nil)
-	for i := range n {
-		for j := range size {
-			cross.Set(i, j, g.normal.At(c0+i, j))
+	var low mat.TriDense
+	chol.LTo(&low)
+	for i := range n { // what L⁻¹ makes of cross and rhs is taken off as squares
+		row := g.cross.RawRowView(i)
+		for k := range i {
+			floats.AddScaled(row, -low.At(i, k), g.cross.RawRowView(k))
+			g.rhs[i] -= low.At(i, k) * g.rhs[k]
 		}
-		r.SetVec(i, g.rhs.AtVec(c0+i))
+		floats.Scale(1/low.At(i, i), row)
+		g.rhs[i] /= low.At(i, i)
+		x := mat.NewVecDense(len(row), row)
+		s.normal.SymRankOne(s.normal, -1, x)
+		s.rhs.AddScaledVec(s.rhs, -g.rhs[i], x)
 	}
-	var sol mat.Dense
-	var solR mat.VecDense
-	_ = chol.SolveTo(&sol, cross) // small is positive definite with a floor: only its condition can be poor
-	_ = chol.SolveVecTo(&solR, r)
-	var down mat.Dense
-	down.Mul(cross.T(), &sol)
-	for i := range size {
-		for j := i; j < size; j++ {
-			g.normal.SetSym(i, j, g.normal.At(i, j)-(down.At(i, j)+down.At(j, i))/2)
-		}
-	}
-	var downR mat.VecDense
-	downR.MulVec(cross.T(), &solR)
-	g.rhs.SubVec(g.rhs, &downR)
-}
-
-func (g *group) into(s *system) {
-	s.normal.AddSym(s.normal, g.normal)
-	s.rhs.AddVec(s.rhs, g.rhs)
 }
 
 // eliminate integrates the nuisances out and leaves the information about the changes, as absolute values, for a day
-// among many and for one of the last few.
+// among many and, if it is one of the last few, for such a day.
 func (s *system) eliminate(d *dayData, x0 []float64) bool {
 	var ok bool
 	if d.info, ok = s.reduce(x0, 0); !ok {
 		return false
+	}
+	if d.late = [lateDays]detect.Information{}; s.e.isOld(d) {
+		return true
 	}
 	for n := range d.late {
 		if d.late[n], ok = s.reduce(x0, n+1); !ok {

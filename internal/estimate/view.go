@@ -119,6 +119,9 @@ const (
 	filterGrid      = 0.05 // of the log of the resistance
 	temperatureGrid = 6.0  // K
 	pressureGrid    = 2500.0
+	leakGrid        = leakPrior / 20
+	lossGrid        = 0.05 // of the log of a drop's or a trunk run's loss
+	speedGrid       = 0.005
 	cacheLimit      = 800 // views, some 8 kB each
 )
 
@@ -133,13 +136,12 @@ func newViewer(c *shop.Collector, m *duct.Model) *viewer {
 
 // at returns the view of a gate set near a state and air, and the state and air that it was made at.
 func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State, error) {
-	at := &state{logFilter: filterGrid * math.Round(s.logFilter/filterGrid), params: s.params, globals: s.globals}
-	at0, err := air.At(temperatureGrid*math.Round(a.Temperature/temperatureGrid),
-		pressureGrid*math.Round(a.Pressure/pressureGrid), 0.5)
+	at := &state{logFilter: onGrid(s.logFilter, filterGrid), params: v.cols.onGrid(s.params), globals: s.globals}
+	at0, err := air.At(onGrid(a.Temperature, temperatureGrid), onGrid(a.Pressure, pressureGrid), 0.5)
 	if err != nil {
 		return nil, nil, a, err
 	}
-	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f;%x", g.key, at.logFilter, at0.Temperature, at0.Pressure, digest(s))
+	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f;%x", g.key, at.logFilter, at0.Temperature, at0.Pressure, digest(at))
 	if w, ok := v.cache[key]; ok {
 		return w, at, at0, nil
 	}
@@ -153,6 +155,45 @@ func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State
 	}
 	v.cache[key] = w
 	return w, at, at0, nil
+}
+
+func onGrid(x, grid float64) float64 { return grid * math.Round(x/grid) }
+
+// onGrid returns the point of linearisation near the given changes; nil for nil. A sensor's scale is no part of the model.
+func (k *columns) onGrid(params []float64) []float64 {
+	if params == nil {
+		return nil
+	}
+	out := make([]float64, len(params))
+	for j, x := range params {
+		if x == 0 {
+			continue
+		}
+		switch k.kind(j) {
+		case leakChange:
+			out[j] = onGrid(x, leakGrid)
+		case blockChange, chokeChange:
+			out[j] = onGrid(x, lossGrid)
+		case fanChange:
+			out[j] = onGrid(x, speedGrid)
+		}
+	}
+	return out
+}
+
+// scaled returns what a channel reads in a state over what it reads where the view was made, to first order, the sensor's
+// own scale included.
+func (v *view) scaled(k *columns, c int, s, at *state) float64 {
+	row, sum := v.jac[c], 0.0
+	if s.params == nil {
+		return 1 + row[k.filter]*(s.logFilter-at.logFilter)
+	}
+	for j, x := range s.params[:k.gain0] {
+		if x != at.params[j] {
+			sum += row[j] * (x - at.params[j])
+		}
+	}
+	return (1 + row[k.filter]*(s.logFilter-at.logFilter)) * (1 + sum) * (1 + s.params[k.gain0+c])
 }
 
 // digest tells states apart in the cache.
