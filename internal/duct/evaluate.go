@@ -70,7 +70,11 @@ func (w *work) losses() {
 	unit := w.scene.wye * w.scene.air.Density / 2
 	for k := range w.m.joints {
 		j := &w.m.joints[k]
-		l := j.loss(w.q[j.straight], w.q[j.branch])
+		qs, qb := w.q[j.straight], w.q[j.branch]
+		l := j.loss(qs, qb)
+		if w.mixing[k] != 0 {
+			j.mixed(&l, w.mixing[k], qs, qb)
+		}
 		w.joint[k] = jointLoss{s: l.s * unit, b: l.b * unit, ss: l.ss * unit, sb: l.sb * unit, bs: l.bs * unit, bb: l.bb * unit}
 	}
 }

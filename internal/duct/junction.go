@@ -61,6 +61,21 @@ type jointLoss struct {
 	ss, sb, bs, bb float64 // sb: derivative of the straight leg's loss by the branch's flow
 }
 
+// mixed adds what a wye takes from both streams beyond its law, where both flow: the laws in use agree while one leg
+// stands, on which they were measured, and differ in what a little air from it does to the other's. A mixing of m is a loss
+// of 2·m·Qs·Qb·(1/As² + 1/Ab²) in units of ρ/2, for both legs alike: of 2·m times the share of the slow stream on the
+// velocity pressure of the fast one. The law of momentum here and that of the mean energy of the streams (ACGIH, Industrial
+// Ventilation, from memory) differ as a mixing of -0.3 to 0.3 does, by the angle and the areas.
+func (j *joint) mixed(l *jointLoss, m, qs, qb float64) {
+	k := 2 * m * (j.ss + j.bb)
+	l.s += k * qs * qb
+	l.b += k * qs * qb
+	l.ss += k * qb
+	l.bs += k * qb
+	l.sb += k * qs
+	l.bb += k * qs
+}
+
 // loss of total pressure from the straight and from the branch leg to the combined one at the flows qs and qb (m³/s,
 // positive towards the combined leg).
 func (j *joint) loss(qs, qb float64) jointLoss {

@@ -85,6 +85,25 @@ func TestWyeDerivatives(t *testing.T) {
 	})
 }
 
+// What is mixed beyond the law is nothing while one leg stands, and with a little air from the idle leg twice the mixing and
+// that air's share on the velocity pressure of the other leg. Its derivatives are those of the loss.
+func TestMixing(t *testing.T) {
+	j := newJoint("", 0, 1, 1, 0.5, 1, math.Cos(rad(45)))
+	mixed := func(qs, qb float64) jointLoss {
+		var l jointLoss
+		j.mixed(&l, 0.2, qs, qb)
+		return l
+	}
+	assert.Zero(t, mixed(0, 1).s)
+	assert.Zero(t, mixed(1, 0).b)
+	l := mixed(0.01, 1)
+	assert.InDelta(t, 2*0.2*0.01*(1/(0.5*0.5)+1), l.s, 1e-12, "of ρ/2")
+	assert.Equal(t, l.s, l.b)
+	assert.InDelta(t, (mixed(0.011, 1).s-l.s)/0.001, l.ss, 1e-9)
+	assert.InDelta(t, (mixed(0.01, 1.001).b-l.b)/0.001, l.bb, 1e-9)
+	assert.Equal(t, [2]float64{l.ss, l.bb}, [2]float64{l.bs, l.sb})
+}
+
 // The loss goes with the square of the flows, in every direction.
 func TestWyeScales(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

@@ -76,6 +76,7 @@ func TestStatesThatCannotBe(t *testing.T) {
 		`leak at "run:trunk"`:          {Leaks: []duct.Leak{{Part: "run:trunk", Flow: math.NaN()}}},
 		`no machine "window"`:          {Blocked: map[string]float64{"window": 1}},
 		`drop of "moulder" is blocked`: {Blocked: map[string]float64{"moulder": 0}},
+		`no wye "window"`:              {Mixing: map[string]float64{"window": 0.1}},
 	} {
 		_, err := m.Solve(st)
 		assert.ErrorContains(t, err, says)

@@ -97,6 +97,10 @@ func TestSensitivities(t *testing.T) {
 			runs = append(runs, run.Name)
 		}
 		st.Choked = map[string]float64{runs[d.int(0, len(runs)-1)]: d.float(0.7, 3)}
+		st.Mixing = map[string]float64{}
+		for _, wye := range m.Wyes() {
+			st.Mixing[wye] = d.float(-0.2, 0.2)
+		}
 		r := solve(t, m, st)
 		ps := allParams(m, machines, runs)
 		got, err := m.Sensitivity(r, ps)

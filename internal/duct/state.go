@@ -20,6 +20,7 @@ type State struct {
 	Leaks       []Leak             // beside the leakage as designed
 	Blocked     map[string]float64 // by machine: on the loss of its drop, the hood and the runs up to the first joint
 	Choked      map[string]float64 // by run: on its own loss, its hood left out
+	Mixing      map[string]float64 // by junction: what the wye there takes from both streams beyond its law, see mixed
 }
 
 // clone is a copy that shares nothing with st.
@@ -31,12 +32,14 @@ func (st *State) clone() State {
 
 // become makes to a copy of st that shares nothing with it, in the memory that it has.
 func (to *State) become(st *State) {
-	open, port, leaks, blocked, choked := to.Setting.Open, to.Setting.Port, to.Leaks, to.Blocked, to.Choked
+	open, port, leaks := to.Setting.Open, to.Setting.Port, to.Leaks
+	blocked, choked, mixing := to.Blocked, to.Choked, to.Mixing
 	*to = *st
 	to.Setting.Open = copied(open, st.Setting.Open)
 	to.Setting.Port = copied(port, st.Setting.Port)
 	to.Blocked = copied(blocked, st.Blocked)
 	to.Choked = copied(choked, st.Choked)
+	to.Mixing = copied(mixing, st.Mixing)
 	to.Leaks = append(leaks[:0], st.Leaks...)
 }
 

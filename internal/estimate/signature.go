@@ -15,20 +15,31 @@ import (
 // are built otherwise in every run, the same ones always.
 const (
 	builtOtherwise = 0.10 // of each run's loss against the drawing, as a log (common practice, no source)
+	mixedOtherwise = 0.20 // of each wye's law (see duct.State.Mixing): how far two laws in use lie from each other
 	otherDucts     = 10
 	lawError       = 0.06 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
 	signatureSeed  = 0x6475637477617264
 	spreadGrid     = 0.25 // of the log resistance: how far ducts differ changes little with the filter
 )
 
-// otherwise returns the factors on the runs' losses in duct number m.
-func otherwise(runs []string, m int) map[string]float64 {
+// built is how a duct is built otherwise, by name.
+type built struct {
+	runs   map[string]float64 // factors on the losses
+	mixing map[string]float64
+}
+
+// otherwise returns duct number m. What a run costs scales all that changes in it. How the streams of a wye mix a leak
+// changes where it comes in behind the idle leg, and a tap out there sees it through little else.
+func (v *viewer) otherwise(m int) built {
 	r := rand.New(rand.NewPCG(signatureSeed, uint64(m)))
-	out := make(map[string]float64, len(runs))
-	for _, name := range runs {
-		out[name] = math.Exp(builtOtherwise * r.NormFloat64())
+	as := built{map[string]float64{}, map[string]float64{}}
+	for _, name := range v.runs {
+		as.runs[name] = math.Exp(builtOtherwise * r.NormFloat64())
 	}
-	return out
+	for _, name := range v.model.Wyes() {
+		as.mixing[name] = mixedOtherwise * r.NormFloat64()
+	}
+	return as
 }
 
 // columnParams returns the model's parameters whose mean a column is; nil for one that no drawing enters.
@@ -57,13 +68,13 @@ func (v *viewer) spread(g *gateSet, at *state, col int) ([][]float64, error) {
 		return w, nil
 	}
 	a := air.Reference()
-	own, err := v.derivative(g, s, a, col, nil)
+	own, err := v.derivative(g, s, a, col, built{})
 	if err != nil {
 		return nil, err
 	}
 	out := make([][]float64, len(own))
 	for m := range otherDucts {
-		d, err := v.derivative(g, s, a, col, otherwise(v.runs, m))
+		d, err := v.derivative(g, s, a, col, v.otherwise(m))
 		if err != nil {
 			return nil, err
 		}
@@ -78,10 +89,11 @@ func (v *viewer) spread(g *gateSet, at *state, col int) ([][]float64, error) {
 	return out, nil
 }
 
-// derivative returns, by channel, the relative derivative by a column with factors on the runs' losses.
-func (v *viewer) derivative(g *gateSet, s *state, a air.State, col int, factors map[string]float64) ([]float64, error) {
+// derivative returns, by channel, the relative derivative by a column in a duct that is built otherwise.
+func (v *viewer) derivative(g *gateSet, s *state, a air.State, col int, as built) ([]float64, error) {
 	st := v.ductState(g, s, a)
-	for name, f := range factors {
+	st.Mixing = as.mixing
+	for name, f := range as.runs {
 		if have := st.Choked[name]; have > 0 {
 			f *= have
 		}
