@@ -148,8 +148,10 @@ func putInPlace(from, path, aside string) error {
 
 // clearLeftovers removes what a power cut left of a file that was never whole.
 func clearLeftovers(path string) error {
-	if err := os.Remove(newName(path)); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return fmt.Errorf("remove what was left unfinished: %w", err)
+	for _, left := range []string{newName(path), halfAside(path)} {
+		if err := os.Remove(left); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return fmt.Errorf("remove what was left unfinished: %w", err)
+		}
 	}
 	return nil
 }
