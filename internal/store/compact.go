@@ -34,6 +34,9 @@ func (s *Store) Compact(ctx context.Context) (err error) {
 		return errors.New("compact: the file is being written anew already")
 	}
 	defer s.rewriting.Unlock()
+	if err := s.roomForAnother(); err != nil {
+		return fmt.Errorf("compact: %w", err)
+	}
 	w, err := newRewriter(newName(s.path), s.bounds)
 	if err != nil {
 		return fmt.Errorf("compact: %w", err)

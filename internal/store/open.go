@@ -79,7 +79,7 @@ func openFile(path string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, asDamage(path, err)
 	}
-	s := &Store{path: path, opt: opt, bounds: *opt.bounds, named: true, patience: turnPatience, db: db, byName: map[string]*channel{},
+	s := &Store{path: path, opt: opt, bounds: *opt.bounds, named: true, patience: turnPatience, room: roomOn, db: db, byName: map[string]*channel{},
 		byID: map[uint32]*channel{}, boots: map[uint32]time.Time{}, ends: map[uint32]*rec{}}
 	if err := guard(path, func() error { return s.load() }); err != nil {
 		_ = db.Close() // the first error says what is wrong

@@ -102,6 +102,7 @@ type Store struct {
 	patience  time.Duration                    // of compaction for its turn to write
 	damage    atomic.Pointer[damagedFileError] // met by a transaction
 	closing   sync.WaitGroup                   // files that are not in use any more
+	room      func(dir string) (int64, bool)   // bytes that are free on the card; false: not known
 
 	mu      sync.Mutex
 	closed  bool
