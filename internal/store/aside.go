@@ -46,6 +46,7 @@ func keepCopy(path, aside string) error {
 	half := halfAside(path)
 	err := copyFile(path, half)
 	if err == nil {
+		likeStore(half, path)
 		err = os.Rename(half, aside)
 	}
 	if err != nil {

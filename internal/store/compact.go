@@ -37,7 +37,7 @@ func (s *Store) Compact(ctx context.Context) (err error) {
 	if err := s.roomForAnother(); err != nil {
 		return fmt.Errorf("compact: %w", err)
 	}
-	w, err := newRewriter(newName(s.path), s.bounds)
+	w, err := newRewriter(s.path, s.bounds)
 	if err != nil {
 		return fmt.Errorf("compact: %w", err)
 	}

@@ -27,10 +27,14 @@ func Open(dir string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	_, missing := os.Lstat(storeIn(dir))
 	s, err := openHeld(storeIn(dir), opt)
 	if err != nil {
 		_ = lock.Close() // the first error says what is wrong
 		return nil, err
+	}
+	if missing != nil {
+		likeFolder(storeIn(dir))
 	}
 	s.lock = lock
 	return s, nil

@@ -44,7 +44,7 @@ func (s *Store) repair(damage error) (Notice, error) {
 	if err != nil {
 		return Notice{}, err
 	}
-	found, err := salvageInto(s.path, newName(s.path), s.opt)
+	found, err := salvageInto(s.path, s.opt)
 	if err != nil {
 		return Notice{}, err
 	}
