@@ -83,11 +83,7 @@ func (s *Store) putMemory(tx *bolt.Tx) error {
 		}
 	}
 	for id, zero := range s.boots {
-		r := bootRecord{}
-		if !zero.IsZero() {
-			r = bootRecord{Placed: true, Zero: zero.UnixNano()}
-		}
-		v, err := packRecord(key32(id), r)
+		v, err := packRecord(key32(id), recordOf(zero))
 		if err == nil {
 			err = tx.Bucket(bucketBoots).Put(key32(id), v)
 		}
