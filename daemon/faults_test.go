@@ -146,6 +146,7 @@ func TestADaemonStartsOnAFullCard(t *testing.T) {
 	seen := spyOn(t, &cfg)
 	r := start(t, cfg)
 	eventually(t, "readings", func() bool { return seen.have("main/trunk") > 5 })
+	eventually(t, "their civil time", func() bool { return !r.d.open.store.Latest()["main/trunk"].Time.IsZero() })
 	eventually(t, "the alarm of the record", func() bool {
 		for _, a := range r.d.open.fold.alarms.Standing() {
 			if a.Cause == "/record-failing/" {

@@ -25,6 +25,10 @@ func TestBackupVerifyAndRestore(t *testing.T) {
 	got = call(t, "backup", file, "--data", dir, "--replace")
 	assert.Equal(t, exitFine, got.code, got.errOut)
 
+	got = call(t, "backup", filepath.Join(dir, store.FileName), "--data", dir, "--replace")
+	assert.Equal(t, exitUse, got.code)
+	assert.Contains(t, got.errOut, "ductward.db is no place for a backup: it belongs to the store of that folder: choose another name or folder")
+
 	for _, args := range [][]string{{"verify", file}, {"verify", "--data", dir}} {
 		got = call(t, args...)
 		assert.Equal(t, exitFine, got.code, got.errOut)

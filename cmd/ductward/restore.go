@@ -42,10 +42,14 @@ under another name. It must not be in use: stop "ductward run" first.`,
 	return cmd
 }
 
-// inTheWay makes wrong use of an error that says that something is there already, and says what to do.
+// inTheWay makes wrong use of an error that says that something is there already, or may not be written on, and says
+// what to do.
 func inTheWay(err error, instead string) error {
 	if errors.Is(err, store.ErrExists) {
 		return usage("%w: %s", err, instead)
+	}
+	if errors.Is(err, store.ErrNoPlace) {
+		return usage("%w", err)
 	}
 	return err
 }

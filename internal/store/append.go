@@ -103,22 +103,22 @@ func (ch *channel) remember() {
 	had := ch.seen != nil
 	ch.seen = nil
 	if had && ch.open.len() > 0 {
-		ch.seen = make(map[seqOf]struct{}, ch.open.len())
+		ch.seen = make(map[Cursor]struct{}, ch.open.len())
 		for _, o := range ch.open.all() {
-			ch.seen[seqOf{o.boot, o.seq}] = struct{}{}
+			ch.seen[o.cursor()] = struct{}{}
 		}
 	}
 }
 
-// isOpen tells whether a reading of r's boot and sequence is open already, and remembers r's.
+// isOpen tells whether a reading of r's boot, time and sequence is open already, and remembers r's.
 func (ch *channel) isOpen(r rec) bool {
 	if ch.seen == nil {
-		ch.seen = make(map[seqOf]struct{}, ch.open.len()+1)
+		ch.seen = make(map[Cursor]struct{}, ch.open.len()+1)
 		for _, o := range ch.open.all() {
-			ch.seen[seqOf{o.boot, o.seq}] = struct{}{}
+			ch.seen[o.cursor()] = struct{}{}
 		}
 	}
-	key := seqOf{r.boot, r.seq}
+	key := r.cursor()
 	if _, ok := ch.seen[key]; ok {
 		return true
 	}

@@ -38,11 +38,27 @@ func keepAs(path, aside string) error {
 	if os.Link(path, aside) == nil {
 		return syncFolder(path)
 	}
-	if err := copyFile(path, aside); err != nil {
+	return keepCopy(path, aside)
+}
+
+// keepCopy is keepAs where a file has one name only.
+func keepCopy(path, aside string) error {
+	half := halfAside(path)
+	err := copyFile(path, half)
+	if err == nil {
+		likeStore(half, path)
+		err = os.Rename(half, aside)
+	}
+	if err != nil {
+		_ = os.Remove(half) // or the next start does
 		return fmt.Errorf("set %s aside: %w", path, err)
 	}
 	return syncFolder(path)
 }
+
+// halfAside is what a copy of the file is called that is to be set aside, until it is whole: a half must not be taken for
+// the backup that it would have been.
+func halfAside(path string) string { return path + ".aside" }
 
 // copyFile copies a file to a new name and brings it to the card. A copy that fails is removed.
 func copyFile(from, to string) (err error) {

@@ -47,26 +47,29 @@ func BackupClosed(dir string, w io.Writer) (Tally, error) {
 
 // BackupTo makes a file of what from writes, such as Backup. The file is brought to the card under another name, read
 // back, checked, and held against what from says that it holds; only then does it get its name. A file that is there
-// already stays unless replace is set, and then until the new one is sound.
+// already stays unless replace is set, and then until the new one is sound. One backup at a time is made at a path.
 func BackupTo(path string, replace bool, from func(io.Writer) (Tally, error)) (Tally, error) {
-	if _, err := os.Lstat(path); err == nil && !replace {
-		return Tally{}, fmt.Errorf("%s %w", path, ErrExists)
+	if err := placeForBackup(path, replace); err != nil {
+		return Tally{}, err
 	}
-	part := path + ".partial"
-	if err := os.Remove(part); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return Tally{}, fmt.Errorf("back up: %w", err)
-	}
-	var want Tally
-	err := writeFile(part, func(w io.Writer) (err error) {
-		want, err = from(w)
-		return err
-	})
+	part, err := newPart(path)
 	if err != nil {
+		return Tally{}, fmt.Errorf("back up to %s: %w", path, err)
+	}
+	defer part.let()
+	want, err := from(part.f)
+	if err == nil {
+		err = part.written()
+	}
+	if err == nil {
+		err = verifyAs(part.path, want)
+	}
+	if err == nil {
+		err = placeForBackup(path, replace) // the copy may have taken hours
+	}
+	if err != nil {
+		_ = os.Remove(part.path) // it is no backup
 		return want, fmt.Errorf("back up to %s: %w", path, err)
 	}
-	if err := verifyAs(part, want); err != nil {
-		_ = os.Remove(part) // it is no backup
-		return want, fmt.Errorf("back up to %s: %w", path, err)
-	}
-	return want, putInPlace(part, path, "")
+	return want, putInPlace(part.path, path, "")
 }

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"syscall"
 	"testing"
 	"time"
 
@@ -248,4 +249,43 @@ func TestKeepAs(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, want, string(b))
 	}
+}
+
+// A card on which a file has one name only gets a copy, which has the name of what was set aside once it is whole.
+func TestKeepCopy(t *testing.T) {
+	dir := t.TempDir()
+	path, aside := filepath.Join(dir, FileName), filepath.Join(dir, "aside")
+	require.NoError(t, syscall.Mkfifo(path, 0o644), "a file that is read as slowly as this test writes it")
+	kept := make(chan error)
+	go func() { kept <- keepCopy(path, aside) }()
+	w, err := os.OpenFile(path, os.O_WRONLY, 0)
+	require.NoError(t, err)
+	_, err = w.WriteString("ol")
+	require.NoError(t, err)
+	names := func() (out []string) {
+		list, err := os.ReadDir(dir)
+		require.NoError(t, err)
+		for _, f := range list {
+			out = append(out, f.Name())
+		}
+		return out
+	}
+	for len(names()) < 2 { // until the copy has begun
+		time.Sleep(time.Millisecond)
+	}
+	assert.ElementsMatch(t, []string{FileName, filepath.Base(halfAside(path))}, names())
+	_, err = w.WriteString("d")
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	require.NoError(t, <-kept)
+	b, err := os.ReadFile(aside)
+	require.NoError(t, err)
+	assert.Equal(t, "old", string(b))
+	assert.NoFileExists(t, halfAside(path))
+
+	taken := filepath.Join(dir, "folder")
+	require.NoError(t, os.MkdirAll(filepath.Join(taken, "with something in it"), 0o755))
+	require.ErrorContains(t, keepCopy(aside, taken), "set "+aside+" aside")
+	assert.NoFileExists(t, halfAside(aside), "nothing is left of one that fails")
+	require.NoError(t, keepCopy(aside, aside+"-2"), "and so the next one is made")
 }

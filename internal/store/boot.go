@@ -18,6 +18,13 @@ type bootRecord struct {
 	Zero   int64 `json:"zero_unix_ns,omitempty"` // civil time of the boot's monotonic zero
 }
 
+func recordOf(zero time.Time) bootRecord {
+	if zero.IsZero() {
+		return bootRecord{}
+	}
+	return bootRecord{Placed: true, Zero: zero.UnixNano()}
+}
+
 func (r bootRecord) time() time.Time {
 	if !r.Placed {
 		return time.Time{}
@@ -55,21 +62,29 @@ func (s *Store) NewBoot() (uint32, error) {
 	if err == nil || errors.Is(err, ErrClosed) || s.Damage() != nil {
 		return id, err
 	}
+	return id, s.owe(id, time.Time{}, err)
+}
+
+// owe keeps in memory what cannot be written of a boot, and says so. The caller holds write.
+func (s *Store) owe(id uint32, zero time.Time, err error) error {
 	if s.owed == nil {
 		s.owed = map[uint32]struct{}{}
 	}
 	s.owed[id] = struct{}{}
 	s.mu.Lock()
-	s.boots[id] = time.Time{}
+	s.boots[id] = zero
 	s.mu.Unlock()
-	return id, fmt.Errorf("boot %d %w: %w", id, ErrOwed, err)
+	return fmt.Errorf("boot %d %w: %w", id, ErrOwed, err)
 }
 
 // payOwed writes the boots that are owed. The caller holds write.
 func (s *Store) payOwed(tx *bolt.Tx) error {
 	for id := range s.owed {
+		s.mu.Lock()
+		zero := s.boots[id]
+		s.mu.Unlock()
 		key := key32(id)
-		v, err := packRecord(key, bootRecord{})
+		v, err := packRecord(key, recordOf(zero))
 		if err == nil {
 			err = tx.Bucket(bucketBoots).Put(key, v)
 		}
@@ -81,7 +96,9 @@ func (s *Store) payOwed(tx *bolt.Tx) error {
 }
 
 // PlaceBoot sets the civil time of a boot's monotonic zero, and so the time of every reading of that boot, those from
-// before the clock was trusted among them. A boot may be placed again when the clock turns out to have been wrong.
+// before the clock was trusted among them. A boot may be placed again when the clock turns out to have been wrong. Where
+// the card takes nothing, the error wraps ErrOwed: the boot is placed, and its record is written with whatever is written
+// next; should the power go before that, it is as it was.
 func (s *Store) PlaceBoot(boot uint32, monoZero time.Time) error {
 	if y := monoZero.Year(); y < 1678 || y > 2261 {
 		return fmt.Errorf("place boot %d: year %d is outside 1678 to 2261", boot, y) // the range of int64 nanoseconds
@@ -94,18 +111,18 @@ func (s *Store) PlaceBoot(boot uint32, monoZero time.Time) error {
 	if !known {
 		return fmt.Errorf("place boot %d: it is not known: take a number from NewBoot", boot)
 	}
-	return s.putBoot(boot, bootRecord{Placed: true, Zero: monoZero.UnixNano()})
+	err := s.putBoot(boot, recordOf(monoZero))
+	if err == nil || errors.Is(err, ErrClosed) {
+		return err
+	}
+	return s.owe(boot, recordOf(monoZero).time(), err)
 }
 
 // addBoot makes a boot of a given number.
 func (s *Store) addBoot(id uint32, zero time.Time) error {
 	s.write.Lock()
 	defer s.write.Unlock()
-	r := bootRecord{}
-	if !zero.IsZero() {
-		r = bootRecord{Placed: true, Zero: zero.UnixNano()}
-	}
-	return s.putBoot(id, r)
+	return s.putBoot(id, recordOf(zero))
 }
 
 // putBoot writes a boot's record. The caller holds write.

@@ -34,7 +34,10 @@ func (s *Store) Compact(ctx context.Context) (err error) {
 		return errors.New("compact: the file is being written anew already")
 	}
 	defer s.rewriting.Unlock()
-	w, err := newRewriter(newName(s.path), s.bounds)
+	if err := s.roomForAnother(); err != nil {
+		return fmt.Errorf("compact: %w", err)
+	}
+	w, err := newRewriter(s.path, s.bounds)
 	if err != nil {
 		return fmt.Errorf("compact: %w", err)
 	}

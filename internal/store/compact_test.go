@@ -126,7 +126,7 @@ func TestCatchUp(t *testing.T) {
 	for range 10 {
 		something()
 	}
-	w, err := newRewriter(newName(s.path), s.bounds)
+	w, err := newRewriter(s.path, s.bounds)
 	require.NoError(t, err)
 	t.Cleanup(w.drop)
 	from, err := s.begin()

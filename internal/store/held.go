@@ -17,8 +17,8 @@ type held struct {
 // unpacks them in a moment.
 const packSize = 512
 
-// pack is a row of packed readings. Where they cannot be coded as a block, being out of order or of several boots, they
-// stand as they came.
+// pack is a row of packed readings. Where they may not share a block, being out of order, of several boots or of several
+// days of one, they stand as they came.
 type pack struct {
 	n     int
 	coded []byte // by coder.appendBlock under no key; nil: plain
@@ -105,11 +105,9 @@ func (h *held) unpack() {
 // packOf packs a row of readings.
 func packOf(c *coder, rs []rec, hint float64) (pack, float64) {
 	p := pack{n: len(rs), boot: rs[0].boot, first: rs[0].mono, last: rs[len(rs)-1].mono}
-	for i := 1; i < len(rs); i++ {
-		if rs[i].boot != rs[0].boot || rs[i-1].compare(&rs[i]) >= 0 {
-			p.plain = slices.Clone(rs)
-			return p, hint
-		}
+	if rs[0].boot != rs[len(rs)-1].boot || checkOrder(rs) != nil {
+		p.plain = slices.Clone(rs)
+		return p, hint
 	}
 	var coded []byte
 	coded, hint = c.appendBlock(nil, nil, rs, hint)

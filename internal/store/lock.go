@@ -25,9 +25,13 @@ var errHeld = errors.New("held")
 // closed or the process ends, however it ends. It waits for another process up to timeout, and then names it.
 func holdFolder(dir string, timeout time.Duration) (*os.File, error) {
 	path := filepath.Join(dir, lockName)
+	_, missing := os.Lstat(path)
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
 		return nil, fmt.Errorf("hold the data folder: %w", err)
+	}
+	if missing != nil {
+		likeFolder(path)
 	}
 	for end := time.Now().Add(timeout); ; time.Sleep(lockRetry) {
 		if err = lockFile(f); !errors.Is(err, errHeld) || time.Now().After(end) {

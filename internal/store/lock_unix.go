@@ -16,3 +16,6 @@ func lockFile(f *os.File) error {
 	}
 	return err
 }
+
+// shareFile turns the lock into one that readers may have as well.
+func shareFile(f *os.File) error { return syscall.Flock(int(f.Fd()), syscall.LOCK_SH|syscall.LOCK_NB) }

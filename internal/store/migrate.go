@@ -69,7 +69,7 @@ func migrate(path string, opt Options, from *olderError) (Notice, error) {
 }
 
 func migrateInto(path string, opt Options, from uint8) error {
-	w, err := newRewriter(newName(path), *opt.bounds)
+	w, err := newRewriter(path, *opt.bounds)
 	if err != nil {
 		return err
 	}

@@ -123,7 +123,7 @@ func TestMigrationThatFailsChangesNothing(t *testing.T) {
 	requireSound(t, s)
 }
 
-// What a power cut leaves of a file that was to take the store's place is removed, whichever it was.
+// What a power cut leaves of a file that was to take the store's place, or of a copy of it, is removed, whichever it was.
 func TestWhatWasLeftUnfinishedIsRemoved(t *testing.T) {
 	dir := t.TempDir()
 	s := goldenStore(t, dir)
@@ -133,9 +133,11 @@ func TestWhatWasLeftUnfinishedIsRemoved(t *testing.T) {
 	require.NoError(t, err)
 	for _, left := range [][]byte{nil, whole[:5000], whole, bytes.Repeat([]byte{0xff}, 20_000)} {
 		require.NoError(t, os.WriteFile(newName(s.Path()), left, 0o644))
+		require.NoError(t, os.WriteFile(halfAside(s.Path()), left, 0o644))
 		s = open(t, dir, Options{})
 		assert.Equal(t, want, dump(t, s))
 		assert.NoFileExists(t, newName(s.Path()))
+		assert.NoFileExists(t, halfAside(s.Path()))
 		assert.Empty(t, s.Notices())
 		require.NoError(t, s.Close())
 	}

@@ -27,10 +27,14 @@ func Open(dir string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	_, missing := os.Lstat(storeIn(dir))
 	s, err := openHeld(storeIn(dir), opt)
 	if err != nil {
 		_ = lock.Close() // the first error says what is wrong
 		return nil, err
+	}
+	if missing != nil {
+		likeFolder(storeIn(dir))
 	}
 	s.lock = lock
 	return s, nil
@@ -79,7 +83,7 @@ func openFile(path string, opt Options) (*Store, error) {
 	if err != nil {
 		return nil, asDamage(path, err)
 	}
-	s := &Store{path: path, opt: opt, bounds: *opt.bounds, named: true, patience: turnPatience, db: db, byName: map[string]*channel{},
+	s := &Store{path: path, opt: opt, bounds: *opt.bounds, named: true, patience: turnPatience, room: roomOn, db: db, byName: map[string]*channel{},
 		byID: map[uint32]*channel{}, boots: map[uint32]time.Time{}, ends: map[uint32]*rec{}}
 	if err := guard(path, func() error { return s.load() }); err != nil {
 		_ = db.Close() // the first error says what is wrong

@@ -31,6 +31,8 @@ func (a *rec) compare(b *rec) int {
 	return 1
 }
 
+func (a *rec) cursor() Cursor { return Cursor{a.boot, time.Duration(a.mono), a.seq} }
+
 func (a *rec) day() int64 { return a.mono / int64(day) }
 
 // reading turns r into a reading of channel, placed at zero + mono if zero is known.

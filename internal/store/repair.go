@@ -44,7 +44,7 @@ func (s *Store) repair(damage error) (Notice, error) {
 	if err != nil {
 		return Notice{}, err
 	}
-	found, err := salvageInto(s.path, newName(s.path), s.opt)
+	found, err := salvageInto(s.path, s.opt)
 	if err != nil {
 		return Notice{}, err
 	}
@@ -83,11 +83,7 @@ func (s *Store) putMemory(tx *bolt.Tx) error {
 		}
 	}
 	for id, zero := range s.boots {
-		r := bootRecord{}
-		if !zero.IsZero() {
-			r = bootRecord{Placed: true, Zero: zero.UnixNano()}
-		}
-		v, err := packRecord(key32(id), r)
+		v, err := packRecord(key32(id), recordOf(zero))
 		if err == nil {
 			err = tx.Bucket(bucketBoots).Put(key32(id), v)
 		}

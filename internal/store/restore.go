@@ -53,6 +53,9 @@ func restoreCopy(ctx context.Context, backup, path string, want Tally) error {
 		err = copyFile(backup, newName(path))
 	}
 	if err == nil {
+		likeStore(newName(path), path)
+	}
+	if err == nil {
 		err = verifyAs(newName(path), want)
 	}
 	if err == nil {

@@ -26,8 +26,9 @@ type rewriter struct {
 	size int
 }
 
-// newRewriter makes a new file under a name that nobody looks for.
-func newRewriter(path string, b bounds) (*rewriter, error) {
+// newRewriter makes a new file for the store at a path, under a name that nobody looks for.
+func newRewriter(store string, b bounds) (*rewriter, error) {
+	path := newName(store)
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return nil, fmt.Errorf("make a new file: %w", err)
 	}
@@ -35,6 +36,7 @@ func newRewriter(path string, b bounds) (*rewriter, error) {
 	if err != nil {
 		return nil, fmt.Errorf("make a new file: %w", err)
 	}
+	likeStore(path, store)
 	w := &rewriter{path: path, db: db}
 	err = w.write(func(tx *bolt.Tx) error {
 		for _, name := range allBuckets {
@@ -148,8 +150,10 @@ func putInPlace(from, path, aside string) error {
 
 // clearLeftovers removes what a power cut left of a file that was never whole.
 func clearLeftovers(path string) error {
-	if err := os.Remove(newName(path)); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return fmt.Errorf("remove what was left unfinished: %w", err)
+	for _, left := range []string{newName(path), halfAside(path)} {
+		if err := os.Remove(left); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return fmt.Errorf("remove what was left unfinished: %w", err)
+		}
 	}
 	return nil
 }

@@ -25,7 +25,7 @@ func salvage(path string, opt Options, damage error) (Notice, error) {
 	if err != nil {
 		return Notice{}, fmt.Errorf("%w; %w", damage, err)
 	}
-	found, err := salvageInto(path, newName(path), opt)
+	found, err := salvageInto(path, opt)
 	if err == nil {
 		err = putInPlace(newName(path), path, aside)
 	}
@@ -52,8 +52,8 @@ func (f *salvaged) String() string {
 }
 
 // salvageInto fills a new file and closes it.
-func salvageInto(path, to string, opt Options) (*salvaged, error) {
-	w, err := newRewriter(to, *opt.bounds)
+func salvageInto(path string, opt Options) (*salvaged, error) {
+	w, err := newRewriter(path, *opt.bounds)
 	if err != nil {
 		return nil, err
 	}

@@ -96,12 +96,13 @@ type Store struct {
 	piece uint64              // number of the next piece; under write
 	bulk  bool                // nothing is promised; under write
 	named bool                // the folder on the card knows the file by its name; under write
-	owed  map[uint32]struct{} // boots whose record could not be written yet; under write
+	owed  map[uint32]struct{} // boots whose record could not be written yet, as boots has it; under write
 
 	rewriting sync.Mutex                       // held while a new file is written; taken before write
 	patience  time.Duration                    // of compaction for its turn to write
 	damage    atomic.Pointer[damagedFileError] // met by a transaction
 	closing   sync.WaitGroup                   // files that are not in use any more
+	room      func(dir string) (int64, bool)   // bytes that are free on the card; false: not known
 
 	mu      sync.Mutex
 	closed  bool
@@ -131,19 +132,14 @@ type bootDay struct {
 type channel struct {
 	id     uint32
 	name   string
-	saved  bool // its name is in the file; under write
-	open   held // in order of arrival
-	done   int  // so many of them are in a piece
-	seen   map[seqOf]struct{}
+	saved  bool                // its name is in the file; under write
+	open   held                // in order of arrival
+	done   int                 // so many of them are in a piece
+	seen   map[Cursor]struct{} // of the open ones, where sequences do not rise; nil: they do
 	latest rec
 	any    bool // latest is set
 	late   bool // among the open ones are some that may be sealed already
 	hint   float64
-}
-
-type seqOf struct {
-	boot uint32
-	seq  uint64
 }
 
 // Notices returns what there is to tell about the file, oldest first.

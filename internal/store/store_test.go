@@ -489,3 +489,28 @@ func TestNewerOrForeignFileIsRefusedUntouched(t *testing.T) {
 	_, err = Open(foreign, Options{})
 	assert.ErrorContains(t, err, `is not a ductward store: it holds "coffee"; choose another data folder`)
 }
+
+// A double is a reading whose time is that of another too: a source that numbers anew loses nothing.
+func TestOneSequenceAtTwoTimesIsNoDouble(t *testing.T) {
+	dir := t.TempDir()
+	s := open(t, dir, Options{})
+	boot := newBoot(t, s, noon)
+	want := seconds(boot, 1, 11)[:20]
+	again := seconds(boot, 11, 21)
+	for i := range again {
+		again[i].Seq = want[i].Seq
+	}
+	require.NoError(t, s.Append(want))
+	require.NoError(t, s.Commit())
+	require.NoError(t, s.Append(again))
+	want = append(want, again...)
+	requireSame(t, want, all(t, s, ReadQuery{}), noon)
+	require.NoError(t, s.Append(want), "sent again")
+	assert.EqualValues(t, len(want), s.Doubles())
+	require.NoError(t, s.Close())
+	s = open(t, dir, Options{})
+	requireSame(t, want, all(t, s, ReadQuery{}), noon)
+	require.NoError(t, s.Seal())
+	requireSame(t, want, all(t, s, ReadQuery{}), noon)
+	requireSound(t, s)
+}

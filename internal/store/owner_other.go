@@ -1,0 +1,9 @@
+//go:build !(linux || darwin || freebsd || netbsd || openbsd)
+
+package store
+
+// likeStore does nothing here: files get what the system gives them.
+func likeStore(path, store string) {}
+
+// likeFolder does nothing here.
+func likeFolder(path string) {}
