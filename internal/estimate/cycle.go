@@ -73,6 +73,7 @@ func (e *Estimator) gatheredSize() (days, runs int) {
 func (e *Estimator) begin() {
 	p := e.cols.changes
 	clear(e.viewer.spreads) // they are of the calibration before
+	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model)}
 	e.before = detect.NewInformation(p)
 	e.baseInfo = detect.NewInformation(p)
 	x0 := make([]float64, p)
@@ -136,6 +137,7 @@ func (e *Estimator) take(d *dayData) {
 	e.learnDay(d)
 	e.airDay(d)
 	e.summary[d.at] = e.describe(d)
+	e.plan(d)
 	e.roll()
 }
 
@@ -169,6 +171,7 @@ func (e *Estimator) provisional() {
 	if !e.followUp(&c) {
 		e.scan()
 	}
+	e.plan(&c)
 	e.days = e.days[:len(e.days)-1]
 }
 

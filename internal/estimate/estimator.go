@@ -64,6 +64,7 @@ type Estimator struct {
 
 	entries  []journal.Entry
 	findings []finding.Finding
+	next     nextState
 }
 
 // window is how many days keep their runs and are scanned for an onset.
@@ -124,6 +125,7 @@ func (e *Estimator) readDrawing() error {
 		return nil
 	}
 	e.viewer, e.cols = v, v.cols
+	e.next.viewer = newViewer(e.collector, m)
 	e.hoods = newHoods(len(v.cols.machines))
 	return nil
 }

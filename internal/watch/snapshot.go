@@ -22,7 +22,8 @@ type Collector struct {
 	Days     []estimate.Day    // oldest first; the last one may still go on
 	Findings []finding.Finding // oldest first, active and ended
 	Sensors  []Sensor
-	Lacks    []string // what cannot be told, and what would tell it
+	Lacks    []string           // what cannot be told, and what would tell it
+	NextTest *estimate.NextTest // what would tell most of where the latest change is; nil: nothing is to be told apart
 }
 
 // Sensor is the health of one sensor as its readings show it.

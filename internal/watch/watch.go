@@ -132,6 +132,7 @@ func (w *Watch) Snapshot() *Snapshot {
 			Findings: append([]finding.Finding(nil), p.estimate.Findings()...),
 			Sensors:  p.health.sensors(p.folder.Zeros()),
 			Lacks:    p.estimate.Lacks(),
+			NextTest: p.estimate.NextTest(),
 		})
 	}
 	return s
