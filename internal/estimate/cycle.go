@@ -11,6 +11,7 @@ import (
 func (e *Estimator) closeDay() {
 	d := e.open
 	e.open = nil
+	e.hunt = huntState{}
 	if e.restart {
 		e.restart = false
 		if e.earlier > 0 && e.earlier == d.size() {
@@ -74,6 +75,7 @@ func (e *Estimator) begin() {
 	p := e.cols.changes
 	clear(e.viewer.spreads) // they are of the calibration before
 	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model)}
+	e.checks.daily, e.checks.walk = nil, nil
 	e.before = detect.NewInformation(p)
 	e.baseInfo = detect.NewInformation(p)
 	x0 := make([]float64, p)
@@ -138,6 +140,7 @@ func (e *Estimator) take(d *dayData) {
 	e.airDay(d)
 	e.summary[d.at] = e.describe(d)
 	e.plan(d)
+	e.prepareChecks(d)
 	e.roll()
 }
 
