@@ -115,9 +115,10 @@ func (p *predictor) leakError(g *gateSet) float64 {
 		return math.NaN()
 	}
 	expect := p.expect(g, v)
-	own, shared := p.noise(g, v, chs, expect)
+	own, hood, shared := p.noise(g, v, chs, expect)
 	cov := mat.NewSymDense(len(chs), nil)
 	cov.AddSym(own, shared)
+	cov.AddSym(cov, hood)
 	variance := p.e.biasVariance(g.key)
 	for i, c := range chs {
 		cov.SetSym(i, i, cov.At(i, i)+variance[c]+p.rate[c]/(expect[c]*expect[c])/checkLasts.Seconds())

@@ -53,7 +53,7 @@ const (
 	mostParts   = 12   // suspects; the others share what is left
 	massMoved   = 0.03 // a test is chosen anew when a probability has moved by as much
 	nextDays    = 5    // or after as many days
-	leastGain   = 0.05 // nats: a test that tells less is not worth anybody's time
+	leastGain   = 0.1  // nats: a test that tells less is not worth anybody's time
 	poorGain    = 0.5  // bits: where the best test tells less, that is said
 	mostTests   = 3    // that are told
 )
@@ -110,7 +110,7 @@ func (e *Estimator) whereTold(c *change) []finding.Place {
 
 // staleBy tells whether what a test was chosen by has moved since.
 func (e *Estimator) staleBy(c *change, d *dayData) bool {
-	if d.at-e.next.day >= nextDays || math.Abs(e.logFilterNow()-e.next.filter) > filterGrid {
+	if e.hunt.on || d.at-e.next.day >= nextDays || math.Abs(e.logFilterNow()-e.next.filter) > filterGrid {
 		return true
 	}
 	for j, m := range c.mass {

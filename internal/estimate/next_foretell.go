@@ -28,14 +28,21 @@ func (p *predictor) test(g *gateSet, otherwise spreader) (nexttest.Test, bool) {
 		return nexttest.Test{}, false
 	}
 	expect := p.expect(g, v)
-	own, shared := p.noise(g, v, chs, expect)
-	out := nexttest.Test{Fixed: mat.NewSymDense(len(chs), nil)}
-	out.Fixed.AddSym(own, shared)
+	own, hood, shared := p.noise(g, v, chs, expect)
 	rate := p.rate
 	h := p.past[g.key]
 	if h != nil {
 		rate = h.rate
 	}
+	set := mat.NewSymDense(len(chs), nil) // what the next run of these gates has in common with its last
+	if h != nil && h.hunted {
+		set.AddSym(hood, shared) // no hood has been touched since, and the day's errors are the same
+		shared.Zero()
+	} else {
+		own.AddSym(own, hood)
+	}
+	out := nexttest.Test{Fixed: mat.NewSymDense(len(chs), nil)}
+	out.Fixed.AddSym(own, shared)
 	inflation := p.e.scatter.inflation()
 	for _, c := range chs {
 		out.Turbulence = append(out.Turbulence, inflation*rate[c]/(expect[c]*expect[c]))
@@ -43,6 +50,7 @@ func (p *predictor) test(g *gateSet, otherwise spreader) (nexttest.Test, bool) {
 	for _, col := range p.cols {
 		s := p.shape(g, v, chs, col)
 		doubt := p.doubt(g, chs, col, s, otherwise)
+		doubt.AddSym(doubt, set)
 		mean, cov := told(s, p.c.sizes[col], doubt, h.scatter(own, shared, out.Turbulence))
 		out.Mean, out.Own = append(out.Mean, mean), append(out.Own, cov)
 	}
@@ -72,21 +80,22 @@ func (p *predictor) shape(g *gateSet, v *view, chs []int, col int) []float64 {
 	return out
 }
 
-// noise returns the covariance of one run's own errors, turbulence left out, and of those that all runs of its day share.
-func (p *predictor) noise(g *gateSet, v *view, chs []int, expect []float64) (own, shared *mat.SymDense) {
+// noise returns the covariance of one run's own errors, turbulence left out, of how the hoods stand, and of the errors that
+// all runs of its day share.
+func (p *predictor) noise(g *gateSet, v *view, chs []int, expect []float64) (own, hood, shared *mat.SymDense) {
 	e, n := p.e, len(chs)
-	own, shared = mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
-	along := func(col int, sd float64) {
+	own, hood, shared = mat.NewSymDense(n, nil), mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
+	along := func(to *mat.SymDense, col int, sd float64) {
 		x := mat.NewVecDense(n, nil)
 		for i, c := range chs {
 			x.SetVec(i, sd*v.jac[c][col])
 		}
-		own.SymRankOne(own, 1, x)
+		to.SymRankOne(to, 1, x)
 	}
 	for _, col := range v.machines {
-		along(col, e.hoods.sd(col-e.cols.block0))
+		along(hood, col, e.hoods.sd(col-e.cols.block0))
 	}
-	along(e.cols.fan, speedJitter)
+	along(own, e.cols.fan, speedJitter)
 	for i, c := range chs {
 		own.SetSym(i, i, own.At(i, i)+modelFloor*modelFloor)
 		shared.SetSym(i, i, math.Pow(zeroDrift/expect[c], 2))
@@ -100,9 +109,10 @@ func (p *predictor) noise(g *gateSet, v *view, chs []int, expect []float64) (own
 	all.Mul(&half, day.T())
 	addHalves(shared, &all, 1)
 	inflation := e.scatter.inflation()
-	own.ScaleSym(inflation, own)
-	shared.ScaleSym(inflation, shared)
-	return own, shared
+	for _, m := range []*mat.SymDense{own, hood, shared} {
+		m.ScaleSym(inflation, m)
+	}
+	return own, hood, shared
 }
 
 // spreader tells, by channel, how otherwise one unit of a suspect shows in ducts that are built otherwise; nil: not known.
@@ -143,9 +153,9 @@ func (h *past) scatter(own, shared *mat.SymDense, turbulence []float64) *mat.Sym
 	out := mat.NewSymDense(own.SymmetricDim(), nil)
 	for i := range turbulence {
 		for j := i; j < len(turbulence); j++ {
-			out.SetSym(i, j, own.At(i, j)/h.uses+shared.At(i, j)/h.days)
+			out.SetSym(i, j, own.At(i, j)/max(h.uses, 1)+shared.At(i, j)/h.days)
 		}
-		out.SetSym(i, i, out.At(i, i)+turbulence[i]/(usualRun*h.uses))
+		out.SetSym(i, i, out.At(i, i)+turbulence[i]/(usualRun*h.runs))
 	}
 	return out
 }

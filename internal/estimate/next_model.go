@@ -20,8 +20,9 @@ type predictor struct {
 
 // past is how often a set of gates has been run since the change.
 type past struct {
-	uses, days float64
-	rate       []float64 // by channel: Pa² over one second
+	runs, uses, days float64
+	hunted           bool      // in the hunt that goes on: its hoods stand as they stood
+	rate             []float64 // by channel: Pa² over one second
 }
 
 // ranked is a set of gates with what it should tell.
@@ -54,6 +55,7 @@ func (e *Estimator) newPredictor(c *change, cols []int, d *dayData) *predictor {
 				h.days++
 			}
 			h.add(e, o)
+			h.hunted = h.hunted || e.hunt.on && d == p.day && o.run.End-o.run.Start >= leastTest
 			all.add(e, o)
 		}
 	}
@@ -67,7 +69,8 @@ func (e *Estimator) newPredictor(c *change, cols []int, d *dayData) *predictor {
 
 // add takes in one run: its scatter, and its share of a use.
 func (h *past) add(e *Estimator, o *observation) {
-	h.uses++
+	h.runs++
+	h.uses += shareOf(o)
 	seconds := max((o.run.End-o.run.Start).Seconds()-unsettled, 1)
 	for _, c := range o.have {
 		if s := channelOf(o.run, e.cols.channels[c]); s != nil && !math.IsNaN(s.SE) {
@@ -81,8 +84,20 @@ const unsettled = 20.0
 
 func (h *past) mean() {
 	for c := range h.rate {
-		h.rate[c] /= max(h.uses, 1)
+		h.rate[c] /= max(h.runs, 1)
 	}
+}
+
+// shareOf returns a run's share of the use that it belongs to, of all machines that draw air; 1 where none does.
+func shareOf(o *observation) float64 {
+	if len(o.shares) == 0 {
+		return 1
+	}
+	sum := 0.0
+	for _, s := range o.shares {
+		sum += s
+	}
+	return sum / float64(len(o.shares))
 }
 
 // nextView returns the model of a set of gates as it is for the choice of a test: before anything has changed, so that it

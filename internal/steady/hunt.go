@@ -7,13 +7,13 @@ import "time"
 // the same place of the readings' order in a rebuild.
 func (f *Folder) CutAfter(d time.Duration) { f.cutAfter = d }
 
-// Standing returns for how long the air has been steady with the fan on and the gates as they are, through cuts; 0 while
-// it is not.
+// Standing returns for how long the air has been steady with the fan on and the gates as they are, through cuts, what is
+// held back left out; 0 while it is not.
 func (f *Folder) Standing() time.Duration {
 	if !f.seen || !f.fan.known || f.fan.value != 1 {
 		return 0
 	}
-	return max(f.lastMono-f.settled, 0)
+	return max(f.lastMono-f.hold-f.settled, 0)
 }
 
 // tooLong tells whether the stretch is to be cut at mono.
