@@ -27,6 +27,10 @@ type collectorDTO struct {
 	Findings []findingDTO `json:"findings"`
 	Sensors  []sensorDTO  `json:"sensors"`
 	Lacks    []string     `json:"lacks"`
+	NextTest *nextTestDTO `json:"next_test"`
+	Checks   []checkDTO   `json:"checks"`
+	Hunting  bool         `json:"leak_hunt"`
+	Standing float64      `json:"steady_s"`
 }
 
 type baselineDTO struct {
@@ -136,6 +140,7 @@ func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string
 		Name: c.Name, State: string(st.Word), Sentence: st.Sentence,
 		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks},
 		Now:      newNowDTO(&c.Now), Days: []dayDTO{}, Findings: []findingDTO{}, Sensors: []sensorDTO{}, Lacks: list(c.Lacks),
+		NextTest: newNextTestDTO(c.NextTest), Checks: newCheckDTOs(c.Checks), Hunting: c.Hunting, Standing: c.Standing.Seconds(),
 	}
 	for i := range c.Days {
 		out.Days = append(out.Days, newDayDTO(&c.Days[i]))

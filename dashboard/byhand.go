@@ -83,7 +83,11 @@ func (s *server) setPosition(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if isForm(r) {
-		http.Redirect(w, r, "/ducts#by-hand", http.StatusSeeOther)
+		back := "/ducts#by-hand"
+		if r.PostForm.Get("page") == "hunt" {
+			back = "/hunt"
+		}
+		http.Redirect(w, r, back, http.StatusSeeOther)
 		return
 	}
 	writeJSON(w, http.StatusOK, map[string]any{"channel": channel, "value": num(v)})

@@ -17,6 +17,7 @@ type server struct {
 	pages  map[string]*template.Template
 	assets map[string]*asset
 	live   liveMemo
+	hunt   liveMemo
 }
 
 // New returns the handler of all pages, charts and JSON. Its routes are absolute: mount it at the root.
@@ -75,6 +76,7 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("GET /api/v1/chart", s.apiChart)
 	m.HandleFunc("POST /api/v1/journal", s.addEntry)
 	m.HandleFunc("POST /api/v1/positions", s.setPosition)
+	m.HandleFunc("POST /api/v1/hunt", s.setHunt)
 	m.HandleFunc("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
 	m.HandleFunc("/", s.notFound)
 	return m

@@ -26,8 +26,9 @@ type fake struct {
 	snap    *watch.Snapshot
 	entries []journal.Entry
 	alarms  []alarm.Alarm
-	fail    error // what every record answers, if set
-	empty   bool  // no reading at all
+	fail    error                      // what every record answers, if set
+	empty   bool                       // no reading at all
+	latest  map[string]reading.Reading // besides those of the sensors
 }
 
 func (f *fake) Snapshot() *watch.Snapshot {
@@ -84,6 +85,9 @@ func (f *fake) Latest() map[string]reading.Reading {
 		for _, x := range c.Sensors {
 			out[x.Channel] = reading.Reading{Channel: x.Channel, Value: x.Value, Time: x.At}
 		}
+	}
+	for ch, r := range f.latest {
+		out[ch] = r
 	}
 	return out
 }

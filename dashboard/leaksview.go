@@ -30,6 +30,7 @@ type leaksPart struct {
 	Asking   []findingCard
 	Cautions []string
 	Lacks    []string
+	Hunt     bool // a test would tell more of where it is
 }
 
 // zoneRow is one place where the new leakage may be.
@@ -68,7 +69,8 @@ func (s *server) leaksView(rq *request) (any, error) {
 
 // leaksPart puts one collector's leakage into words.
 func (s *server) leaksPart(rq *request, c *watch.Collector, entries []journal.Entry) leaksPart {
-	p := leaksPart{Chart: s.leaksChartPart(rq, c, entries), Cautions: cautions(finding.NewLeak), Lacks: c.Lacks}
+	p := leaksPart{Chart: s.leaksChartPart(rq, c, entries), Cautions: cautions(finding.NewLeak), Lacks: c.Lacks,
+		Hunt: c.NextTest != nil && len(c.NextTest.Tests) > 0}
 	p.Asking = s.cards(rq, func(f *finding.Finding) bool { return asking(f) && f.Collector == c.Name && isLeak(f.Kind) })
 	day := lastDay(c)
 	if day == nil || !known(day.Leakage.V) {

@@ -51,6 +51,8 @@ var entryTitles = map[journal.Kind]string{
 	journal.SensorChanged:  "Sensor changed",
 	journal.Baseline:       "Baseline taken",
 	journal.Check:          "Check done",
+	journal.LeakHunt:       "Leak hunt begun",
+	journal.LeakHuntEnded:  "Leak hunt ended",
 	journal.Other:          "Something else",
 }
 

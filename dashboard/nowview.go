@@ -34,8 +34,9 @@ type nowCollector struct {
 	Facts    []fact
 	Asking   []findingCard
 	Lacks    []string
-	Settling bool // the air has not come to rest since the last change
-	ByHand   bool // some positions are set on the ducts page
+	Settling bool        // the air has not come to rest since the last change
+	ByHand   bool        // some positions are set on the ducts page
+	Checks   []checkLine // that are due
 }
 
 // drawing is the picture in its two shapes; the style sheet shows the one that fits.
@@ -94,6 +95,7 @@ func (s *server) nowCollector(rq *request, c *watch.Collector, latest map[string
 	v.Drawing = s.draw(rq, c, st, string(rune('a'+i%26)))
 	v.Machines = machineRows(c.Now.Machines, c.Now.FanOn)
 	v.Facts = s.facts(rq, c)
+	v.Checks = s.dueChecks(rq, c)
 	v.Asking = s.cards(rq, func(f *finding.Finding) bool { return asking(f) && f.Collector == c.Name })
 	return v, st
 }
@@ -181,6 +183,11 @@ func verdictText(v verdict) (string, string) {
 
 // draw makes the picture of one collector.
 func (s *server) draw(rq *request, c *watch.Collector, st state, id string) drawing {
+	return s.drawLeaks(rq, c, st, sureLeaks(c), id)
+}
+
+// drawLeaks makes the picture with what may leak in where.
+func (s *server) drawLeaks(rq *request, c *watch.Collector, st state, leaks []estimate.Zone, id string) drawing {
 	plan := s.collectorPlan(c.Name)
 	if plan == nil {
 		return drawing{NoDrawing: true}
@@ -190,7 +197,7 @@ func (s *server) draw(rq *request, c *watch.Collector, st state, id string) draw
 	if c.Now.FanOn {
 		p.Flow = flowText(c.Now.Flow)
 	}
-	p.Leaks = sureLeaks(c)
+	p.Leaks = leaks
 	return drawing{Wide: p.SVG(draw.Wide), Narrow: p.SVG(draw.Narrow), NoDrawing: plan.Network == nil}
 }
 

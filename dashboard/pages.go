@@ -27,6 +27,7 @@ var sitePages = []sitePage{
 	{"/findings", "Findings", "Findings and alarms", "findings.html", (*server).findingsView},
 	{"/filter", "Filter", "Filter", "filter.html", (*server).filterView},
 	{"/leaks", "Leaks", "Leaks", "leaks.html", (*server).leaksView},
+	{"/hunt", "Leak hunt", "Leak hunt", "hunt.html", (*server).huntView},
 	{"/ducts", "Ducts", "Ducts", "ducts.html", (*server).ductsView},
 	{"/history", "History", "History", "history.html", (*server).historyView},
 	{"/logbook", "Logbook", "Logbook", "logbook.html", (*server).logbookView},

@@ -12,7 +12,7 @@ import (
 // server's write timeout, which would end every stream.
 const eventDeadline = 10 * time.Second
 
-// liveMemo keeps the newest live part, so that fifty viewers cost one rendering, not fifty.
+// liveMemo keeps the newest live part of one page, so that fifty viewers cost one rendering, not fifty.
 type liveMemo struct {
 	mu   sync.Mutex
 	made time.Time // by the clock that timers run on
@@ -20,27 +20,43 @@ type liveMemo struct {
 	err  error
 }
 
-// livePart returns the part of the Now page that changes, at most Refresh old.
-func (s *server) livePart(r *http.Request) ([]byte, error) {
-	s.live.mu.Lock()
-	defer s.live.mu.Unlock()
-	if time.Since(s.live.made) < s.Refresh && s.live.body != nil {
-		return s.live.body, s.live.err
-	}
-	s.live.body, s.live.err = s.makeLive(s.newRequest(r))
-	s.live.made = time.Now()
-	return s.live.body, s.live.err
+// part is what keeps itself up to date on a page.
+type part struct {
+	memo *liveMemo
+	file string // its template
+	view func(*request) (any, error)
 }
 
-// makeLive renders the part of the Now page that changes.
-func (s *server) makeLive(rq *request) ([]byte, error) {
-	view, err := s.nowView(rq)
+// partOf returns the part of the page that a stream is for.
+func (s *server) partOf(r *http.Request) part {
+	if r.URL.Query().Get("page") == "hunt" {
+		return part{&s.hunt, "hunt.html", s.huntView}
+	}
+	return part{&s.live, "now.html", s.nowView}
+}
+
+// livePart returns the part of a page that changes, at most Refresh old.
+func (s *server) livePart(r *http.Request) ([]byte, error) {
+	p := s.partOf(r)
+	p.memo.mu.Lock()
+	defer p.memo.mu.Unlock()
+	if time.Since(p.memo.made) < s.Refresh && p.memo.body != nil {
+		return p.memo.body, p.memo.err
+	}
+	p.memo.body, p.memo.err = s.makeLive(s.newRequest(r), p)
+	p.memo.made = time.Now()
+	return p.memo.body, p.memo.err
+}
+
+// makeLive renders the part of a page that changes.
+func (s *server) makeLive(rq *request, p part) ([]byte, error) {
+	view, err := p.view(rq)
 	if err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer
-	if err := s.pages["now.html"].ExecuteTemplate(&b, "live", view); err != nil {
-		return nil, fmt.Errorf("live part: %w", err)
+	if err := s.pages[p.file].ExecuteTemplate(&b, "live", view); err != nil {
+		return nil, fmt.Errorf("live part of %s: %w", p.file, err)
 	}
 	return b.Bytes(), nil
 }
@@ -90,8 +106,9 @@ func (s *server) stream(w http.ResponseWriter, r *http.Request) {
 }
 
 // beat is the age of the newest reading in words.
-func (s *server) beat(r *http.Request) string {
-	rq := s.newRequest(r)
+func (s *server) beat(r *http.Request) string { return s.beatOf(s.newRequest(r)) }
+
+func (s *server) beatOf(rq *request) string {
 	var newest time.Time
 	if rq.snap != nil {
 		latest := s.Readings.Latest()

@@ -23,6 +23,7 @@ type replayCollectorJSON struct {
 	Findings []findingJSON `json:"findings"`
 	Alarms   []alarmJSON   `json:"alarms"`
 	Lacks    []string      `json:"lacks"`
+	NextTest *nextTestJSON `json:"next_test"`
 }
 
 type baselineJSON struct {
@@ -130,6 +131,7 @@ func (o *outcome) collectorJSON(c *watch.Collector) replayCollectorJSON {
 	for i := range c.Findings {
 		out.Findings = append(out.Findings, o.findingJSON(&c.Findings[i]))
 	}
+	out.NextTest = newNextTestJSON(c.NextTest)
 	for _, a := range o.alarms[c.Name] {
 		out.Alarms = append(out.Alarms, alarmJSON{a.finding, string(a.priority), o.at(a.raised), o.at(a.cleared)})
 	}

@@ -41,6 +41,7 @@ func (o *outcome) collector(w io.Writer, c *watch.Collector) error {
 	for i := range c.Findings {
 		o.finding(w, &c.Findings[i])
 	}
+	writeNextTest(w, c.NextTest)
 	alarms := o.alarms[c.Name]
 	fmt.Fprintln(w, "\nalarms")
 	if len(alarms) == 0 {

@@ -41,7 +41,12 @@ var replayKeys = []string{
 	"collectors[].findings[].size_unit", "collectors[].findings[].confidence", "collectors[].findings[].where[].part",
 	"collectors[].findings[].where[].probability", "collectors[].findings[].confusable_with",
 	"collectors[].findings[].text", "collectors[].alarms[].finding", "collectors[].alarms[].priority",
-	"collectors[].alarms[].raised", "collectors[].alarms[].cleared",
+	"collectors[].alarms[].raised", "collectors[].alarms[].cleared", "collectors[].next_test.finding",
+	"collectors[].next_test.entropy_bits", "collectors[].next_test.suspects[].part",
+	"collectors[].next_test.suspects[].probability", "collectors[].next_test.tests[].open",
+	"collectors[].next_test.tests[].selectors", "collectors[].next_test.tests[].duration_s",
+	"collectors[].next_test.tests[].gain_bits", "collectors[].next_test.tests[].likeliest_after",
+	"collectors[].next_test.tests[].reason", "collectors[].next_test.refused_sets", "collectors[].next_test.reason",
 }
 
 // replayed is the part of the JSON that the tests look at.
@@ -179,7 +184,8 @@ func wholeOutcome() *outcome {
 		alarms: map[string][]alarmSpell{"main": {{finding: leak.ID, priority: finding.Plan, raised: at(20), cleared: at(28)}}},
 		snapshot: &watch.Snapshot{Shop: "Elm Lane", ReferenceSuction: 1500, Collectors: []watch.Collector{{Name: "main",
 			Baseline: estimate.Baseline{From: at(2), To: at(6), GateSets: 14, MisfitRMS: 0.021, Complete: true},
-			Days:     []estimate.Day{day}, Findings: []finding.Finding{leak}, Lacks: []string{"a far tap would tell where"}}}}}
+			Days:     []estimate.Day{day}, Findings: []finding.Finding{leak}, Lacks: []string{"a far tap would tell where"},
+			NextTest: &suspects}}}}
 }
 
 func TestReplayJSONHasTheContractsKeys(t *testing.T) {

@@ -1,7 +1,7 @@
 "use strict";
 // The pages read without this script. It keeps the first page live and draws the charts that stand there as pictures.
 (function () {
-  // live keeps the part of the page that changes up to date, and says so when it cannot.
+  // live keeps the part of a page that changes up to date, and says so when it cannot.
   function live() {
     var part = document.getElementById("live");
     var age = document.getElementById("age");
@@ -9,11 +9,11 @@
     var last = Date.now();
     var lost = document.getElementById("lost");
     var say = document.getElementById("say"); // read out when what the page says has changed
-    var source = new EventSource("/live");
+    var source = new EventSource(part.dataset.live || "/live");
     source.addEventListener("now", function (e) {
       last = Date.now();
       part.innerHTML = e.data;
-      var said = part.querySelector(".state");
+      var said = part.querySelector(".state, [data-say]");
       if (said && said.textContent !== say.textContent) say.textContent = said.textContent;
     });
     source.addEventListener("beat", function (e) {

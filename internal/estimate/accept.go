@@ -41,6 +41,7 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 	if n := len(e.days); n > 0 {
 		now = e.days[n-1].at
 	}
+	c.sizes = make([]Value, e.cols.changes)
 	var sw, sx, sxx float64
 	for i := range scores {
 		s := &scores[i]
@@ -52,18 +53,24 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 		total += w
 		c.mass[h.Param] += w
 		byDay[s.Onset] += w
+		x, v := s.Size, s.Variance
+		if s.Profile == detect.Ramp {
+			k := float64(now - e.days[s.Onset].at + 1)
+			x, v = x*k, v*k*k
+		}
+		c.sizes[h.Param].V += w * x
+		c.sizes[h.Param].SE += w * (x*x + v)
 		if e.sameClass(h.Param, c.col) {
-			x, v := s.Size, s.Variance
-			if s.Profile == detect.Ramp {
-				k := float64(now - e.days[s.Onset].at + 1)
-				x, v = x*k, v*k*k
-			}
 			sw += w
 			sx += w * x
 			sxx += w * (x*x + v)
 		}
 	}
 	for j := range c.mass {
+		if m := c.mass[j]; m > 0 {
+			x := c.sizes[j].V / m
+			c.sizes[j] = Value{V: x, SE: math.Sqrt(max(c.sizes[j].SE/m-x*x, 0))}
+		}
 		c.mass[j] /= total
 	}
 	if sw == 0 { // the best score itself is always of its class and sign: only rounding can empty the sum

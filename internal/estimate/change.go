@@ -22,6 +22,7 @@ type change struct {
 	ended   int       // index of the day on which it stopped growing or was mended; -1: it goes on
 	final   float64   // size after that
 	mass    []float64 // by column: probability that it is this one
+	sizes   []Value   // by column: its size now if it is this one
 	mean    float64   // of the size now, over the columns of its kind
 	sd      float64
 	finding string  // ID of its finding

@@ -11,6 +11,7 @@ import (
 func (e *Estimator) closeDay() {
 	d := e.open
 	e.open = nil
+	e.hunt = huntState{}
 	if e.restart {
 		e.restart = false
 		if e.earlier > 0 && e.earlier == d.size() {
@@ -73,6 +74,8 @@ func (e *Estimator) gatheredSize() (days, runs int) {
 func (e *Estimator) begin() {
 	p := e.cols.changes
 	clear(e.viewer.spreads) // they are of the calibration before
+	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model)}
+	e.checks.daily, e.checks.walk = nil, nil
 	e.before = detect.NewInformation(p)
 	e.baseInfo = detect.NewInformation(p)
 	x0 := make([]float64, p)
@@ -136,6 +139,8 @@ func (e *Estimator) take(d *dayData) {
 	e.learnDay(d)
 	e.airDay(d)
 	e.summary[d.at] = e.describe(d)
+	e.plan(d)
+	e.prepareChecks(d)
 	e.roll()
 }
 
@@ -169,6 +174,7 @@ func (e *Estimator) provisional() {
 	if !e.followUp(&c) {
 		e.scan()
 	}
+	e.plan(&c)
 	e.days = e.days[:len(e.days)-1]
 }
 

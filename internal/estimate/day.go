@@ -32,6 +32,7 @@ type dayData struct {
 	filter     []Value                      // log resistance over the shop file's, by part, at the middle of the part
 	slope      Value                        // of the log resistance, per hour of fan
 	speed      Value                        // log speed beyond what is known to have changed
+	doubt      *mat.SymDense                // covariance of the last part's log resistance, density, speed and each channel's day error
 	innovation float64
 	misfit     float64 // sum of squares behind it
 	freedom    float64 // and its degrees of freedom
@@ -208,5 +209,8 @@ func (s *system) settle(d *dayData) bool {
 	}
 	d.slope = value(s.n.slope())
 	d.speed = value(s.n.speed())
+	if d.doubt = nil; d.at >= len(s.e.summary)-1 { // only the last day's is asked for
+		d.doubt = s.doubtOf(chol)
+	}
 	return true
 }

@@ -64,6 +64,9 @@ type Estimator struct {
 
 	entries  []journal.Entry
 	findings []finding.Finding
+	next     nextState
+	checks   checkBook
+	hunt     huntState
 }
 
 // window is how many days keep their runs and are scanned for an onset.
@@ -124,6 +127,7 @@ func (e *Estimator) readDrawing() error {
 		return nil
 	}
 	e.viewer, e.cols = v, v.cols
+	e.next.viewer = newViewer(e.collector, m)
 	e.hoods = newHoods(len(v.cols.machines))
 	return nil
 }
@@ -171,12 +175,14 @@ func (e *Estimator) Run(r steady.Run) {
 			e.open.label = r.At.In(e.site.Location).Format("2006-01-02")
 		}
 	}
+	newDay := e.open.size() == 0
 	e.lastEnd, e.lastBoot = r.End, r.Boot
 	if !r.At.IsZero() {
 		e.lastAt = r.At
 	}
 	d := e.open
 	d.fanHours += r.FanHours
+	e.hunt.run(&r)
 	e.faults.noise(e, &r)
 	e.faults.silence(e, &r)
 	if r.Kind == steady.Unknown {
@@ -191,7 +197,9 @@ func (e *Estimator) Run(r steady.Run) {
 		return
 	}
 	run := r
-	o, ok := e.observe(&run, e.setOf(&run))
+	set := e.setOf(&run)
+	e.checks.note(&run, set, newDay)
+	o, ok := e.observe(&run, set)
 	if !ok {
 		return
 	}
@@ -203,7 +211,9 @@ func (e *Estimator) Run(r steady.Run) {
 		o.at = d.obs[len(d.obs)-1].at + r.FanHours
 	}
 	d.obs = append(d.obs, o)
-	if r.Kind == steady.Closed && e.cal != nil && len(d.obs) >= 4 {
+	switch {
+	case e.cal == nil:
+	case r.Kind == steady.Closed && len(d.obs) >= 4, e.hunt.on && r.End-r.Start >= leastTest && len(d.obs) >= 2:
 		e.provisional()
 	}
 }

@@ -9,6 +9,7 @@ import (
 // Entry takes an entry of the journal.
 func (e *Estimator) Entry(j journal.Entry) {
 	e.entries = append(e.entries, j)
+	e.huntEntry(j)
 	if j.Kind == journal.Baseline || j.Kind == journal.DuctChanged || j.Kind == journal.SensorChanged {
 		if j.Subject == "" || e.owns(j.Subject) {
 			e.restart, e.earlier = true, e.open.size()
@@ -63,6 +64,7 @@ func (e *Estimator) supersede() {
 	version := e.cal.version
 	e.cal = nil
 	e.days, e.changes = nil, nil
+	e.next.found, e.next.about = nil, nil
 	e.level = detect.Level{}
 	e.filter = filterState{floors: e.filter.floors, version: version}
 	for i := range e.findings {

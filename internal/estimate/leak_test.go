@@ -60,6 +60,19 @@ func TestASeamIsNoGate(t *testing.T) {
 		assert.InDelta(t, leakFrom, daysUntil(f.Onset), 1, "since when: %s", say(found))
 		assert.True(t, f.Active(), "it is still there")
 		assert.Len(t, found, 1, "one cause, one finding: %s", say(found))
+		next := l.watched.NextTest
+		if f.Where[0].Probability > 0.9 && f.Where[0].Members == nil {
+			assert.Nil(t, next, "it is known where")
+			continue
+		}
+		require.NotNil(t, next, "nobody knows which seam: %s", say(found))
+		assert.Equal(t, f.ID, next.Finding)
+		assert.Equal(t, f.Where, next.Suspects)
+		t.Logf("%.2f bits to tell; tests %+v; %s", next.Entropy, next.Tests, next.Reason)
+		for _, p := range next.Tests {
+			assert.True(t, p.Gain > 0 && p.Gain <= next.Entropy && p.Likeliest <= 1, "%+v", p)
+			assert.NotRegexp(t, broken, p.Reason)
+		}
 	}
 }
 

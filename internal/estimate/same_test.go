@@ -27,6 +27,7 @@ func TestTheSameRunsGiveTheSameFindings(t *testing.T) {
 	require.NotEmpty(t, all[0].leaks())
 	for _, l := range all[1:] {
 		assert.Equal(t, all[0].watched.Findings, l.watched.Findings)
+		assert.Equal(t, all[0].watched.NextTest, l.watched.NextTest)
 		// by their words: a NaN is not equal to itself
 		assert.Equal(t, written(all[0].watched.Days), written(l.watched.Days))
 		assert.Equal(t, all[0].watched.Baseline, l.watched.Baseline)

@@ -47,21 +47,7 @@ func (e *Estimator) usages() []usage {
 
 // aloneSet returns the gate set that opens what one machine needs and nothing else, nil if it has no way to the
 // collector.
-func (e *Estimator) aloneSet(machine string) *gateSet {
-	setting, err := e.collector.SettingFor([]string{machine})
-	if err != nil {
-		return nil
-	}
-	r := steady.Run{Kind: steady.Running}
-	for _, g := range sortedKeys(setting.Open) {
-		if setting.Open[g] {
-			r.Open = append(r.Open, g)
-		}
-	}
-	r.Ports = e.restingPorts(setting)
-	g := e.newGateSet(&r)
-	return &g
-}
+func (e *Estimator) aloneSet(machine string) *gateSet { return e.machineSet([]string{machine}) }
 
 // closedSet returns the gate set with every gate shut.
 func (e *Estimator) closedSet() *gateSet {

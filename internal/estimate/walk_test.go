@@ -14,7 +14,7 @@ import (
 )
 
 // walker returns an estimator over the demo's shop with a rating of its own.
-func walker(t *testing.T, rating float64) *Estimator {
+func walker(t testing.TB, rating float64) *Estimator {
 	t.Helper()
 	s, problems, err := shop.Load("../../hardware/rig/shop.yaml")
 	require.NoError(t, err)

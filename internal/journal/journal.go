@@ -18,12 +18,14 @@ const (
 	SensorChanged  Kind = "sensor-changed"
 	Baseline       Kind = "baseline"
 	Check          Kind = "check"
+	LeakHunt       Kind = "leak-hunt"       // begun: the runs that follow are tests, each judged as it ends
+	LeakHuntEnded  Kind = "leak-hunt-ended" // the runs that follow are work again
 	Other          Kind = "other"
 )
 
 // Kinds lists the kinds in the order in which they are shown.
 var Kinds = []Kind{FilterCleaned, FilterReplaced, BinEmptied, Sealed, GateReplaced, HoseChanged, DuctChanged,
-	SensorChanged, Baseline, Check, Other}
+	SensorChanged, Baseline, Check, LeakHunt, LeakHuntEnded, Other}
 
 // Entry is one thing that somebody did. It is never edited: a correction is a new entry.
 type Entry struct {

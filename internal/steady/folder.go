@@ -73,7 +73,8 @@ type Folder struct {
 	fanOnFrom time.Duration
 	fanHours  float64 // not yet handed out
 	zeros     map[string]Zeroing
-	previous  *Run // the last whole hour of still air
+	previous  *Run          // the last whole hour of still air
+	cutAfter  time.Duration // of steady air; 0: after longest alone
 }
 
 // Zeroing is the zero of one channel.
@@ -217,7 +218,7 @@ func (f *Folder) sample(out []Run, r *reading.Reading) []Run {
 	f.held = append(f.held, *r)
 	f.release(r.Mono - f.hold)
 	f.sampled, f.sampledAt = r.Mono, f.lastTime
-	if r.Mono-f.begun >= longest {
+	if f.tooLong(r.Mono) {
 		out = f.cut(out, r.Mono)
 	}
 	return out

@@ -22,7 +22,11 @@ type Collector struct {
 	Days     []estimate.Day    // oldest first; the last one may still go on
 	Findings []finding.Finding // oldest first, active and ended
 	Sensors  []Sensor
-	Lacks    []string // what cannot be told, and what would tell it
+	Lacks    []string           // what cannot be told, and what would tell it
+	NextTest *estimate.NextTest // what would tell most of where the latest change is; nil: nothing is to be told apart
+	Checks   []estimate.Check   // that the shop is asked for regularly, due or not
+	Hunting  bool               // a leak hunt goes on
+	Standing time.Duration      // for how long the air has been steady with the gates as they are
 }
 
 // Sensor is the health of one sensor as its readings show it.

@@ -73,12 +73,20 @@ func (w *Watch) Run(r steady.Run) {
 func (p *part) take(r steady.Run) {
 	p.health.run(&r)
 	p.estimate.Run(r)
+	p.follow()
+}
+
+// follow lets the folder cut its stretches as the estimate needs them.
+func (p *part) follow() {
+	_, test := p.estimate.Hunting()
+	p.folder.CutAfter(test)
 }
 
 // Entry takes an entry of the journal. Entries and runs must come in the order in which they happened.
 func (w *Watch) Entry(e journal.Entry) {
 	for _, p := range w.parts {
 		p.estimate.Entry(e)
+		p.follow()
 	}
 }
 
@@ -124,6 +132,7 @@ func (w *Watch) Snapshot() *Snapshot {
 		on, known := p.folder.FanOn()
 		now := p.estimate.Now(open, settled)
 		now.FanOn = on && known
+		hunting, _ := p.estimate.Hunting()
 		s.Collectors = append(s.Collectors, Collector{
 			Name:     p.collector.Name,
 			Baseline: p.estimate.Baseline(),
@@ -132,6 +141,10 @@ func (w *Watch) Snapshot() *Snapshot {
 			Findings: append([]finding.Finding(nil), p.estimate.Findings()...),
 			Sensors:  p.health.sensors(p.folder.Zeros()),
 			Lacks:    p.estimate.Lacks(),
+			NextTest: p.estimate.NextTest(),
+			Checks:   p.estimate.Checks(),
+			Hunting:  hunting,
+			Standing: p.folder.Standing(),
 		})
 	}
 	return s

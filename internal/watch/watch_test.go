@@ -63,9 +63,18 @@ var demo = sync.OnceValues(func() ([]reading.Reading, error) {
 	r.Work.Changes = 22
 	r.Work.Faults = []plant.Fault{{Day: leakDay, At: 5 * time.Hour, Kind: plant.LeakEvent, Name: "run:trunk 4", Size: leakSize}}
 	var out []reading.Reading
-	err = r.Run(demoDays, func(rd reading.Reading) { out = append(out, rd) }, nil)
+	err = r.Run(demoDays, func(rd reading.Reading) { out = append(out, rd) }, func(_ int, p *plant.Plant) { evening = p })
 	return out, err
 })
+
+// evening is the plant as the record leaves it.
+var evening *plant.Plant
+
+// demoPlant returns the plant after the demo's record. Only one test may go on with it.
+func demoPlant(t testing.TB) *plant.Plant {
+	record(t)
+	return evening
+}
 
 // record returns the readings of the demo's shop.
 func record(t testing.TB) []reading.Reading {
@@ -237,6 +246,8 @@ func TestStoredRunsTellWhatReadingsTold(t *testing.T) {
 	assert.Equal(t, flat(a.Days), flat(b.Days))
 	assert.Equal(t, flat(a.Findings), flat(b.Findings))
 	assert.Equal(t, flat(a.Baseline), flat(b.Baseline))
+	assert.Equal(t, flat(a.NextTest), flat(b.NextTest))
+	assert.Equal(t, flat(a.Checks), flat(b.Checks))
 	for _, x := range a.Sensors {
 		y := sensor(t, b, x.Channel)
 		assert.Equal(t, flat([]float64{x.Noise, x.Zero}), flat([]float64{y.Noise, y.Zero}), x.Channel)

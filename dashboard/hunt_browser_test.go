@@ -1,0 +1,71 @@
+package dashboard
+
+import (
+	"context"
+	"fmt"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"ductward/internal/finding"
+)
+
+// until waits until a question has the answer true.
+func until(t *testing.T, ctx context.Context, question string, args ...any) {
+	t.Helper()
+	_, err := chromedp.Run(ctx, chromedp.Poll[bool](fmt.Sprintf(question, args...), chromedp.WithPollingTimeout(20*time.Second)))
+	require.NoError(t, err, question, args)
+}
+
+// TestAHuntOnThePhone: each step on a phone and on a narrow one; the page follows the watch without being loaded again, and
+// leaves alone what somebody is typing.
+func TestAHuntOnThePhone(t *testing.T) {
+	ctx := browser(t)
+	shots := os.Getenv("DASHBOARD_SHOTS")
+	if shots == "" {
+		shots = t.TempDir()
+	}
+	f := huntingFake(false, 0, "tenoner", "edge sander")
+	srv := httptest.NewServer(f.handler(t))
+	defer srv.Close()
+	defer srv.CloseClientConnections()
+	w := watchFor(t, ctx, strings.TrimPrefix(srv.URL, "http://"))
+	must(t, ctx, log.Enable, cdp.Empty{})
+	must(t, ctx, network.Enable, network.EnableParams{})
+	found := huntingFake(false, 0, "panel saw")
+	found.collector().NextTest = nil
+	found.collector().Findings[0].Where = []finding.Place{{Part: "run:trunk 5", Probability: 0.94}, {Part: "other", Probability: 0.06}}
+	steps := map[string]*fake{"ready": f, "move": huntingFake(true, 0, "tenoner", "edge sander"),
+		"measure": huntingFake(true, 80*time.Second, "panel saw"), "found": found}
+	for name, s := range steps {
+		f.set(s.snap)
+		for _, l := range []look{looks[0], looks[3], looks[2]} {
+			lookAt(t, ctx, w, srv.URL+"/hunt", l, filepath.Join(shots, "hunt-"+name+"-"+l.name+".png"))
+		}
+	}
+
+	f.set(steps["move"].snap)
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+"/hunt")))
+	until(t, ctx, `document.querySelector(".hunt-do").textContent === "Move these, and nothing else."`)
+	_, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("[name=by]").value = "M. Hal"`))
+	require.NoError(t, err)
+	f.set(steps["measure"].snap)
+	until(t, ctx, `document.querySelector("progress")?.value === 80`)
+	until(t, ctx, `document.getElementById("say").textContent === "Leave everything as it is."`)
+	f.set(found.snap)
+	until(t, ctx, `document.querySelector(".hunt-do").textContent === "Look here: Seam of trunk 5."`)
+	name, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("[name=by]").value`))
+	require.NoError(t, err)
+	assert.Equal(t, "M. Hal", name)
+	assert.Empty(t, w.take())
+}

@@ -1,0 +1,155 @@
+package dashboard
+
+import (
+	"fmt"
+	"strings"
+
+	"ductward/internal/estimate"
+	"ductward/internal/finding"
+	"ductward/internal/reading"
+	"ductward/internal/watch"
+)
+
+// huntBody is the content of the leak hunt's page: one section a collector.
+type huntBody struct {
+	Age     string
+	Problem string // why what was asked for was not done
+	Parts   []huntPart
+}
+
+// huntPart is one collector's hunt. What is outside of Live holds the forms, which must not change under a thumb.
+type huntPart struct {
+	Name, Collector string
+	Live            huntLive
+	Begin, End, Log bool // which form stands below
+	By              string
+	Checks          []checkLine
+}
+
+// huntLive is the part that changes by itself.
+type huntLive struct {
+	Step     huntStep
+	Finding  string // what is looked for
+	Title    string
+	Places   []zoneRow
+	Left     string // how far the places are narrowed
+	Why      string
+	Note     string
+	Drawing  drawing
+	Action   string
+	Cautions []string
+}
+
+// huntView leads a person through the tests that narrow a finding's place, one thing a screen.
+func (s *server) huntView(rq *request) (any, error) {
+	b := huntBody{Age: "No reading has arrived yet."}
+	if rq.snap == nil {
+		return b, nil
+	}
+	b.Age, b.Problem = s.beatOf(rq), rq.URL.Query().Get("problem")
+	latest := s.Readings.Latest()
+	for i := range rq.snap.Collectors {
+		c := &rq.snap.Collectors[i]
+		p := huntPart{Collector: c.Name, By: remembered(rq.Request), Checks: s.checkLines(rq, c)}
+		if len(s.Shop.Collectors) > 1 {
+			p.Name = c.Name
+		}
+		p.Live = s.huntLive(rq, c, latest, i)
+		p.End = c.Hunting
+		p.Begin = !c.Hunting && p.Live.Step.Kind == stepReady
+		p.Log = p.Live.Step.Kind == stepFound
+		b.Parts = append(b.Parts, p)
+	}
+	return b, nil
+}
+
+// huntLive puts one collector's hunt into words.
+func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]reading.Reading, i int) huntLive {
+	st := s.stateOf(rq, c, latest)
+	f := huntedFinding(c)
+	out := huntLive{Step: s.huntStep(rq, c, st, latest, f)}
+	if f == nil {
+		return out
+	}
+	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), proper(f.Text), testCautions
+	places, size := f.Where, estimate.Value{V: f.Size, SE: (f.SizeHigh - f.SizeLow) / (2 * ninety)}
+	if c.NextTest != nil {
+		places = c.NextTest.Suspects
+	}
+	var zones []estimate.Zone
+	for _, p := range places {
+		z := estimate.Zone{Place: p, Leakage: size}
+		row := zoneRow{placeLine: newPlaceLine(p), Bar: 100 * min(1, max(0, zeroIfUnknown(p.Probability)))}
+		out.Places = append(out.Places, row)
+		if f.SizeUnit == "m3/s" {
+			zones = append(zones, z)
+		}
+	}
+	out.Places = out.Places[:min(len(out.Places), maxPlaces)]
+	out.Left = narrowedText(places)
+	if n := c.NextTest; n != nil {
+		out.Note = n.Reason
+		if len(n.Tests) > 0 && out.Step.Kind != stepFound {
+			out.Why = whyText(&n.Tests[0])
+		}
+	}
+	if out.Step.Kind == stepFound {
+		out.Action, out.Cautions = proper(f.Action), cautions(f.Kind)
+	}
+	out.Drawing = s.drawLeaks(rq, c, st, zones, fmt.Sprint("h", i))
+	return out
+}
+
+// testCautions stand beside a test: the fan runs, so that nothing may be opened but gates.
+var testCautions = []string{
+	"No test while a machine cuts: every machine of the collector stands still until the hunt has ended.",
+	"The fan runs: move the gates that are named and open nothing else, no duct, no housing, no bin.",
+	allGates,
+	authority,
+}
+
+// huntedFinding is what is looked for: the finding that the next test is about, else the latest whose place was found.
+func huntedFinding(c *watch.Collector) *finding.Finding {
+	var last *finding.Finding
+	for i := range c.Findings {
+		f := &c.Findings[i]
+		if !f.Active() || len(f.Where) == 0 {
+			continue
+		}
+		if c.NextTest != nil && f.ID == c.NextTest.Finding {
+			return f
+		}
+		switch f.Kind {
+		case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks, finding.DropBlocked, finding.TrunkBlocked, finding.OpenSideChanged:
+			if f.Priority != finding.Journal {
+				last = f
+			}
+		}
+	}
+	return last
+}
+
+// narrowedText says how many places hold nine tenths of the probability.
+func narrowedText(places []finding.Place) string {
+	sum, n := 0.0, 0
+	for _, p := range places {
+		if sum >= 0.9 || p.Part == "other" {
+			break
+		}
+		sum += p.Probability
+		n += max(1, len(p.Members))
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Nine times in ten it is at %s.", plural(n, "one place", fmt.Sprintf("one of %d places", n)))
+}
+
+// whyText says why a test is the best next one, and what it should bring.
+func whyText(p *estimate.Proposal) string {
+	words := proper(p.Reason)
+	if known(p.Likeliest) {
+		words += fmt.Sprintf(" On average the likeliest single place should then have %s.", shareText(p.Likeliest))
+	}
+	return strings.TrimSpace(words)
+}
