@@ -22,7 +22,8 @@ type Collector struct {
 	Days     []estimate.Day    // oldest first; the last one may still go on
 	Findings []finding.Finding // oldest first, active and ended
 	Sensors  []Sensor
-	Lacks    []string // what cannot be told, and what would tell it
+	Lacks    []string          // what cannot be told, and what would tell it
+	Promise  *estimate.Promise // how few false alarms are kept; nil: without a drawing nothing is searched for
 }
 
 // Sensor is the health of one sensor as its readings show it.

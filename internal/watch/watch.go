@@ -124,6 +124,7 @@ func (w *Watch) Snapshot() *Snapshot {
 		on, known := p.folder.FanOn()
 		now := p.estimate.Now(open, settled)
 		now.FanOn = on && known
+		now.Stands = open.End - open.Start
 		s.Collectors = append(s.Collectors, Collector{
 			Name:     p.collector.Name,
 			Baseline: p.estimate.Baseline(),
@@ -132,6 +133,7 @@ func (w *Watch) Snapshot() *Snapshot {
 			Findings: append([]finding.Finding(nil), p.estimate.Findings()...),
 			Sensors:  p.health.sensors(p.folder.Zeros()),
 			Lacks:    p.estimate.Lacks(),
+			Promise:  p.estimate.Promise(),
 		})
 	}
 	return s
