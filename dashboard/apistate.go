@@ -27,6 +27,7 @@ type collectorDTO struct {
 	Findings []findingDTO `json:"findings"`
 	Sensors  []sensorDTO  `json:"sensors"`
 	Lacks    []string     `json:"lacks"`
+	Promise  *promiseDTO  `json:"promise"` // null: without a drawing no changes are searched for
 }
 
 type baselineDTO struct {
@@ -37,6 +38,7 @@ type baselineDTO struct {
 	MisfitRMS *float64   `json:"misfit_rms"`
 	Complete  bool       `json:"complete"`
 	Lacks     string     `json:"lacks"`
+	baselineMoreDTO
 }
 
 type nowDTO struct {
@@ -134,7 +136,8 @@ func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string
 	b := c.Baseline
 	out := collectorDTO{
 		Name: c.Name, State: string(st.Word), Sentence: st.Sentence,
-		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks},
+		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks, newBaselineMore(&b)},
+		Promise:  newPromiseDTO(c.Promise),
 		Now:      newNowDTO(&c.Now), Days: []dayDTO{}, Findings: []findingDTO{}, Sensors: []sensorDTO{}, Lacks: list(c.Lacks),
 	}
 	for i := range c.Days {

@@ -20,6 +20,8 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"ductward/internal/watch"
 )
 
 // chromium is where Debian puts the browser that these tests drive.
@@ -149,7 +151,7 @@ func TestPagesInABrowser(t *testing.T) {
 		for _, l := range looks {
 			for _, path := range worth(scene, l) {
 				t.Run(scene+"/"+l.name+path, func(t *testing.T) {
-					lookAt(t, tab, w, srv.URL+path, l, filepath.Join(shots, scene+"-"+l.name+"-"+strings.Trim(path, "/")+".png"))
+					lookAt(t, tab, w, srv.URL+path, l, filepath.Join(shots, scene+"-"+l.name+"-"+strings.ReplaceAll(strings.Trim(path, "/"), "/", "-")+".png"))
 				})
 			}
 		}
@@ -166,6 +168,8 @@ func worth(scene string, l look) []string {
 	switch {
 	case scene == "work":
 		return paths()
+	case scene == "walk":
+		return []string{"/setup", "/setup/baseline"}
 	case l.name == "dark" || l.name == "narrow":
 		return nil
 	case scene == "empty" || scene == "faults":
@@ -237,6 +241,26 @@ func TestNowPageIsLive(t *testing.T) {
 	said, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.getElementById("say").textContent`))
 	require.NoError(t, err)
 	assert.Contains(t, said, "Bench saw has the air it needs.", "the change is read out")
+}
+
+func TestTheWalkGoesOnByItself(t *testing.T) {
+	ctx := browser(t)
+	f := scenes()["walk"]
+	srv := httptest.NewServer(f.handler(t))
+	defer srv.Close()
+	w := watchFor(t, ctx, strings.TrimPrefix(srv.URL, "http://"))
+	must(t, ctx, log.Enable, cdp.Empty{})
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+"/setup/baseline?c=main")))
+	next := *f.snap
+	next.Collectors = append([]watch.Collector(nil), f.snap.Collectors...)
+	next.Collectors[0].Now.Stands = stepTime
+	f.set(&next)
+	_, err := chromedp.Run(ctx, chromedp.Poll[bool](`document.querySelector(".step h2").textContent.includes("tenoner alone")`, chromedp.WithPollingTimeout(20*time.Second)))
+	require.NoError(t, err)
+	said, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.getElementById("say").textContent`))
+	require.NoError(t, err)
+	assert.Contains(t, said, "to do", "the next step is read out")
+	assert.Empty(t, w.take())
 }
 
 func TestPagesReadWithoutScriptAndOnPaper(t *testing.T) {

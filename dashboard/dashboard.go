@@ -16,6 +16,7 @@ type server struct {
 	Config
 	pages  map[string]*template.Template
 	assets map[string]*asset
+	file   shopFile
 	live   liveMemo
 }
 
@@ -30,7 +31,7 @@ func New(cfg Config) (http.Handler, error) {
 	if cfg.Refresh == 0 {
 		cfg.Refresh = defaultRefresh
 	}
-	s := &server{Config: cfg}
+	s := &server{Config: cfg, file: readShopFile(cfg.Shop)}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
@@ -66,6 +67,7 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("GET /static/{name}", s.static)
 	m.HandleFunc("GET /live", s.stream)
 	m.HandleFunc("GET /live/now", s.liveNow)
+	m.HandleFunc("GET /live/walk", s.liveWalk)
 	m.HandleFunc("GET /charts/{name}", s.chartOption)
 	m.HandleFunc("GET /history.csv", s.historyCSV)
 	m.HandleFunc("GET /api/v1/state", s.apiState)
@@ -75,6 +77,7 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("GET /api/v1/chart", s.apiChart)
 	m.HandleFunc("POST /api/v1/journal", s.addEntry)
 	m.HandleFunc("POST /api/v1/positions", s.setPosition)
+	m.HandleFunc("POST /api/v1/baseline", s.setBaseline)
 	m.HandleFunc("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
 	m.HandleFunc("/", s.notFound)
 	return m

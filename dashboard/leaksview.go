@@ -136,7 +136,7 @@ func (s *server) leaksChart(rq *request, c *watch.Collector, entries []journal.E
 	}
 	for _, e := range entries {
 		switch e.Kind {
-		case journal.Sealed, journal.GateReplaced, journal.HoseChanged, journal.DuctChanged, journal.Baseline:
+		case journal.Sealed, journal.GateReplaced, journal.HoseChanged, journal.DuctChanged, journal.Baseline, journal.BaselineRejected, journal.BaselineRestored:
 			ch.Events = append(ch.Events, plot.Event{At: e.Time, Text: strings.TrimSpace(lowerFirst(entryTitle(e.Kind)) + " " + e.Subject)})
 		}
 	}

@@ -46,6 +46,9 @@ type logLine struct {
 func (s *server) logbookView(rq *request) (any, error) {
 	b := logbookBody{Subjects: s.subjects(), By: remembered(rq.Request), Made: s.clockTime(rq.now)}
 	for _, k := range journal.Kinds {
+		if k.Verdict() {
+			continue // that is done on the set-up page, where one sees on what
+		}
 		b.Kinds = append(b.Kinds, kindButton{k, entryTitle(k)})
 	}
 	if k := rq.URL.Query().Get("kept"); entryTitles[journal.Kind(k)] != "" {

@@ -49,9 +49,14 @@ var entryTitles = map[journal.Kind]string{
 	journal.HoseChanged:    "Hose changed",
 	journal.DuctChanged:    "Duct changed",
 	journal.SensorChanged:  "Sensor changed",
-	journal.Baseline:       "Baseline taken",
-	journal.Check:          "Check done",
-	journal.Other:          "Something else",
+	journal.Baseline:       "New baseline begun",
+
+	journal.BaselineAccepted: "Baseline accepted",
+	journal.BaselineRejected: "Baseline rejected",
+	journal.BaselineRestored: "Older baseline holds again",
+
+	journal.Check: "Check done",
+	journal.Other: "Something else",
 }
 
 // entryTitle says what a logbook line is.

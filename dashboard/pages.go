@@ -15,7 +15,7 @@ import (
 // sitePage is one page with what makes its content.
 type sitePage struct {
 	Path  string
-	Name  string // in the navigation
+	Name  string // in the navigation; "": another page leads there
 	Title string // the question that the page answers
 	file  string // template
 	view  func(*server, *request) (any, error)
@@ -31,6 +31,8 @@ var sitePages = []sitePage{
 	{"/history", "History", "History", "history.html", (*server).historyView},
 	{"/logbook", "Logbook", "Logbook", "logbook.html", (*server).logbookView},
 	{"/sensors", "Sensors", "Sensors", "sensors.html", (*server).sensorsView},
+	{"/setup", "Set-up", "Set-up", "setup.html", (*server).setupView},
+	{"/setup/baseline", "", "A new baseline, step by step", "walk.html", (*server).walkView},
 }
 
 // request is what the views of one request share: one snapshot and one moment, so that a page agrees with itself.
@@ -59,7 +61,7 @@ type navItem struct {
 
 // loadPages parses each page with the frame around it.
 func (s *server) loadPages() (map[string]*template.Template, error) {
-	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm,
+	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm, "older": newRestoreForm,
 		"segment": url.PathEscape} // a finding's name holds slashes, and a template keeps those of an address
 	base, err := template.New("base.html").Funcs(funcs).ParseFS(files, "templates/base.html", "templates/part_*.html")
 	if err != nil {
@@ -119,7 +121,10 @@ func (s *server) frame(rq *request, p sitePage, body any) frame {
 	f := frame{Shop: s.Shop.Name, Title: p.Title, Path: strings.TrimSuffix(p.Path, "{$}"), Version: s.Version,
 		Made: s.clockTime(rq.now), Body: body}
 	for _, q := range sitePages {
-		f.Nav = append(f.Nav, navItem{strings.TrimSuffix(q.Path, "{$}"), q.Name, q.Path == p.Path})
+		if q.Name == "" {
+			continue
+		}
+		f.Nav = append(f.Nav, navItem{strings.TrimSuffix(q.Path, "{$}"), q.Name, q.Path == p.Path || p.Name == "" && strings.HasPrefix(p.Path, q.Path+"/")})
 	}
 	return f
 }

@@ -94,6 +94,29 @@
     b.addEventListener("click", function () { window.print(); });
   });
 
+  // poll keeps a part up to date that is small and asked for by one phone; a stream would be more than it needs.
+  function poll() {
+    var part = document.querySelector("[data-poll]");
+    if (!part) return;
+    var say = document.getElementById("say"), lost = document.getElementById("lost");
+    function told() { return [].map.call(part.querySelectorAll("[data-say]"), function (e) { return e.textContent; }).join(" "); }
+    var last = part.innerHTML;
+    window.setInterval(function () {
+      if (document.hidden) return;
+      fetch(part.dataset.poll).then(function (r) {
+        if (!r.ok) throw new Error(r.status);
+        return r.text();
+      }).then(function (text) {
+        lost.hidden = true;
+        if (text === last) return;
+        var was = told();
+        part.innerHTML = last = text;
+        if (told() !== was) say.textContent = told();
+      }).catch(function () { lost.hidden = false; });
+    }, 3000);
+  }
+
   live();
+  poll();
   charts();
 })();
