@@ -14,6 +14,7 @@ import (
 // picture, and a table of the same numbers.
 type chartPart struct {
 	Title, Sentence, URL, Empty, CSV string
+	Zoom                             string // address for a span chosen in the chart; "": none can be
 	Still                            template.HTML
 	Head                             []string
 	Rows                             [][]string

@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"strings"
+	"time"
 
 	"ductward/internal/finding"
 	"ductward/internal/journal"
@@ -150,7 +151,8 @@ var switchMeasure = measure{"position", "1", "", 1, 0}
 
 // channel is one channel that the shop file names.
 type channel struct {
-	Name string
+	Name  string
+	every time.Duration // between readings; 0: it speaks when it moves
 	measure
 }
 
@@ -159,14 +161,14 @@ func (s *server) channels() []channel {
 	var out, switches []channel
 	for _, c := range s.Shop.Collectors {
 		for _, x := range c.Sensors {
-			out = append(out, channel{c.Name + "/" + x.Name, measures[x.Measures]})
+			out = append(out, channel{c.Name + "/" + x.Name, x.Interval, measures[x.Measures]})
 		}
-		switches = append(switches, channel{c.Name + "/fan", switchMeasure})
+		switches = append(switches, channel{c.Name + "/fan", 0, switchMeasure})
 		for _, g := range c.Gates {
-			switches = append(switches, channel{"gate/" + g.Name, switchMeasure})
+			switches = append(switches, channel{"gate/" + g.Name, 0, switchMeasure})
 		}
 		for _, l := range c.Selectors {
-			switches = append(switches, channel{"selector/" + l.Name, switchMeasure})
+			switches = append(switches, channel{"selector/" + l.Name, 0, switchMeasure})
 		}
 	}
 	return append(out, switches...)

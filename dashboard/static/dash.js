@@ -71,6 +71,41 @@
     return chart;
   }
 
+  // zoom opens the span that is drawn over a chart, with the finer readings of it. Steps and fields beside it do the same
+  // without drawing.
+  function zoom(box, chart) {
+    var from = null, band = document.createElement("div");
+    band.className = "zooming";
+    band.hidden = true;
+    box.appendChild(band);
+    function inside(e) {
+      var grid = chart.getModel().getComponent("grid").coordinateSystem.getRect();
+      return Math.min(Math.max(e.clientX - box.getBoundingClientRect().left, grid.x), grid.x + grid.width);
+    }
+    function at(x) { // the axis runs on the shop's wall clock
+      return new Date(chart.convertFromPixel({ xAxisIndex: 0 }, x)).toISOString().slice(0, 19);
+    }
+    box.addEventListener("pointerdown", function (e) {
+      if (e.button === 0) from = inside(e);
+    });
+    box.addEventListener("pointermove", function (e) {
+      if (from === null) return;
+      var x = inside(e);
+      band.hidden = Math.abs(x - from) < 8;
+      band.style.left = Math.min(x, from) + "px";
+      band.style.width = Math.abs(x - from) + "px";
+    });
+    function stop() { from = null; band.hidden = true; }
+    box.addEventListener("pointercancel", stop);
+    box.addEventListener("pointerleave", stop);
+    box.addEventListener("pointerup", function (e) {
+      if (from === null) return;
+      var a = at(Math.min(from, inside(e))), b = at(Math.max(from, inside(e))), far = Math.abs(inside(e) - from) >= 8;
+      stop();
+      if (far && a < b) window.location.assign(box.dataset.zoom + "&from=" + a + "&to=" + b);
+    });
+  }
+
   function charts() {
     if (typeof echarts === "undefined") return;
     var dark = window.matchMedia("(prefers-color-scheme: dark)");
@@ -81,12 +116,15 @@
       }).then(function (option) {
         box.closest("figure").classList.add("drawn");
         var chart = draw(box, option);
+        if (box.dataset.zoom) zoom(box, chart);
         box.dataset.ready = "yes";
         dark.addEventListener("change", function () { draw(box, option); });
         window.addEventListener("resize", function () { chart.resize(); });
       }).catch(function () { box.hidden = true; }); // the still picture stays
     });
   }
+
+  document.querySelectorAll("[data-script]").forEach(function (e) { e.hidden = false; });
 
   // A button marked data-print opens the print dialogue; without the script it is not there.
   document.querySelectorAll("[data-print]").forEach(function (b) {
