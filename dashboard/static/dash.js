@@ -1,6 +1,15 @@
 "use strict";
 // The pages read without this script. It keeps the first page live and draws the charts that stand there as pictures.
 (function () {
+  // swap puts new content into a part of the page, and leaves the focus where it was.
+  function swap(part, html) {
+    var can = "a[href], button, input, select, textarea, summary, [tabindex]";
+    var at = part.contains(document.activeElement) ? [].indexOf.call(part.querySelectorAll(can), document.activeElement) : -1;
+    part.innerHTML = html;
+    var now = part.querySelectorAll(can)[at];
+    if (now) now.focus({ preventScroll: true });
+  }
+
   // live keeps the part of the page that changes up to date, and says so when it cannot.
   function live() {
     var part = document.getElementById("live");
@@ -12,7 +21,7 @@
     var source = new EventSource("/live");
     source.addEventListener("now", function (e) {
       last = Date.now();
-      part.innerHTML = e.data;
+      swap(part, e.data);
       var said = part.querySelector(".state");
       if (said && said.textContent !== say.textContent) say.textContent = said.textContent;
     });
@@ -148,7 +157,8 @@
         lost.hidden = true;
         if (text === last) return;
         var was = told();
-        part.innerHTML = last = text;
+        last = text;
+        swap(part, text);
         if (told() !== was) say.textContent = told();
       }).catch(function () { lost.hidden = false; });
     }, 3000);
