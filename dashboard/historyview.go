@@ -201,7 +201,7 @@ func (s *server) channelPart(c channel, v span, events []plot.Event) (chartPart,
 			p.Rows = append(p.Rows, []string{s.local(b.Start).Format("2 Jan 2006 15:04:05"), c.show(b.Min), c.show(b.Mean), c.show(b.Max), strconv.Itoa(b.N)})
 		}
 	}
-	p.Sentence = fmt.Sprintf("%s readings, from %s to %s.", plain(float64(n)), c.show(low), c.show(high))
+	p.Sentence = fmt.Sprintf("%s, from %s to %s.", capital(fixed(float64(n), 0)+plural(n, " reading", " readings")), c.show(low), c.show(high))
 	if c.si == "1" && c.unit == "" {
 		p.Sentence = "1 is open or on, 0 is shut or off."
 	}
@@ -226,7 +226,7 @@ func (s *server) channelChart(c channel, v span, events []plot.Event) (*plot.Cha
 		}
 	}
 	ch := &plot.Chart{Title: "What did " + c.Name + " read?", Unit: c.unit, From: v.from, To: v.to, Location: s.location(),
-		Lines: []plot.Line{l}, Events: events, Zero: isSwitch}
+		Lines: []plot.Line{l}, Events: events, Zero: isSwitch, One: isSwitch}
 	if isSwitch {
 		ch.Title = "When was " + c.Name + " open or on?"
 	}
