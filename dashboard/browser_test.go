@@ -42,7 +42,7 @@ func browser(tb testing.TB) context.Context {
 	tb.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	tb.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 4*time.Minute)
+	ctx, cancel = context.WithTimeout(ctx, 8*time.Minute) // a busy machine draws slowly
 	tb.Cleanup(cancel)
 	require.NoError(tb, chromedp.Do(ctx))
 	return ctx

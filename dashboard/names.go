@@ -161,7 +161,7 @@ func (s *server) channels() []channel {
 	var out, switches []channel
 	for _, c := range s.Shop.Collectors {
 		for _, x := range c.Sensors {
-			out = append(out, channel{c.Name + "/" + x.Name, x.Interval, measures[x.Measures]})
+			out = append(out, channel{c.Name + "/" + x.Name, x.Interval, s.measureOf(x.Measures)})
 		}
 		switches = append(switches, channel{c.Name + "/fan", 0, switchMeasure})
 		for _, g := range c.Gates {

@@ -50,6 +50,8 @@ type frame struct {
 	Path    string
 	Version string
 	Made    string // when the page was made, local
+	Units   string // what numbers are shown in
+	Back    string // the page's own address
 	Body    any
 }
 
@@ -106,6 +108,7 @@ func (s *server) newRequest(r *http.Request) *request {
 // page returns the handler of one page.
 func (s *server) page(p sitePage) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
+		s := s.as(r)
 		rq := s.newRequest(r)
 		body, err := p.view(s, rq)
 		if err != nil {
@@ -119,7 +122,7 @@ func (s *server) page(p sitePage) http.HandlerFunc {
 // frame puts the navigation around a page's body.
 func (s *server) frame(rq *request, p sitePage, body any) frame {
 	f := frame{Shop: s.Shop.Name, Title: p.Title, Path: strings.TrimSuffix(p.Path, "{$}"), Version: s.Version,
-		Made: s.clockTime(rq.now), Body: body}
+		Made: s.clockTime(rq.now), Units: s.system, Back: rq.URL.RequestURI(), Body: body}
 	for _, q := range sitePages {
 		if q.Name == "" {
 			continue

@@ -35,7 +35,7 @@ func levels(c *shop.Collector) []level {
 	return []level{
 		{"A sensor across the filter", "how the filter loads, when it was cleaned, and what a cleaning left", measures(shop.FilterDrop)},
 		{"A sensor for the trunk’s static pressure", "total flow and leakage, together with the filter", statics > 0},
-		{"The fan’s curve", "flow in m³/h, and the date on which the filter must be cleaned", len(c.Fan.Points) > 0 || len(c.Fan.Coefficients) > 0},
+		{"The fan’s curve", "flow as an amount of air, and the date on which the filter must be cleaned", len(c.Fan.Points) > 0 || len(c.Fan.Coefficients) > 0},
 		{"The positions of the gates", "which changes are of one machine’s drop, and which are of all", len(c.Gates) > 0 && gatesTold(c)},
 		{"The drawing: ducts, machines and gates", "the air at each machine, velocities, where dust may settle, and where a leak is", c.Network != nil},
 		{"What each machine needs", "whether a machine has enough air", needs},

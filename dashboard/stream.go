@@ -14,7 +14,12 @@ const eventDeadline = 10 * time.Second
 
 // liveMemo keeps the newest live part, so that fifty viewers cost one rendering, not fifty.
 type liveMemo struct {
-	mu   sync.Mutex
+	mu sync.Mutex
+	by map[string]livePart // by system of units
+}
+
+// livePart is the part of the Now page that changes, as it was made.
+type livePart struct {
 	made time.Time // by the clock that timers run on
 	body []byte
 	err  error
@@ -24,12 +29,17 @@ type liveMemo struct {
 func (s *server) livePart(r *http.Request) ([]byte, error) {
 	s.live.mu.Lock()
 	defer s.live.mu.Unlock()
-	if time.Since(s.live.made) < s.Refresh && s.live.body != nil {
-		return s.live.body, s.live.err
+	p := s.live.by[s.system]
+	if time.Since(p.made) < s.Refresh && p.body != nil {
+		return p.body, p.err
 	}
-	s.live.body, s.live.err = s.makeLive(s.newRequest(r))
-	s.live.made = time.Now()
-	return s.live.body, s.live.err
+	p.body, p.err = s.makeLive(s.newRequest(r))
+	p.made = time.Now()
+	if s.live.by == nil {
+		s.live.by = map[string]livePart{}
+	}
+	s.live.by[s.system] = p
+	return p.body, p.err
 }
 
 // makeLive renders the part of the Now page that changes.
