@@ -31,6 +31,7 @@ type collectorDTO struct {
 	Checks   []checkDTO   `json:"checks"`
 	Hunting  bool         `json:"leak_hunt"`
 	Standing float64      `json:"steady_s"`
+	Promise  *promiseDTO  `json:"promise"` // null: without a drawing no changes are searched for
 }
 
 type baselineDTO struct {
@@ -41,6 +42,7 @@ type baselineDTO struct {
 	MisfitRMS *float64   `json:"misfit_rms"`
 	Complete  bool       `json:"complete"`
 	Lacks     string     `json:"lacks"`
+	baselineMoreDTO
 }
 
 type nowDTO struct {
@@ -138,7 +140,8 @@ func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string
 	b := c.Baseline
 	out := collectorDTO{
 		Name: c.Name, State: string(st.Word), Sentence: st.Sentence,
-		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks},
+		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks, newBaselineMore(&b)},
+		Promise:  newPromiseDTO(c.Promise),
 		Now:      newNowDTO(&c.Now), Days: []dayDTO{}, Findings: []findingDTO{}, Sensors: []sensorDTO{}, Lacks: list(c.Lacks),
 		NextTest: newNextTestDTO(c.NextTest), Checks: newCheckDTOs(c.Checks), Hunting: c.Hunting, Standing: c.Standing.Seconds(),
 	}

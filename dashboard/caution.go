@@ -6,15 +6,17 @@ import "ductward/internal/finding"
 // and they defer to the local code: the tool advises, and its owner's rules come first.
 
 const (
-	lockOut   = "First isolate and lock out the fan and every machine that blows into the duct, and wait until it has run down."
-	dustBurns = "Wood dust burns, and thrown up it can explode: keep sparks, flames and hot work away, and do not raise settled dust."
-	breathe   = "Wear a respirator that fits you (assigned protection factor 20 or more). No dry sweeping, no compressed air: use a vacuum of dust class M or H."
-	bonded    = "Metal duct and conductive hose carry static charge away: bond and earth again whatever you opened."
-	ladder    = "The place may be high: use a ladder or platform that is fit for it, and do not work alone."
-	electric  = "Work on the motor, its drive or its switchgear belongs to an electrician."
-	authority = "The local code, the authority in charge, the insurer and licensed practice come first."
-	allGates  = "Do not shut every gate to look for a leak, unless the ducts are rated for the fan’s shut-off pressure: ducts have crumpled that way."
-	roomDust  = "With air returned to the room, dust may be passing the filter: stop work that makes dust until it has been looked at."
+	lockOut       = "First isolate and lock out the fan and every machine that blows into the duct, and wait until it has run down."
+	dustBurns     = "Wood dust burns, and thrown up it can explode: keep sparks, flames and hot work away, and do not raise settled dust."
+	breathe       = "Wear a respirator that fits you (assigned protection factor 20 or more). No dry sweeping, no compressed air: use a vacuum of dust class M or H."
+	bonded        = "Metal duct and conductive hose carry static charge away: bond and earth again whatever you opened."
+	ladder        = "The place may be high: use a ladder or platform that is fit for it, and do not work alone."
+	electric      = "Work on the motor, its drive or its switchgear belongs to an electrician."
+	authority     = "The local code, the authority in charge, the insurer and licensed practice come first."
+	allGates      = "Do not shut every gate to look for a leak, unless the ducts are rated for the fan’s shut-off pressure: ducts have crumpled that way."
+	machinesIdle  = "No machine may cut while gates are opened and shut for this: stop them all, and see that nobody starts one."
+	lockOutToOpen = "Moving a gate needs no lock-out. Before you reach into a hood or open a duct: isolate and lock out the fan and the machine."
+	roomDust      = "With air returned to the room, dust may be passing the filter: stop work that makes dust until it has been looked at."
 )
 
 // cautions lists what to mind for a kind of finding, in the order in which it matters.

@@ -37,7 +37,11 @@ func (s *server) chartOption(w http.ResponseWriter, r *http.Request) {
 			s.notFound(w, r)
 			return
 		}
-		if ch, _, err = s.channelChart(v.channels[0], v); err != nil {
+		events, err := s.events(v, rq.snap)
+		if err == nil {
+			ch, _, err = s.channelChart(v.channels[0], v, events)
+		}
+		if err != nil {
 			s.trouble(w, r, err)
 			return
 		}

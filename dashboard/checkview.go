@@ -20,7 +20,7 @@ func (s *server) checkLines(rq *request, c *watch.Collector) []checkLine {
 	var out []checkLine
 	for i := range c.Checks {
 		k := &c.Checks[i]
-		l := checkLine{Title: "Daily check", Text: checkText(k), Due: k.Due}
+		l := checkLine{Title: "Daily check", Text: s.words(checkText(k)), Due: k.Due}
 		if k.Kind == estimate.WalkCheck {
 			l.Title = "Weekly walk through the gates"
 		}

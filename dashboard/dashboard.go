@@ -16,8 +16,10 @@ type server struct {
 	Config
 	pages  map[string]*template.Template
 	assets map[string]*asset
-	live   liveMemo
-	hunt   liveMemo
+	file   shopFile
+	live   *liveMemo
+	hunt   *liveMemo
+	units
 }
 
 // New returns the handler of all pages, charts and JSON. Its routes are absolute: mount it at the root.
@@ -31,7 +33,7 @@ func New(cfg Config) (http.Handler, error) {
 	if cfg.Refresh == 0 {
 		cfg.Refresh = defaultRefresh
 	}
-	s := &server{Config: cfg}
+	s := &server{Config: cfg, file: readShopFile(cfg.Shop), live: &liveMemo{}, hunt: &liveMemo{}, units: unitsOf("", cfg.Shop.Site.Units)}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
@@ -65,9 +67,10 @@ func (s *server) routes() *http.ServeMux {
 		m.HandleFunc("GET "+p.Path, s.page(p))
 	}
 	m.HandleFunc("GET /static/{name}", s.static)
-	m.HandleFunc("GET /live", s.stream)
-	m.HandleFunc("GET /live/now", s.liveNow)
-	m.HandleFunc("GET /charts/{name}", s.chartOption)
+	m.HandleFunc("GET /live", s.shown((*server).stream))
+	m.HandleFunc("GET /live/now", s.shown((*server).liveNow))
+	m.HandleFunc("GET /live/walk", s.shown((*server).liveWalk))
+	m.HandleFunc("GET /charts/{name}", s.shown((*server).chartOption))
 	m.HandleFunc("GET /history.csv", s.historyCSV)
 	m.HandleFunc("GET /api/v1/state", s.apiState)
 	m.HandleFunc("GET /api/v1/findings", s.apiFindings)
@@ -77,6 +80,8 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("POST /api/v1/journal", s.addEntry)
 	m.HandleFunc("POST /api/v1/positions", s.setPosition)
 	m.HandleFunc("POST /api/v1/hunt", s.setHunt)
+	m.HandleFunc("POST /api/v1/baseline", s.setBaseline)
+	m.HandleFunc("POST /units", s.setUnits)
 	m.HandleFunc("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
 	m.HandleFunc("/", s.notFound)
 	return m

@@ -14,6 +14,7 @@ import (
 // picture, and a table of the same numbers.
 type chartPart struct {
 	Title, Sentence, URL, Empty, CSV string
+	Zoom                             string // address for a span chosen in the chart; "": none can be
 	Still                            template.HTML
 	Head                             []string
 	Rows                             [][]string
@@ -45,14 +46,17 @@ const maxBridge = 5
 func (s *server) dayLine(name string, days []estimate.Day, pick func(*estimate.Day) estimate.Value, factor float64, unit string) plot.Line {
 	l := plot.Line{Name: name, Tone: plot.Air, Band: plot.Spread}
 	var before time.Time
+	version := 0 // of the baseline: what was told against another one is another line
 	for i := range days {
 		at, ok := s.dayTime(days[i].Date)
 		v := pick(&days[i])
 		if !ok || !known(v.V) {
 			continue
 		}
-		if !before.IsZero() && at.Sub(before) > maxBridge*24*time.Hour {
-			l.Points = append(l.Points, plot.Point{At: before.Add(24 * time.Hour), V: math.NaN()})
+		other := version != days[i].Baseline
+		version = days[i].Baseline
+		if !before.IsZero() && (other || at.Sub(before) > maxBridge*24*time.Hour) {
+			l.Points = append(l.Points, plot.Point{At: before.Add(at.Sub(before) / 2), V: math.NaN()})
 		}
 		before = at
 		half := ninety * v.SE * factor

@@ -54,7 +54,7 @@ func (s *server) ductsView(rq *request) (any, error) {
 			}
 		}
 		if plan := s.collectorPlan(c.Name); plan != nil {
-			p.Transport = plainOr(plan.Transport, "m/s")
+			p.Transport = s.velocity.plain(plan.Transport)
 		}
 		b.Parts = append(b.Parts, p)
 	}
@@ -64,7 +64,7 @@ func (s *server) ductsView(rq *request) (any, error) {
 
 // ductsPart draws one collector's ducts.
 func (s *server) ductsPart(rq *request, c *watch.Collector, st state, id string) ductsPart {
-	p := ductsPart{Sheet: s.sheet(c, st, id), FanOn: c.Now.FanOn, Machines: machineRows(c.Now.Machines, c.Now.FanOn)}
+	p := ductsPart{Sheet: s.sheet(c, st, id), FanOn: c.Now.FanOn, Machines: s.machineRows(c.Now.Machines, c.Now.FanOn)}
 	if p.Sheet == "" {
 		p.Drawing = s.draw(rq, c, st, id)
 	}
@@ -103,10 +103,10 @@ func (s *server) runRows(c *watch.Collector) []runRow {
 	if plan == nil || plan.Network == nil {
 		return nil
 	}
-	say := sheetFigures(c)
+	say := s.sheetFigures(c)
 	var out []runRow
 	for _, r := range plan.Network.Runs {
-		row := runRow{Name: r.Name, Size: join(plain(r.Diameter*1000), "mm"), Flow: unknown, Velocity: unknown, Static: unknown}
+		row := runRow{Name: r.Name, Size: s.diameter.plain(r.Diameter), Flow: unknown, Velocity: unknown, Static: unknown}
 		for _, a := range c.Now.Runs {
 			if a.Run != r.Name {
 				continue

@@ -184,7 +184,13 @@ func scenes() map[string]*fake {
 	c := testSnapshot().Collectors[0]
 	c.Name, c.Now, c.Findings = "sanding", testAir("edge sander"), nil
 	two.snap.Collectors = append(two.snap.Collectors, c)
-	return map[string]*fake{"work": newFake(), "good": good, "idle": idle, "empty": empty, "faults": faults, "no-drawing": bare, "smallest": smallest, "two": two}
+	walk := newFake()
+	w := &walk.snap.Collectors[0]
+	w.Baseline, w.Days, w.Findings, walk.alarms = makingBaseline(), nil, nil, nil
+	w.Now = testAir(testMachines[1].name)
+	w.Now.Stands, w.Now.Set = 65*time.Second, "="+testMachines[1].name
+
+	return map[string]*fake{"walk": walk, "work": newFake(), "good": good, "idle": idle, "empty": empty, "faults": faults, "no-drawing": bare, "smallest": smallest, "two": two}
 }
 
 // config is what New gets for a fake.

@@ -61,9 +61,9 @@ func priorityClass(p finding.Priority) (string, int) {
 
 // card puts a finding into words.
 func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now time.Time) findingCard {
-	c := findingCard{ID: f.ID, Anchor: anchor(f.ID), Title: kindTitle(f.Kind), Subject: f.Subject, Word: string(f.Priority), Text: proper(f.Text),
-		Action: proper(f.Action), Size: sizeText(f), Since: s.sinceText(f, now), Raised: s.moment(f.Raised, now),
-		Confusable: f.ConfusableWith, Evidence: f.Evidence, Cautions: cautions(f.Kind), at: f.Raised}
+	c := findingCard{ID: f.ID, Anchor: anchor(f.ID), Title: kindTitle(f.Kind), Subject: f.Subject, Word: string(f.Priority), Text: s.proper(f.Text),
+		Action: s.proper(f.Action), Size: s.sizeText(f), Since: s.sinceText(f, now), Raised: s.moment(f.Raised, now),
+		Confusable: f.ConfusableWith, Evidence: s.words(f.Evidence), Cautions: cautions(f.Kind), at: f.Raised}
 	c.Class, c.rank = priorityClass(f.Priority)
 	c.See, c.Asks = s.see(f, now), asking(f)
 	if len(s.Shop.Collectors) > 1 {
@@ -98,8 +98,10 @@ func anchor(id string) string {
 	}, id)
 }
 
-// proper begins a sentence with a capital and writes cubic metres as the rest of the page does.
-func proper(text string) string { return capital(strings.ReplaceAll(text, "m3/", "m³/")) }
+// proper begins a sentence with a capital and writes quantities as the rest of the page does.
+func (s units) proper(text string) string {
+	return capital(strings.ReplaceAll(s.words(text), "m3/", "m³/"))
+}
 
 // see is the address of the chart that shows a finding.
 func (s *server) see(f *finding.Finding, now time.Time) string {
@@ -169,11 +171,11 @@ func (s *server) alarmLine(a alarm.Alarm, now time.Time) *alarmLine {
 }
 
 // sizeText says how large it is with the interval in which it lies.
-func sizeText(f *finding.Finding) string {
+func (s units) sizeText(f *finding.Finding) string {
 	if !known(f.Size) {
 		return ""
 	}
-	factor, unit := sizeUnit(f)
+	factor, unit := s.sizeUnit(f)
 	if !known(f.SizeLow) || !known(f.SizeHigh) || f.SizeHigh <= f.SizeLow {
 		return join(plain(f.Size*factor), unit)
 	}
@@ -196,14 +198,18 @@ func oddsText(confidence float64) string {
 }
 
 // sizeUnit says in which unit a finding's size is shown.
-func sizeUnit(f *finding.Finding) (float64, string) {
+func (s units) sizeUnit(f *finding.Finding) (float64, string) {
 	switch f.SizeUnit {
 	case "m3/s":
-		return hour, "m³/h"
+		return s.flow.factor, s.flow.unit
 	case "m3/s per day":
-		return hour, "m³/h a day"
+		return s.flow.factor, s.flow.unit + " a day"
 	case "m3/s/month", "m3/s per month":
-		return hour, "m³/h a month"
+		return s.flow.factor, s.flow.unit + " a month"
+	case "Pa":
+		return s.pressure.factor, s.pressure.unit
+	case "m/s":
+		return s.velocity.factor, s.velocity.unit
 	case "1":
 		return 100, "%"
 	case "d":
@@ -283,7 +289,7 @@ func (s *server) findingsView(rq *request) (any, error) {
 	}
 	for _, a := range s.Alarms.List() {
 		if l := s.alarmLine(a, rq.now); l.NeedsAck && !shown[a.ID] {
-			b.Unseen, b.UnseenOf = append(b.Unseen, *l), append(b.UnseenOf, a.Text)
+			b.Unseen, b.UnseenOf = append(b.Unseen, *l), append(b.UnseenOf, s.words(a.Text))
 		}
 	}
 	if rq.snap != nil {

@@ -92,6 +92,9 @@ func (s *server) checkEntry(in *entryInput) error {
 	case in.Time.After(s.Clock.Now().Add(time.Minute)):
 		return errors.New("the time lies in the future: a logbook line says what was done, not what is planned")
 	}
+	if err := (journal.Entry{Kind: in.Kind, Note: in.Note}).Check(); err != nil {
+		return err
+	}
 	return checkName(in.By)
 }
 

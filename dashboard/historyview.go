@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"ductward/dashboard/plot"
+	"ductward/internal/finding"
+	"ductward/internal/watch"
 )
 
 const (
@@ -30,12 +32,15 @@ var presets = []struct {
 	Name string
 	d    time.Duration
 }{
-	{"10 minutes", 10 * time.Minute}, {"hour", time.Hour}, {"day", 24 * time.Hour}, {"week", 7 * 24 * time.Hour},
+	{"minute", time.Minute}, {"10 minutes", 10 * time.Minute}, {"hour", time.Hour}, {"day", 24 * time.Hour}, {"week", 7 * 24 * time.Hour},
 	{"month", 30 * 24 * time.Hour}, {"year", 365 * 24 * time.Hour},
 }
 
-// formTime is how a browser writes a moment in a form.
-const formTime = "2006-01-02T15:04"
+// formTime is how a browser writes a moment in a form, and exactTime how it does to the second.
+const (
+	formTime  = "2006-01-02T15:04"
+	exactTime = "2006-01-02T15:04:05"
+)
 
 // readSpan takes the span from the query; without one it is the last day of the first two sensors.
 func (s *server) readSpan(r *http.Request, now time.Time) (span, error) {
@@ -76,7 +81,10 @@ func (s *server) formMoment(text string, other time.Time) (time.Time, error) {
 	if t, err := time.Parse(time.RFC3339, text); err == nil {
 		return t, nil
 	}
-	t, err := time.ParseInLocation(formTime, text, s.location())
+	t, err := time.ParseInLocation(exactTime, text, s.location())
+	if err != nil {
+		t, err = time.ParseInLocation(formTime, text, s.location())
+	}
 	if err != nil {
 		return other, fmt.Errorf("%q is not a time: write it as 2026-03-14T08:30", text)
 	}
@@ -92,8 +100,12 @@ type historyBody struct {
 	Moves    []navItem
 	CSV      string
 	Charts   []chartPart
+	Events   []eventLine
 	Problem  string
 }
+
+// eventLine is one event of the span in words.
+type eventLine struct{ At, Text string }
 
 // choice is one channel of the form.
 type choice struct {
@@ -104,7 +116,7 @@ type choice struct {
 // historyView shows any channels over any span.
 func (s *server) historyView(rq *request) (any, error) {
 	v, err := s.readSpan(rq.Request, rq.now)
-	b := historyBody{From: s.local(v.from).Format(formTime), To: s.local(v.to).Format(formTime)}
+	b := historyBody{From: s.local(v.from).Format(exactTime), To: s.local(v.to).Format(exactTime)}
 	on := map[string]bool{}
 	for _, c := range v.channels {
 		on[c.Name] = true
@@ -122,8 +134,15 @@ func (s *server) historyView(rq *request) (any, error) {
 	}
 	b.Moves, b.CSV = s.moves(v, rq.now), "/history.csv?"+s.spanQuery(v)
 	b.Sentence = "From " + s.moment(v.from, rq.now) + " to " + s.moment(v.to, rq.now) + ", as it was read."
+	events, err := s.events(v, rq.snap)
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range events {
+		b.Events = append(b.Events, eventLine{s.moment(e.At, rq.now), capital(e.Text)})
+	}
 	for _, c := range v.channels {
-		p, err := s.channelPart(c, v)
+		p, err := s.channelPart(c, v, events)
 		if err != nil {
 			return nil, err
 		}
@@ -151,20 +170,20 @@ func (s *server) moves(v span, now time.Time) []navItem {
 	if v.to.Before(now) {
 		out = append(out, link("later", v.from.Add(d), v.to.Add(d)))
 	}
-	if d > time.Minute {
+	if d > 4*shortest {
 		out = append(out, link("closer", v.from.Add(d/4), v.to.Add(-d/4)))
 	}
 	return append(out, link("wider", v.from.Add(-d/2), v.to.Add(d/2)))
 }
 
 // channelPart is one channel's chart with its table.
-func (s *server) channelPart(c channel, v span) (chartPart, error) {
+func (s *server) channelPart(c channel, v span, events []plot.Event) (chartPart, error) {
 	one := span{[]channel{c}, v.from, v.to}
-	ch, buckets, err := s.channelChart(c, v)
+	ch, buckets, err := s.channelChart(c, v, events)
 	if err != nil {
 		return chartPart{}, err
 	}
-	p := chartPart{Title: ch.Title, URL: "/charts/channel?" + s.spanQuery(one), CSV: "/history.csv?" + s.spanQuery(one),
+	p := chartPart{Title: ch.Title, URL: "/charts/channel?" + s.spanQuery(one), CSV: "/history.csv?" + s.spanQuery(one), Zoom: s.zoomBase(v),
 		Head: []string{"From", "Least", "Mean", "Most", "Readings"}}
 	if ch.Empty() {
 		p.Empty = "There is no reading in this span."
@@ -182,7 +201,7 @@ func (s *server) channelPart(c channel, v span) (chartPart, error) {
 			p.Rows = append(p.Rows, []string{s.local(b.Start).Format("2 Jan 2006 15:04:05"), c.show(b.Min), c.show(b.Mean), c.show(b.Max), strconv.Itoa(b.N)})
 		}
 	}
-	p.Sentence = fmt.Sprintf("%s readings, from %s to %s.", plain(float64(n)), c.show(low), c.show(high))
+	p.Sentence = fmt.Sprintf("%s, from %s to %s.", capital(fixed(float64(n), 0)+plural(n, " reading", " readings")), c.show(low), c.show(high))
 	if c.si == "1" && c.unit == "" {
 		p.Sentence = "1 is open or on, 0 is shut or off."
 	}
@@ -190,8 +209,8 @@ func (s *server) channelPart(c channel, v span) (chartPart, error) {
 }
 
 // channelChart draws what one channel read.
-func (s *server) channelChart(c channel, v span) (*plot.Chart, []Bucket, error) {
-	buckets, err := s.Readings.Chart(c.Name, v.from, v.to, defaultBuckets)
+func (s *server) channelChart(c channel, v span, events []plot.Event) (*plot.Chart, []Bucket, error) {
+	buckets, err := s.Readings.Chart(c.Name, v.from, v.to, bucketsFor(c, v))
 	if err != nil {
 		return nil, nil, fmt.Errorf("record of %q: %w", c.Name, err)
 	}
@@ -200,36 +219,42 @@ func (s *server) channelChart(c channel, v span) (*plot.Chart, []Bucket, error) 
 	if isSwitch {
 		l.Band = plot.NoBand
 	}
-	for _, b := range buckets {
-		p := plot.Point{At: b.Start.Add(b.End.Sub(b.Start) / 2), V: math.NaN()}
-		if b.N > 0 && known(b.Mean) {
-			p.V, p.Lo, p.Hi = c.shown(b.Mean), c.shown(b.Min), c.shown(b.Max)
-			p.Text = c.show(b.Mean) + " (" + c.show(b.Min) + " to " + c.show(b.Max) + ")"
+	l.Points = points(c, buckets)
+	if isSwitch {
+		if l.Points, err = s.holdOn(c, v, buckets, l.Points); err != nil {
+			return nil, nil, err
 		}
-		l.Points = append(l.Points, p)
-	}
-	events, err := s.events(v)
-	if err != nil {
-		return nil, nil, err
 	}
 	ch := &plot.Chart{Title: "What did " + c.Name + " read?", Unit: c.unit, From: v.from, To: v.to, Location: s.location(),
-		Lines: []plot.Line{l}, Events: events, Zero: isSwitch}
+		Lines: []plot.Line{l}, Events: events, Zero: isSwitch, One: isSwitch}
 	if isSwitch {
 		ch.Title = "When was " + c.Name + " open or on?"
 	}
 	return ch, buckets, nil
 }
 
-// events are what people wrote down within a span.
-func (s *server) events(v span) ([]plot.Event, error) {
+// events are what people wrote down within a span, and what the tool noticed in it.
+func (s *server) events(v span, snap *watch.Snapshot) ([]plot.Event, error) {
 	entries, err := s.Journal.Journal()
 	if err != nil {
 		return nil, fmt.Errorf("logbook: %w", err)
 	}
 	var out []plot.Event
+	add := func(at time.Time, text string) {
+		if !at.Before(v.from) && !at.After(v.to) {
+			out = append(out, plot.Event{At: at, Text: lowerFirst(text)})
+		}
+	}
 	for _, e := range entries {
-		if !e.Time.Before(v.from) && !e.Time.After(v.to) {
-			out = append(out, plot.Event{At: e.Time, Text: lowerFirst(entryTitle(e.Kind))})
+		add(e.Time, entryTitle(e.Kind))
+	}
+	if snap != nil {
+		for i := range snap.Collectors {
+			for _, f := range snap.Collectors[i].Findings {
+				if f.Priority != finding.Journal || f.Kind == finding.FilterCleaned {
+					add(f.Raised, kindTitle(f.Kind))
+				}
+			}
 		}
 	}
 	slices.SortStableFunc(out, func(a, b plot.Event) int { return a.At.Compare(b.At) })
@@ -254,7 +279,7 @@ func (s *server) historyCSV(w http.ResponseWriter, r *http.Request) {
 	}
 	rows := [][]string{{"start", "end", "channel", "min", "mean", "max", "unit", "n"}}
 	for _, c := range v.channels {
-		buckets, err := s.Readings.Chart(c.Name, v.from, v.to, defaultBuckets)
+		buckets, err := s.Readings.Chart(c.Name, v.from, v.to, bucketsFor(c, v))
 		if err != nil {
 			s.trouble(w, r, fmt.Errorf("record of %q: %w", c.Name, err))
 			return

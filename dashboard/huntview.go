@@ -71,7 +71,7 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 	if f == nil {
 		return out
 	}
-	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), proper(f.Text), testCautions
+	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), s.proper(f.Text), testCautions
 	places, size := f.Where, estimate.Value{V: f.Size, SE: (f.SizeHigh - f.SizeLow) / (2 * ninety)}
 	if c.NextTest != nil {
 		places = c.NextTest.Suspects
@@ -90,11 +90,11 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 	if n := c.NextTest; n != nil {
 		out.Note = n.Reason
 		if len(n.Tests) > 0 && out.Step.Kind != stepFound {
-			out.Why = whyText(&n.Tests[0])
+			out.Why = s.whyText(&n.Tests[0])
 		}
 	}
 	if out.Step.Kind == stepFound {
-		out.Action, out.Cautions = proper(f.Action), cautions(f.Kind)
+		out.Action, out.Cautions = s.proper(f.Action), cautions(f.Kind)
 	}
 	out.Drawing = s.drawLeaks(rq, c, st, zones, fmt.Sprint("h", i))
 	return out
@@ -146,8 +146,8 @@ func narrowedText(places []finding.Place) string {
 }
 
 // whyText says why a test is the best next one, and what it should bring.
-func whyText(p *estimate.Proposal) string {
-	words := proper(p.Reason)
+func (s *server) whyText(p *estimate.Proposal) string {
+	words := s.proper(p.Reason)
 	if known(p.Likeliest) {
 		words += fmt.Sprintf(" On average the likeliest single place should then have %s.", shareText(p.Likeliest))
 	}

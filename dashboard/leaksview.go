@@ -80,14 +80,14 @@ func (s *server) leaksPart(rq *request, c *watch.Collector, entries []journal.En
 		}
 		return p
 	}
-	p.Sentence = leakSentence(day.Leakage, rq.snap.ReferenceSuction)
-	p.Area = areaText(day.Leakage, rq.snap.ReferenceSuction)
+	p.Sentence = s.leakSentence(day.Leakage, rq.snap.ReferenceSuction)
+	p.Area = s.areaText(day.Leakage, rq.snap.ReferenceSuction)
 	if known(day.Flow.V) && day.Flow.V > 0 {
 		p.Share = spread(day.Leakage.V/day.Flow.V, day.Leakage.SE/day.Flow.V, 100, "%") + " of the air that the fan moves"
 	}
 	for _, z := range day.Zones {
-		p.Zones = append(p.Zones, zoneRow{placeLine: newPlaceLine(z.Place), Leak: flowText(z.Leakage),
-			Area: areaText(z.Leakage, rq.snap.ReferenceSuction), Bar: 100 * min(1, max(0, zeroIfUnknown(z.Probability)))})
+		p.Zones = append(p.Zones, zoneRow{placeLine: newPlaceLine(z.Place), Leak: s.flowText(z.Leakage),
+			Area: s.areaText(z.Leakage, rq.snap.ReferenceSuction), Bar: 100 * min(1, max(0, zeroIfUnknown(z.Probability)))})
 	}
 	sort.SliceStable(p.Zones, func(i, j int) bool { return p.Zones[i].Share > p.Zones[j].Share })
 	return p
@@ -99,13 +99,13 @@ func isLeak(k finding.Kind) bool {
 }
 
 // leakSentence says how much, and whether it is more than nothing.
-func leakSentence(q estimate.Value, suction float64) string {
+func (s units) leakSentence(q estimate.Value, suction float64) string {
 	half := ninety * zeroIfUnknown(q.SE)
-	at := " at " + join(plain(suction), "Pa") + " of suction"
+	at := " at " + s.pressureText(suction) + " of suction"
 	if q.V-half <= 0 {
-		return "No new leakage can be told from none: at most " + join(fixed((q.V+half)*hour, decimals(half*hour)), "m³/h") + at + "."
+		return "No new leakage can be told from none: at most " + join(fixed((q.V+half)*s.flow.factor, decimals(half*s.flow.factor)), s.flow.unit) + at + "."
 	}
-	return capital(flowText(q)) + at + " leak in that did not at the baseline."
+	return capital(s.flowText(q)) + at + " leak in that did not at the baseline."
 }
 
 // leaksChartPart is the chart of leakage over time with its table.
@@ -115,7 +115,7 @@ func (s *server) leaksChartPart(rq *request, c *watch.Collector, entries []journ
 	p.Sentence = "New since the baseline. The doubled edge holds the true value nine times in ten; it is narrow on days with a stretch of every gate shut."
 	for i := len(c.Days) - 1; i >= 0; i-- {
 		d := &c.Days[i]
-		p.Rows = append(p.Rows, []string{s.dateText(d.Date), flowText(d.Leakage), fmt.Sprint(d.ClosedChecks), plainOr(d.FanHours, "h")})
+		p.Rows = append(p.Rows, []string{s.dateText(d.Date), s.flowText(d.Leakage), fmt.Sprint(d.ClosedChecks), plainOr(d.FanHours, "h")})
 	}
 	if ch.Empty() {
 		p.Empty = "No day has been measured yet. The line starts with the first day after the baseline is complete."
@@ -127,9 +127,9 @@ func (s *server) leaksChartPart(rq *request, c *watch.Collector, entries []journ
 
 // leaksChart draws each day's new leakage, and what was done or found about it.
 func (s *server) leaksChart(rq *request, c *watch.Collector, entries []journal.Entry) *plot.Chart {
-	ch := &plot.Chart{Title: "How much air leaks in at " + join(plain(rq.snap.ReferenceSuction), "Pa") + "?", Unit: "m³/h",
+	ch := &plot.Chart{Title: "How much air leaks in at " + s.pressureText(rq.snap.ReferenceSuction) + "?", Unit: s.flow.unit,
 		Location: s.location(), Zero: true}
-	ch.Lines = []plot.Line{s.dayLine("New leakage", c.Days, func(d *estimate.Day) estimate.Value { return d.Leakage }, hour, "m³/h")}
+	ch.Lines = []plot.Line{s.dayLine("New leakage", c.Days, func(d *estimate.Day) estimate.Value { return d.Leakage }, s.flow.factor, s.flow.unit)}
 	s.spanOf(ch, c.Days, rq.now)
 	for i := range c.Findings {
 		if f := &c.Findings[i]; isLeak(f.Kind) && !f.Onset.IsZero() {
@@ -138,7 +138,7 @@ func (s *server) leaksChart(rq *request, c *watch.Collector, entries []journal.E
 	}
 	for _, e := range entries {
 		switch e.Kind {
-		case journal.Sealed, journal.GateReplaced, journal.HoseChanged, journal.DuctChanged, journal.Baseline:
+		case journal.Sealed, journal.GateReplaced, journal.HoseChanged, journal.DuctChanged, journal.Baseline, journal.BaselineRejected, journal.BaselineRestored:
 			ch.Events = append(ch.Events, plot.Event{At: e.Time, Text: strings.TrimSpace(lowerFirst(entryTitle(e.Kind)) + " " + e.Subject)})
 		}
 	}

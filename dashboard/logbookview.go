@@ -46,8 +46,8 @@ type logLine struct {
 func (s *server) logbookView(rq *request) (any, error) {
 	b := logbookBody{Subjects: s.subjects(), By: remembered(rq.Request), Made: s.clockTime(rq.now)}
 	for _, k := range journal.Kinds {
-		if k == journal.LeakHunt || k == journal.LeakHuntEnded {
-			continue // that is done on the page of the hunt, where one sees whether it may begin
+		if k.Verdict() || k == journal.LeakHunt || k == journal.LeakHuntEnded {
+			continue // that is done on the pages of the set-up and of the hunt, where one sees on what
 		}
 		b.Kinds = append(b.Kinds, kindButton{k, entryTitle(k)})
 	}
@@ -114,13 +114,13 @@ func (s *server) logLines(rq *request, from, to time.Time) ([]logLine, error) {
 	if rq.snap != nil {
 		for i := range rq.snap.Collectors {
 			for j := range rq.snap.Collectors[i].Findings {
-				findingLines(&rq.snap.Collectors[i].Findings[j], add)
+				s.findingLines(&rq.snap.Collectors[i].Findings[j], add)
 			}
 		}
 	}
 	for _, a := range s.Alarms.List() {
 		if !a.Acked.IsZero() {
-			add(logLine{at: a.Acked, What: "Alarm seen", Note: a.Text, By: a.AckedBy})
+			add(logLine{at: a.Acked, What: "Alarm seen", Note: s.words(a.Text), By: a.AckedBy})
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].at.After(out[j].at) })
@@ -128,13 +128,13 @@ func (s *server) logLines(rq *request, from, to time.Time) ([]logLine, error) {
 }
 
 // findingLines are the beginning and the end of a finding.
-func findingLines(f *finding.Finding, add func(logLine)) {
+func (s units) findingLines(f *finding.Finding, add func(logLine)) {
 	about := f.Subject
 	if about == "" {
 		about = f.Collector
 	}
 	if !f.Raised.IsZero() {
-		add(logLine{at: f.Raised, What: kindTitle(f.Kind), About: about, Note: f.Text, Noticed: true})
+		add(logLine{at: f.Raised, What: kindTitle(f.Kind), About: about, Note: s.words(f.Text), Noticed: true})
 	}
 	if !f.Active() && f.Priority != finding.Journal { // what asked nothing of anybody has no end worth a line
 		add(logLine{at: f.Ended, What: "No longer so: " + lowerFirst(kindTitle(f.Kind)), About: about, Noticed: true})

@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"strings"
+	"time"
 
 	"ductward/internal/finding"
 	"ductward/internal/journal"
@@ -49,11 +50,16 @@ var entryTitles = map[journal.Kind]string{
 	journal.HoseChanged:    "Hose changed",
 	journal.DuctChanged:    "Duct changed",
 	journal.SensorChanged:  "Sensor changed",
-	journal.Baseline:       "Baseline taken",
-	journal.Check:          "Check done",
-	journal.LeakHunt:       "Leak hunt begun",
-	journal.LeakHuntEnded:  "Leak hunt ended",
-	journal.Other:          "Something else",
+	journal.Baseline:       "New baseline begun",
+
+	journal.BaselineAccepted: "Baseline accepted",
+	journal.BaselineRejected: "Baseline rejected",
+	journal.BaselineRestored: "Older baseline holds again",
+
+	journal.Check:         "Check done",
+	journal.LeakHunt:      "Leak hunt begun",
+	journal.LeakHuntEnded: "Leak hunt ended",
+	journal.Other:         "Something else",
 }
 
 // entryTitle says what a logbook line is.
@@ -147,7 +153,8 @@ var switchMeasure = measure{"position", "1", "", 1, 0}
 
 // channel is one channel that the shop file names.
 type channel struct {
-	Name string
+	Name  string
+	every time.Duration // between readings; 0: it speaks when it moves
 	measure
 }
 
@@ -156,14 +163,14 @@ func (s *server) channels() []channel {
 	var out, switches []channel
 	for _, c := range s.Shop.Collectors {
 		for _, x := range c.Sensors {
-			out = append(out, channel{c.Name + "/" + x.Name, measures[x.Measures]})
+			out = append(out, channel{c.Name + "/" + x.Name, x.Interval, s.measureOf(x.Measures)})
 		}
-		switches = append(switches, channel{c.Name + "/fan", switchMeasure})
+		switches = append(switches, channel{c.Name + "/fan", 0, switchMeasure})
 		for _, g := range c.Gates {
-			switches = append(switches, channel{"gate/" + g.Name, switchMeasure})
+			switches = append(switches, channel{"gate/" + g.Name, 0, switchMeasure})
 		}
 		for _, l := range c.Selectors {
-			switches = append(switches, channel{"selector/" + l.Name, switchMeasure})
+			switches = append(switches, channel{"selector/" + l.Name, 0, switchMeasure})
 		}
 	}
 	return append(out, switches...)

@@ -93,7 +93,7 @@ func (s *server) nowCollector(rq *request, c *watch.Collector, latest map[string
 		v.Name = c.Name
 	}
 	v.Drawing = s.draw(rq, c, st, string(rune('a'+i%26)))
-	v.Machines = machineRows(c.Now.Machines, c.Now.FanOn)
+	v.Machines = s.machineRows(c.Now.Machines, c.Now.FanOn)
 	v.Facts = s.facts(rq, c)
 	v.Checks = s.dueChecks(rq, c)
 	v.Asking = s.cards(rq, func(f *finding.Finding) bool { return asking(f) && f.Collector == c.Name })
@@ -102,7 +102,7 @@ func (s *server) nowCollector(rq *request, c *watch.Collector, latest map[string
 
 // facts are the few numbers beside the drawing.
 func (s *server) facts(rq *request, c *watch.Collector) []fact {
-	out := []fact{{"Air through the fan", flowText(c.Now.Flow), ""}}
+	out := []fact{{"Air through the fan", s.flowText(c.Now.Flow), ""}}
 	if !c.Now.FanOn {
 		out[0].Value = "none: the fan is off"
 	}
@@ -120,8 +120,8 @@ func (s *server) facts(rq *request, c *watch.Collector) []fact {
 	}
 	l := fact{"New leakage", unknown, ""}
 	if known(leak.V) {
-		l.Value = flowText(leak) + " at " + join(plain(rq.snap.ReferenceSuction), "Pa")
-		l.More = areaText(leak, rq.snap.ReferenceSuction)
+		l.Value = s.flowText(leak) + " at " + s.pressureText(rq.snap.ReferenceSuction)
+		l.More = s.areaText(leak, rq.snap.ReferenceSuction)
 	}
 	return append(out, f, l)
 }
@@ -137,18 +137,18 @@ const referenceDensity = 1.2
 func openArea(q, dp float64) float64 { return q / (0.6 * math.Sqrt(2*dp/referenceDensity)) }
 
 // areaText tells a leak as an opening that one can look for.
-func areaText(q estimate.Value, suction float64) string {
+func (s units) areaText(q estimate.Value, suction float64) string {
 	if !known(q.V) || !(suction > 0) || q.V <= 0 {
 		return ""
 	}
-	return "as much as an opening of " + spread(openArea(q.V, suction), openArea(q.SE, suction), squareMM, "mm²") + " would let in"
+	return "as much as an opening of " + s.opening.in(estimate.Value{V: openArea(q.V, suction), SE: openArea(q.SE, suction)}) + " would let in"
 }
 
 // machineRows is the same as the drawing in a table, open machines first.
-func machineRows(machines []estimate.MachineAir, fanOn bool) []machineRow {
+func (s units) machineRows(machines []estimate.MachineAir, fanOn bool) []machineRow {
 	var open, shut []machineRow
 	for _, m := range machines {
-		r := machineRow{Name: m.Machine, Flow: flowText(m.Flow), Needs: flowPlain(m.Needs), Open: m.Open, Verdict: "shut"}
+		r := machineRow{Name: m.Machine, Flow: s.flowText(m.Flow), Needs: s.flowPlain(m.Needs), Open: m.Open, Verdict: "shut"}
 		if math.IsNaN(m.Needs) {
 			r.Needs = "not stated"
 		}
@@ -193,9 +193,9 @@ func (s *server) drawLeaks(rq *request, c *watch.Collector, st state, leaks []es
 		return drawing{NoDrawing: true}
 	}
 	p := draw.Picture{Collector: plan, Now: c.Now, Filter: s.filterPicture(c, rq.now), Stale: st.Stale || st.At.IsZero(), ID: id,
-		Title: "The air’s way from the machines to the filter. " + st.Sentence, Figure: figure}
+		Title: "The air’s way from the machines to the filter. " + st.Sentence, Figure: s.figure}
 	if c.Now.FanOn {
-		p.Flow = flowText(c.Now.Flow)
+		p.Flow = s.flowText(c.Now.Flow)
 	}
 	p.Leaks = leaks
 	return drawing{Wide: p.SVG(draw.Wide), Narrow: p.SVG(draw.Narrow), NoDrawing: plan.Network == nil}
@@ -221,13 +221,13 @@ func (s *server) collectorPlan(name string) *shop.Collector {
 }
 
 // figure is what stands below an open machine's name.
-func figure(m estimate.MachineAir) (string, bool) {
+func (s units) figure(m estimate.MachineAir) (string, bool) {
 	if !known(m.Flow.V) {
 		return "air not known", false
 	}
-	number := strings.TrimSuffix(flowText(m.Flow), "\u00a0m³/h")
+	number := strings.TrimSuffix(s.flowText(m.Flow), "\u00a0"+s.flow.unit)
 	if !known(m.Needs) || m.Needs <= 0 {
-		return join(number, "m³/h"), false
+		return join(number, s.flow.unit), false
 	}
-	return number + " of " + flowPlain(m.Needs), judge(m) == short
+	return number + " of " + s.flowPlain(m.Needs), judge(m) == short
 }

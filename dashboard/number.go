@@ -98,12 +98,6 @@ func join(number, unit string) string {
 	return number + "\u00a0" + unit
 }
 
-// flowText is a flow with its spread, in m³/h.
-func flowText(v estimate.Value) string { return spread(v.V, v.SE, hour, "m³/h") }
-
-// flowPlain is a flow without a spread, in m³/h.
-func flowPlain(q float64) string { return spread(q, math.NaN(), hour, "m³/h") }
-
 // percent is a share with its spread.
 func percent(v estimate.Value) string { return spread(v.V, v.SE, 100, "%") }
 

@@ -42,8 +42,8 @@ func TestFixedAndDecimals(t *testing.T) {
 func TestOpenAreaOfALeak(t *testing.T) {
 	// By hand: √(2·1500/1.2) = 50 m/s exactly, times 0.6 is 30 m/s; 0.003 m³/s need 1 cm².
 	assert.InDelta(t, 1e-4, openArea(0.003, 1500), 1e-15)
-	assert.Equal(t, "as much as an opening of 100 ± 20\u00a0mm² would let in", areaText(estimate.Value{V: 0.003, SE: 0.0006}, 1500))
-	assert.Empty(t, areaText(estimate.Value{V: -0.001, SE: 0.001}, 1500), "less than nothing has no size")
+	assert.Equal(t, "as much as an opening of 100 ± 20\u00a0mm² would let in", metricUnits.areaText(estimate.Value{V: 0.003, SE: 0.0006}, 1500))
+	assert.Empty(t, metricUnits.areaText(estimate.Value{V: -0.001, SE: 0.001}, 1500), "less than nothing has no size")
 }
 
 func TestTimesAsPeopleSayThem(t *testing.T) {

@@ -15,7 +15,7 @@ import (
 // sitePage is one page with what makes its content.
 type sitePage struct {
 	Path  string
-	Name  string // in the navigation
+	Name  string // in the navigation; "": another page leads there
 	Title string // the question that the page answers
 	file  string // template
 	view  func(*server, *request) (any, error)
@@ -32,6 +32,8 @@ var sitePages = []sitePage{
 	{"/history", "History", "History", "history.html", (*server).historyView},
 	{"/logbook", "Logbook", "Logbook", "logbook.html", (*server).logbookView},
 	{"/sensors", "Sensors", "Sensors", "sensors.html", (*server).sensorsView},
+	{"/setup", "Set-up", "Set-up", "setup.html", (*server).setupView},
+	{"/setup/baseline", "", "A new baseline, step by step", "walk.html", (*server).walkView},
 }
 
 // request is what the views of one request share: one snapshot and one moment, so that a page agrees with itself.
@@ -49,6 +51,8 @@ type frame struct {
 	Path    string
 	Version string
 	Made    string // when the page was made, local
+	Units   string // what numbers are shown in
+	Back    string // the page's own address
 	Body    any
 }
 
@@ -60,7 +64,7 @@ type navItem struct {
 
 // loadPages parses each page with the frame around it.
 func (s *server) loadPages() (map[string]*template.Template, error) {
-	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm,
+	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm, "older": newRestoreForm,
 		"segment": url.PathEscape} // a finding's name holds slashes, and a template keeps those of an address
 	base, err := template.New("base.html").Funcs(funcs).ParseFS(files, "templates/base.html", "templates/part_*.html")
 	if err != nil {
@@ -105,6 +109,7 @@ func (s *server) newRequest(r *http.Request) *request {
 // page returns the handler of one page.
 func (s *server) page(p sitePage) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
+		s := s.as(r)
 		rq := s.newRequest(r)
 		body, err := p.view(s, rq)
 		if err != nil {
@@ -118,9 +123,12 @@ func (s *server) page(p sitePage) http.HandlerFunc {
 // frame puts the navigation around a page's body.
 func (s *server) frame(rq *request, p sitePage, body any) frame {
 	f := frame{Shop: s.Shop.Name, Title: p.Title, Path: strings.TrimSuffix(p.Path, "{$}"), Version: s.Version,
-		Made: s.clockTime(rq.now), Body: body}
+		Made: s.clockTime(rq.now), Units: s.system, Back: rq.URL.RequestURI(), Body: body}
 	for _, q := range sitePages {
-		f.Nav = append(f.Nav, navItem{strings.TrimSuffix(q.Path, "{$}"), q.Name, q.Path == p.Path})
+		if q.Name == "" {
+			continue
+		}
+		f.Nav = append(f.Nav, navItem{strings.TrimSuffix(q.Path, "{$}"), q.Name, q.Path == p.Path || p.Name == "" && strings.HasPrefix(p.Path, q.Path+"/")})
 	}
 	return f
 }

@@ -24,7 +24,7 @@ func (s *server) sheet(c *watch.Collector, st state, id string) template.HTML {
 	leaks, notes := sheetLeaks(c)
 	sheet := draw.Sheet{Collector: plan, Now: c.Now, Plant: draw.UnknownPlant(), Leaks: leaks, Notes: notes, Stale: st.Stale || st.At.IsZero(), ID: id,
 		Title:   "The ducts with the air in each run, which the table below tells as well. " + st.Sentence,
-		Heading: []string{"The gates as they are", openWords(plan, &c.Now)}, Figures: sheetFigures(c)}
+		Heading: []string{"The gates as they are", openWords(plan, &c.Now)}, Figures: s.sheetFigures(c)}
 	return sheet.SVG()
 }
 
@@ -76,14 +76,23 @@ func sheetLeaks(c *watch.Collector) (out []draw.SheetLeak, notes []string) {
 // sheetFigures write numbers in the digits that they deserve. The model shares out the fan's flow, so that no part is
 // better known than the whole; a pressure goes with the square of the flow. Whatever is small is known to 3 m³/h, 0.3 m/s
 // and 3 Pa at best: what trickles past a shut gate deserves no decimals.
-func sheetFigures(c *watch.Collector) draw.Figures {
+func (s units) sheetFigures(c *watch.Collector) draw.Figures {
 	doubt := flowDoubt(c)
-	in := func(doubt, least, factor float64, unit string) func(float64) string {
+	in := func(doubt, least float64, c scale) func(float64) string {
 		return func(v float64) string {
-			return about(estimate.Value{V: v, SE: math.Max(doubt*math.Abs(v), least)}, factor, unit)
+			return about(estimate.Value{V: v, SE: math.Max(doubt*math.Abs(v), least)}, c.factor, c.unit)
 		}
 	}
-	return draw.Figures{Need: flowPlain, Flow: in(doubt, 3.0/hour, hour, "m³/h"), Velocity: in(doubt, 0.3, 1, "m/s"), Pressure: in(2*doubt, 3, 1, "Pa")}
+	return draw.Figures{Need: s.flowPlain, Flow: in(doubt, 3.0/hour, s.flow), Velocity: in(doubt, 0.3, s.velocity), Pressure: in(2*doubt, 3, s.pressure),
+		Transport: s.velocity.plain, Diameter: func(d float64) string { return fixed(d*s.diameter.factor, diameterDecimals(s.diameter)) }, DiameterUnit: s.diameter.unit}
+}
+
+// diameterDecimals is how finely a diameter is written: whole millimetres, or quarters of an inch and finer.
+func diameterDecimals(c scale) int {
+	if c.unit == "in" {
+		return 2
+	}
+	return 0
 }
 
 // flowDoubt is the standard error of the fan's flow over that flow.

@@ -222,7 +222,7 @@ func (s *server) airSentence(n *estimate.Now) []string {
 	var by [short + 1][]string
 	var out []string
 	if len(n.Machines) == 0 {
-		return []string{"The fan moves " + flowText(n.Flow) + "."}
+		return []string{"The fan moves " + s.flowText(n.Flow) + "."}
 	}
 	open := 0
 	for _, m := range n.Machines {
@@ -236,7 +236,7 @@ func (s *server) airSentence(n *estimate.Now) []string {
 	}
 	for _, m := range n.Machines {
 		if m.Open && judge(m) == short {
-			out = append(out, capital(m.Machine)+" is short of air: it gets about "+rounded(m.Flow, hour)+" of the "+flowPlain(m.Needs)+" that it needs.")
+			out = append(out, capital(m.Machine)+" is short of air: it gets about "+rounded(m.Flow, s.flow.factor)+" of the "+s.flowPlain(m.Needs)+" that it needs.")
 		}
 	}
 	return append(out, verdictSentences(by)...)

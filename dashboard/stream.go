@@ -14,7 +14,12 @@ const eventDeadline = 10 * time.Second
 
 // liveMemo keeps the newest live part of one page, so that fifty viewers cost one rendering, not fifty.
 type liveMemo struct {
-	mu   sync.Mutex
+	mu sync.Mutex
+	by map[string]livePart // by system of units
+}
+
+// livePart is the part of a page that changes, as it was made.
+type livePart struct {
 	made time.Time // by the clock that timers run on
 	body []byte
 	err  error
@@ -30,22 +35,27 @@ type part struct {
 // partOf returns the part of the page that a stream is for.
 func (s *server) partOf(r *http.Request) part {
 	if r.URL.Query().Get("page") == "hunt" {
-		return part{&s.hunt, "hunt.html", s.huntView}
+		return part{s.hunt, "hunt.html", s.huntView}
 	}
-	return part{&s.live, "now.html", s.nowView}
+	return part{s.live, "now.html", s.nowView}
 }
 
 // livePart returns the part of a page that changes, at most Refresh old.
 func (s *server) livePart(r *http.Request) ([]byte, error) {
-	p := s.partOf(r)
-	p.memo.mu.Lock()
-	defer p.memo.mu.Unlock()
-	if time.Since(p.memo.made) < s.Refresh && p.memo.body != nil {
-		return p.memo.body, p.memo.err
+	of := s.partOf(r)
+	of.memo.mu.Lock()
+	defer of.memo.mu.Unlock()
+	p := of.memo.by[s.system]
+	if time.Since(p.made) < s.Refresh && p.body != nil {
+		return p.body, p.err
 	}
-	p.memo.body, p.memo.err = s.makeLive(s.newRequest(r), p)
-	p.memo.made = time.Now()
-	return p.memo.body, p.memo.err
+	p.body, p.err = s.makeLive(s.newRequest(r), of)
+	p.made = time.Now()
+	if of.memo.by == nil {
+		of.memo.by = map[string]livePart{}
+	}
+	of.memo.by[s.system] = p
+	return p.body, p.err
 }
 
 // makeLive renders the part of a page that changes.

@@ -43,9 +43,13 @@ type SheetLeak struct {
 	Words string // "leak 20 m³/h"
 }
 
-// Figures writes numbers in the digits that they deserve, each with its unit. Nil: whole m³/h, tenths of m/s, whole Pa.
+// Figures writes numbers in the digits that they deserve, each with its unit. Nil: whole m³/h, tenths of m/s, whole Pa,
+// whole mm.
 type Figures struct {
 	Flow, Need, Velocity, Pressure func(float64) string // Need is a flow as the shop file has it
+	Transport                      func(float64) string // a velocity as the shop file has it
+	Diameter                       func(float64) string // without its unit, which the key tells
+	DiameterUnit                   string               // "": mm
 }
 
 // Sizes of the sheet, in units of which one is a CSS pixel.

@@ -83,13 +83,16 @@ func (k *sheet) explain(out *key) {
 	add(s.away, signAway, "a hose that hangs elsewhere, or a ring without air")
 	add(s.cap, signCap, "capped branch")
 	add(s.ring, signRing, "a ring is cut here to be drawn: the run that parts at the same letter leads on")
-	add(true, nil, "⌀ is in mm. Each run has its flow, its velocity and its static pressure at the end towards the collector. Pressures are gauge: suction is negative.")
+	add(true, nil, "⌀ is in "+k.Figures.diameterUnit()+". Each run has its flow, its velocity and its static pressure at the end towards the collector. Pressures are gauge: suction is negative.")
 }
 
 // transport is the velocity that carries dust, in words.
 func (f Figures) transport(v float64) string {
 	if v <= 0 {
 		v = 20
+	}
+	if f.Transport != nil {
+		return f.Transport(v)
 	}
 	return fmt.Sprintf("%g\u00a0m/s", v)
 }

@@ -39,6 +39,28 @@ func (f Figures) pressure(v float64) string {
 	return signed("%.0f", v) + "\u00a0Pa"
 }
 
+func (f Figures) diameter(v float64) string {
+	if f.Diameter != nil {
+		return f.Diameter(v)
+	}
+	return fmt.Sprintf("%.0f", v*1000)
+}
+
+func (f Figures) diameterUnit() string {
+	if f.DiameterUnit != "" {
+		return f.DiameterUnit
+	}
+	return "mm"
+}
+
+// unitless is a figure without its unit, which stands behind the last space that does not break.
+func unitless(figure string) string {
+	if i := strings.LastIndex(figure, "\u00a0"); i > 0 {
+		return figure[:i]
+	}
+	return figure
+}
+
 // signed writes a number with a minus that is as wide as a digit, and never as "−0".
 func signed(format string, v float64) string {
 	text := fmt.Sprintf(format, v)
@@ -65,7 +87,7 @@ func (k *sheet) label(l *limb, i int) label {
 	r := l.runs[i]
 	out := label{name: k.shorten(r.Name)}
 	if r.Diameter > 0 {
-		out.name += fmt.Sprintf(" ⌀%.0f", r.Diameter*1000)
+		out.name += " ⌀" + k.Figures.diameter(r.Diameter)
 	}
 	more := k.more(l, i)
 	a, ok := k.p.run(r.Name)
@@ -189,7 +211,7 @@ func (k *sheet) rowName(l *limb) (name, figure string, short bool) {
 	case !known(m.Needs) || m.Needs <= 0:
 		return name, "gets " + k.Figures.flow(m.Flow.V), false
 	}
-	figure = strings.TrimSuffix(k.Figures.flow(m.Flow.V), "\u00a0m³/h") + " of " + k.Figures.need(m.Needs)
+	figure = unitless(k.Figures.flow(m.Flow.V)) + " of " + k.Figures.need(m.Needs)
 	if k.p.Now.FanOn && m.Flow.V+ninety*spread(m.Flow.SE) < m.Needs {
 		return name, "short: " + figure, true
 	}

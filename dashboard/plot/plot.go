@@ -46,6 +46,7 @@ type Chart struct {
 	Marks    []Mark
 	Events   []Event
 	Zero     bool // the axis reaches down (or up) to zero
+	One      bool // and to one: what is drawn is a switch
 }
 
 // Line is one row of points, by rising time.
@@ -127,6 +128,9 @@ func (c *Chart) reach() (low, high float64) {
 	}
 	if c.Zero {
 		take(0)
+	}
+	if c.One {
+		take(1)
 	}
 	if low > high {
 		return 0, 1

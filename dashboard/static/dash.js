@@ -1,6 +1,15 @@
 "use strict";
 // The pages read without this script. It keeps the first page live and draws the charts that stand there as pictures.
 (function () {
+  // swap puts new content into a part of the page, and leaves the focus where it was.
+  function swap(part, html) {
+    var can = "a[href], button, input, select, textarea, summary, [tabindex]";
+    var at = part.contains(document.activeElement) ? [].indexOf.call(part.querySelectorAll(can), document.activeElement) : -1;
+    part.innerHTML = html;
+    var now = part.querySelectorAll(can)[at];
+    if (now) now.focus({ preventScroll: true });
+  }
+
   // live keeps the part of a page that changes up to date, and says so when it cannot.
   function live() {
     var part = document.getElementById("live");
@@ -12,7 +21,7 @@
     var source = new EventSource(part.dataset.live || "/live");
     source.addEventListener("now", function (e) {
       last = Date.now();
-      part.innerHTML = e.data;
+      swap(part, e.data);
       var said = part.querySelector(".state, [data-say]");
       if (said && said.textContent !== say.textContent) say.textContent = said.textContent;
     });
@@ -71,6 +80,41 @@
     return chart;
   }
 
+  // zoom opens the span that is drawn over a chart, with the finer readings of it. Steps and fields beside it do the same
+  // without drawing.
+  function zoom(box, chart) {
+    var from = null, band = document.createElement("div");
+    band.className = "zooming";
+    band.hidden = true;
+    box.appendChild(band);
+    function inside(e) {
+      var grid = chart.getModel().getComponent("grid").coordinateSystem.getRect();
+      return Math.min(Math.max(e.clientX - box.getBoundingClientRect().left, grid.x), grid.x + grid.width);
+    }
+    function at(x) { // the axis runs on the shop's wall clock
+      return new Date(chart.convertFromPixel({ xAxisIndex: 0 }, x)).toISOString().slice(0, 19);
+    }
+    box.addEventListener("pointerdown", function (e) {
+      if (e.button === 0) from = inside(e);
+    });
+    box.addEventListener("pointermove", function (e) {
+      if (from === null) return;
+      var x = inside(e);
+      band.hidden = Math.abs(x - from) < 8;
+      band.style.left = Math.min(x, from) + "px";
+      band.style.width = Math.abs(x - from) + "px";
+    });
+    function stop() { from = null; band.hidden = true; }
+    box.addEventListener("pointercancel", stop);
+    box.addEventListener("pointerleave", stop);
+    box.addEventListener("pointerup", function (e) {
+      if (from === null) return;
+      var a = at(Math.min(from, inside(e))), b = at(Math.max(from, inside(e))), far = Math.abs(inside(e) - from) >= 8;
+      stop();
+      if (far && a < b) window.location.assign(box.dataset.zoom + "&from=" + a + "&to=" + b);
+    });
+  }
+
   function charts() {
     if (typeof echarts === "undefined") return;
     var dark = window.matchMedia("(prefers-color-scheme: dark)");
@@ -81,6 +125,7 @@
       }).then(function (option) {
         box.closest("figure").classList.add("drawn");
         var chart = draw(box, option);
+        if (box.dataset.zoom) zoom(box, chart);
         box.dataset.ready = "yes";
         dark.addEventListener("change", function () { draw(box, option); });
         window.addEventListener("resize", function () { chart.resize(); });
@@ -88,12 +133,38 @@
     });
   }
 
+  document.querySelectorAll("[data-script]").forEach(function (e) { e.hidden = false; });
+
   // A button marked data-print opens the print dialogue; without the script it is not there.
   document.querySelectorAll("[data-print]").forEach(function (b) {
     b.hidden = false;
     b.addEventListener("click", function () { window.print(); });
   });
 
+  // poll keeps a part up to date that is small and asked for by one phone; a stream would be more than it needs.
+  function poll() {
+    var part = document.querySelector("[data-poll]");
+    if (!part) return;
+    var say = document.getElementById("say"), lost = document.getElementById("lost");
+    function told() { return [].map.call(part.querySelectorAll("[data-say]"), function (e) { return e.textContent; }).join(" "); }
+    var last = part.innerHTML;
+    window.setInterval(function () {
+      if (document.hidden) return;
+      fetch(part.dataset.poll).then(function (r) {
+        if (!r.ok) throw new Error(r.status);
+        return r.text();
+      }).then(function (text) {
+        lost.hidden = true;
+        if (text === last) return;
+        var was = told();
+        last = text;
+        swap(part, text);
+        if (told() !== was) say.textContent = told();
+      }).catch(function () { lost.hidden = false; });
+    }, 3000);
+  }
+
   live();
+  poll();
   charts();
 })();

@@ -36,6 +36,7 @@ type calibration struct {
 	freshVar  []float64            // and its variance, by channel
 	logFilter float64              // of the filter over the shop file's clean value, in the baseline
 	misfit    float64
+	sets      []SetFit // by gate set, never changed
 	from, to  time.Time
 	version   int
 }
@@ -283,6 +284,7 @@ func (f *baselineFit) result() *calibration {
 		own := math.Sqrt((square[c] + freshBelief*cal.misfit*cal.misfit) / (sets + freshBelief))
 		cal.freshVar = append(cal.freshVar, math.Pow(min(max(1.5*own, 0.015), 0.2), 2))
 	}
+	cal.sets = f.fits(cal.variance)
 	var logs []float64
 	for d := range f.days {
 		logs = append(logs, f.x[f.filter(d)])

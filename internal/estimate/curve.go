@@ -150,8 +150,9 @@ func (e *Estimator) closeCurve(d *dayData) {
 	e.settleRough(d)
 	d.filter[0].SE = math.Hypot(d.filter[0].SE, curveError)
 	if e.cal == nil {
-		e.cal = &calibration{logFilter: d.filter[0].V, bias: map[string][]float64{}, version: e.filter.version + 1,
+		e.cal = &calibration{logFilter: d.filter[0].V, bias: map[string][]float64{},
 			from: d.obs[0].run.At, to: d.obs[len(d.obs)-1].run.At}
+		e.stand()
 		e.filter.baseSE = d.filter[0].SE
 	}
 	e.filterDay(d)

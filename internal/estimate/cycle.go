@@ -12,12 +12,12 @@ func (e *Estimator) closeDay() {
 	d := e.open
 	e.open = nil
 	e.hunt = huntState{}
-	if e.restart {
-		e.restart = false
+	if what := e.asked; what != nothingAsked {
+		e.asked = nothingAsked
 		if e.earlier > 0 && e.earlier == d.size() {
-			defer e.supersede() // the entry came after the day's work, which is still judged by the old baseline
+			defer e.renew(what) // the entry came after the day's work, which is still judged by the old baseline
 		} else {
-			e.supersede()
+			e.renew(what)
 			d.drop(e.earlier)
 		}
 	}
@@ -52,10 +52,10 @@ func (e *Estimator) gather(d *dayData) {
 	if err != nil {
 		return // more days may determine it
 	}
-	cal.version = e.filter.version + 1
 	first, last := e.gathered[0].obs[0].run, d.obs[len(d.obs)-1].run
 	cal.from, cal.to = first.At, last.At
 	e.cal = cal
+	e.stand()
 	e.begin()
 }
 
@@ -76,6 +76,9 @@ func (e *Estimator) begin() {
 	clear(e.viewer.spreads) // they are of the calibration before
 	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model)}
 	e.checks.daily, e.checks.walk = nil, nil
+	for _, k := range sortedKeys(e.sets) {
+		e.sets[k].flow = 0 // so is this
+	}
 	e.before = detect.NewInformation(p)
 	e.baseInfo = detect.NewInformation(p)
 	x0 := make([]float64, p)
@@ -130,6 +133,7 @@ func (e *Estimator) take(d *dayData) {
 	e.days = append(e.days, d)
 	e.summary = append(e.summary, Day{})
 	e.scatter.day(d.innovation)
+	e.epochs[e.cal.version-1].judged++
 	if !e.followUp(d) {
 		e.scan()
 	}
@@ -195,6 +199,10 @@ func (e *Estimator) roll() {
 // bare is the summary of a day that says nothing.
 func (e *Estimator) bare(d *dayData) Day {
 	nan := Value{math.NaN(), math.NaN()}
-	return Day{Date: d.label, FanHours: d.fanHours, Runs: len(d.obs), ClosedChecks: d.closed, FilterRatio: nan, Leakage: nan,
+	version := 0
+	if e.cal != nil {
+		version = e.cal.version
+	}
+	return Day{Baseline: version, Date: d.label, FanHours: d.fanHours, Runs: len(d.obs), ClosedChecks: d.closed, FilterRatio: nan, Leakage: nan,
 		FanRatio: nan, Flow: nan, Innovation: math.NaN()}
 }

@@ -3,7 +3,6 @@ package estimate
 import (
 	"errors"
 	"fmt"
-	"math"
 	"sort"
 	"time"
 
@@ -41,8 +40,10 @@ type Estimator struct {
 	lastBoot uint32
 	lastAt   time.Time
 	gathered []*dayData // of the baseline in the making
-	restart  bool       // an entry asked for a new baseline
+	asked    int        // of the baseline by an entry: see ask
 	earlier  int        // runs of the open day that came before that entry
+	epochs   []*epoch   // every baseline that there has been, by version
+	stood    []int      // versions in the order in which they began to hold
 
 	days     []*dayData         // since the baseline, at most window of them with their runs
 	summary  []Day              // every day, for good
@@ -134,19 +135,6 @@ func (e *Estimator) readDrawing() error {
 
 // ReferenceSuction returns the suction at which leaks are told, in Pa.
 func (e *Estimator) ReferenceSuction() float64 { return e.reference }
-
-// Baseline returns the baseline as it stands.
-func (e *Estimator) Baseline() Baseline {
-	if e.cal == nil {
-		b := Baseline{MisfitRMS: math.NaN(), Lacks: e.baselineLacks()}
-		if len(e.gathered) > 0 {
-			b.From = e.gathered[0].began()
-		}
-		return b
-	}
-	return Baseline{From: e.cal.from, To: e.cal.to, Version: e.cal.version, GateSets: len(e.cal.bias),
-		MisfitRMS: e.cal.misfit, Complete: true}
-}
 
 // Days returns what is known of each day, oldest first.
 func (e *Estimator) Days() []Day { return append([]Day(nil), e.summary...) }

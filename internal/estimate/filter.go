@@ -7,13 +7,12 @@ import (
 
 // filterState follows the filter's resistance through loadings and cleanings.
 type filterState struct {
-	points  []filterPoint // since the last cleaning
-	floors  []floor       // what each cleaning left
-	slopes  []float64     // loading per fan hour of past cycles
-	hours   float64       // fan hours in all
-	days    []workday     // the last days, for how much the fan runs
-	version int           // of the baseline before this one
-	baseSE  float64       // standard error of the baseline's log resistance
+	points []filterPoint // since the last cleaning
+	floors []floor       // what each cleaning left
+	slopes []float64     // loading per fan hour of past cycles
+	hours  float64       // fan hours in all
+	days   []workday     // the last days, for how much the fan runs
+	baseSE float64       // standard error of the baseline's log resistance
 }
 
 // filterPoint is the resistance at one moment, over the shop file's clean value.

@@ -88,11 +88,7 @@ const scanShare = 0.5
 
 // threshold returns the standardised contrast at which a change is told.
 func (e *Estimator) threshold() float64 {
-	rate := e.collector.Alarms.FalseAlarmsPerYear
-	if rate == 0 {
-		rate = 1
-	}
-	return detect.Threshold(rate*scanShare/workingDays, window, e.directions())
+	return detect.Threshold(e.promised()*scanShare/workingDays, window, e.directions())
 }
 
 // The least changes that matter to anybody: a smaller one is not told, however sure it may be.

@@ -1,19 +1,23 @@
 package estimate
 
-import (
-	"ductward/internal/detect"
-	"ductward/internal/finding"
-	"ductward/internal/journal"
-)
+import "ductward/internal/journal"
 
-// Entry takes an entry of the journal.
+// Entry takes an entry of the journal. What one asks of the baseline is done when the day's work is over.
 func (e *Estimator) Entry(j journal.Entry) {
 	e.entries = append(e.entries, j)
 	e.huntEntry(j)
-	if j.Kind == journal.Baseline || j.Kind == journal.DuctChanged || j.Kind == journal.SensorChanged {
-		if j.Subject == "" || e.owns(j.Subject) {
-			e.restart, e.earlier = true, e.open.size()
-		}
+	if j.Subject != "" && !e.owns(j.Subject) {
+		return
+	}
+	switch j.Kind {
+	case journal.Baseline, journal.DuctChanged, journal.SensorChanged:
+		e.ask(newBaseline)
+	case journal.BaselineAccepted:
+		e.acceptVersion(j)
+	case journal.BaselineRejected:
+		e.rejectVersion(j)
+	case journal.BaselineRestored:
+		e.restoreVersion(j.Version())
 	}
 }
 
@@ -46,31 +50,4 @@ func (e *Estimator) owns(name string) bool {
 		}
 	}
 	return false
-}
-
-// supersede starts a new baseline: what was found against the old one is ended, and its trend lines break. What is wrong
-// with a sensor as an instrument is no matter of the baseline, and stands.
-func (e *Estimator) supersede() {
-	e.gathered = nil
-	if e.lump != nil {
-		e.lump.leakBase, e.lump.baseFilter, e.lump.days, e.lump.at = Value{}, nil, nil, nil
-	}
-	if e.cal == nil {
-		if e.viewer == nil {
-			e.days = nil
-		}
-		return
-	}
-	version := e.cal.version
-	e.cal = nil
-	e.days, e.changes = nil, nil
-	e.next.found, e.next.about = nil, nil
-	e.level = detect.Level{}
-	e.filter = filterState{floors: e.filter.floors, version: version}
-	for i := range e.findings {
-		f := &e.findings[i]
-		if f.Active() && (f.Priority != finding.Instrument || f.Kind == finding.SensorDisagrees) {
-			f.Ended = e.lastAt
-		}
-	}
 }

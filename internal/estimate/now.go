@@ -12,6 +12,9 @@ import (
 func (e *Estimator) Now(r steady.Run, settled bool) Now {
 	nan := Value{math.NaN(), math.NaN()}
 	n := Now{At: r.At, Open: append([]string(nil), r.Open...), Settled: settled, Flow: nan, Filter: nan, Leakage: nan}
+	if r.Kind != steady.Unknown {
+		n.Set = e.newGateSet(&r).name()
+	}
 	if e.viewer == nil {
 		return e.simpleNow(n, &r)
 	}

@@ -106,8 +106,9 @@ func (e *Estimator) simpleBaseline(d *dayData) {
 	}
 	first := e.days[0]
 	p := pooled(l.baseFilter)
-	e.cal = &calibration{logFilter: p.V, bias: map[string][]float64{}, misfit: 0, version: e.filter.version + 1,
+	e.cal = &calibration{logFilter: p.V, bias: map[string][]float64{}, misfit: 0,
 		from: first.obs[0].run.At, to: d.obs[len(d.obs)-1].run.At}
+	e.stand()
 	e.filter.baseSE = p.SE
 }
 

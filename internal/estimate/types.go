@@ -27,6 +27,7 @@ type Day struct {
 	Zones       []Zone
 	Due         *Due    // nil: no forecast yet
 	Innovation  float64 // weighted residual per degree of freedom, 1 where the errors are as stated; NaN if none
+	Baseline    int     // version that it is judged by; 0: none
 }
 
 // Blockage is the loss of one machine's drop over its baseline.
@@ -57,6 +58,15 @@ type Baseline struct {
 	MisfitRMS float64 // of log(read/expected) over gate sets and sensors, after calibration
 	Complete  bool    // enough of it to compare with
 	Lacks     string  // what is still missing, in words; "" when complete
+
+	Sets     []SetFit  // how far each gate set lies from the calibrated model; nil where there is no drawing
+	Versions []Version // all that there have been, oldest first
+	Asked    Change    // what is to become of it when the day's work is over
+
+	// Of the one in the making, or the one that is asked for.
+	Days, DaysNeeded int
+	Runs, RunsNeeded int    // steady runs
+	Walk             []Step // of a walk through the gates; nil where there is no drawing
 }
 
 // Now is the estimate for the run that goes on.
@@ -64,10 +74,12 @@ type Now struct {
 	At       time.Time
 	FanOn    bool
 	Open     []string
-	Settled  bool  // the transient is over
-	Flow     Value // m³/s through the fan
-	Filter   Value // resistance ratio
-	Leakage  Value // m³/s at the reference suction
+	Set      string        // names gates and selectors as they stand, as Step does; "": not known
+	Settled  bool          // the transient is over
+	Stands   time.Duration // how long fan and gates have been as they are, at least
+	Flow     Value         // m³/s through the fan
+	Filter   Value         // resistance ratio
+	Leakage  Value         // m³/s at the reference suction
 	Machines []MachineAir
 	Runs     []RunAir
 }

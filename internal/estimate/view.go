@@ -44,6 +44,9 @@ func (e *Estimator) newGateSet(r *steady.Run) gateSet {
 	return g
 }
 
+// name is what tells a set apart outside, never empty.
+func (g gateSet) name() string { return "=" + g.key }
+
 // anyOpen tells whether one of the gates is open.
 func anyOpen(s shop.Setting, gates []string) bool {
 	for _, g := range gates {

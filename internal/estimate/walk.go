@@ -3,31 +3,78 @@ package estimate
 import (
 	"fmt"
 	"slices"
+
+	"ductward/internal/steady"
 )
 
-// walk lists the machines whose gate, open alone, a walk through the gates would still have to visit: those that no run
-// has shown yet, and whose suction the ducts are known to bear; refused tells how many they are not.
-func (e *Estimator) walk() (missing []string, refused int) {
+// Step is one step of a walk through the gates: those that open one machine and nothing else.
+type Step struct {
+	Machine string
+	Open    []string      // gates, sorted
+	Ports   []steady.Port // selectors, sorted by name
+
+	Set   string // names gates and selectors: see Now
+	Done  bool   // the baseline in the making has seen it
+	Borne bool   // the ducts are known to bear it: only such a step is ever proposed
+	Rated bool   // it is known of every run what it is rated for
+}
+
+// walk lists the steps of a walk through the gates, in the order of the shop file. The ducts bear a step by their ratings;
+// where one is missing, only what the shop has run before is borne.
+func (e *Estimator) walk() []Step {
 	if e.viewer == nil {
-		return nil, 0
+		return nil
 	}
+	visited, rated := e.visited(), e.rated()
+	var out []Step
 	for _, m := range e.collector.Machines {
 		set := e.aloneSet(m.Name)
-		if set == nil || e.sets[set.key] != nil {
+		if set == nil {
 			continue
 		}
-		if !e.bears(set) {
-			refused++
-			continue
+		s := Step{Machine: m.Name, Open: slices.Clone(set.open), Set: set.name(), Done: visited[set.key], Borne: e.bears(set), Rated: rated}
+		for _, name := range sortedKeys(set.setting.Port) {
+			s.Ports = append(s.Ports, steady.Port{Selector: name, Port: set.setting.Port[name]})
 		}
-		missing = append(missing, m.Name)
+		out = append(out, s)
 	}
-	return missing, refused
+	return out
+}
+
+// visited are the gate sets that the baseline in the making has seen, by key.
+func (e *Estimator) visited() map[string]bool {
+	out := map[string]bool{}
+	for _, d := range e.gathered {
+		for i := range d.obs {
+			out[d.obs[i].set.key] = true
+		}
+	}
+	if e.open == nil || e.cal != nil && e.asked != newBaseline {
+		return out
+	}
+	from := 0
+	if e.asked == newBaseline {
+		from = min(e.earlier, len(e.open.obs))
+	}
+	for i := range e.open.obs[from:] {
+		out[e.open.obs[from+i].set.key] = true
+	}
+	return out
 }
 
 // walkWords says what a walk through the gates would add to the baseline in the making.
 func (e *Estimator) walkWords() string {
-	missing, refused := e.walk()
+	var missing []string
+	refused := 0
+	for _, s := range e.walk() {
+		switch {
+		case s.Done:
+		case s.Borne:
+			missing = append(missing, s.Machine)
+		default:
+			refused++
+		}
+	}
 	slices.Sort(missing)
 	words := ""
 	if len(missing) > 0 {

@@ -102,7 +102,7 @@ func parseRow(row []string, at []int, width int) (e Entry, err error) {
 		return e, fmt.Errorf("time %q cannot be read: write it with its offset, as in 2026-03-01T08:00:00+01:00", field(0))
 	}
 	e.Kind, e.Subject, e.Note, e.By = Kind(field(1)), field(2), field(3), field(4)
-	return e, e.Kind.Check()
+	return e, e.Check()
 }
 
 // Check tells whether k is a kind that there is.

@@ -37,7 +37,8 @@ func TestMistakesSayWhereAndWhatToWrite(t *testing.T) {
 		{"empty", "", `j.csv:1: the file is empty: write the header "time,kind,subject,note,by" and a row for each entry`},
 		{"header", "time,what\n", `j.csv:1: the header has no column "kind": write "time,kind,subject,note,by"`},
 		{"two mistakes", "time,kind\nyesterday,check\n2026-03-01T08:00:00Z,dusted\n", `j.csv:2: time "yesterday" cannot be read: write it with its offset, as in 2026-03-01T08:00:00+01:00
-j.csv:3: kind "dusted" is not known: write one of filter-cleaned, filter-replaced, bin-emptied, sealed, gate-replaced, hose-changed, duct-changed, sensor-changed, baseline, check, leak-hunt, leak-hunt-ended, other`},
+j.csv:3: kind "dusted" is not known: write one of filter-cleaned, filter-replaced, bin-emptied, sealed, gate-replaced, hose-changed, duct-changed, sensor-changed, baseline, baseline-accepted, baseline-rejected, baseline-restored, check, leak-hunt, leak-hunt-ended, other`},
+		{"version", "time,kind,note\n2026-03-01T08:00:00Z,baseline-restored,the old one\n", `j.csv:2: kind "baseline-restored" names no version of the baseline: begin the note as in "version 2: as agreed"`},
 		{"fields", "time,kind,note\n2026-03-01T08:00:00Z,check,all well, thanks\n", `j.csv:2: the row has 4 fields and the header 3: quote a note with a comma in it`},
 		{"quote", "time,kind\n2026-03-01T08:00:00Z,\"check\n", `j.csv:2: extraneous or missing " in quoted-field`},
 	} {

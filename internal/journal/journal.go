@@ -21,11 +21,15 @@ const (
 	LeakHunt       Kind = "leak-hunt"       // begun: the runs that follow are tests, each judged as it ends
 	LeakHuntEnded  Kind = "leak-hunt-ended" // the runs that follow are work again
 	Other          Kind = "other"
+
+	BaselineAccepted Kind = "baseline-accepted" // a person has looked at it; the note begins "version N"
+	BaselineRejected Kind = "baseline-rejected" // the one before holds again; "version N", or none: the one in the making
+	BaselineRestored Kind = "baseline-restored" // an older one holds again; the note begins "version N"
 )
 
 // Kinds lists the kinds in the order in which they are shown.
 var Kinds = []Kind{FilterCleaned, FilterReplaced, BinEmptied, Sealed, GateReplaced, HoseChanged, DuctChanged,
-	SensorChanged, Baseline, Check, LeakHunt, LeakHuntEnded, Other}
+	SensorChanged, Baseline, BaselineAccepted, BaselineRejected, BaselineRestored, Check, LeakHunt, LeakHuntEnded, Other}
 
 // Entry is one thing that somebody did. It is never edited: a correction is a new entry.
 type Entry struct {

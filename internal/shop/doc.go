@@ -22,7 +22,7 @@
 // "(x)" the default, * what must be given.
 //
 //	shop*               name of the workshop
-//	site                altitude (0 m), temperature (20 degC), humidity (50 %), time_zone (UTC)
+//	site                altitude (0 m), temperature (20 degC), humidity (50 %), time_zone (UTC), units of screens (metric)
 //	collectors*         a list, one entry for each fan:
 //	  collector*        its name; was: earlier names, as for every part that keeps a history
 //	  fan               position* after filter | before filter; density (1.2 kg/m3), speed,

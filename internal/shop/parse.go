@@ -71,7 +71,7 @@ func newNames() *names { return &names{newRegister(), newRegister(), newRegister
 
 // site reads where the shop stands.
 func (r *reader) site(v *value) Site {
-	s := Site{Temperature: 293.15, Humidity: 0.5, Location: time.UTC}
+	s := Site{Temperature: 293.15, Humidity: 0.5, Location: time.UTC, Units: Metric}
 	if v == nil {
 		return s
 	}
@@ -85,6 +85,10 @@ func (r *reader) site(v *value) Site {
 		} else {
 			o.wrong(o.get("time_zone"), fmt.Sprintf("time_zone %s is not known", shown(zone)), `write a zone such as "Europe/Berlin" or "America/Chicago"`)
 		}
+	}
+	systems := []string{Metric, InchPound}
+	if i := o.oneOf("units", systems); i >= 0 {
+		s.Units = systems[i]
 	}
 	o.close()
 	return s

@@ -19,7 +19,14 @@ type Site struct {
 	Temperature float64        // K, assumed where no sensor measures it; 293.15 when not given
 	Humidity    float64        // relative, 0..1, assumed where no sensor measures it; 0.5 when not given
 	Location    *time.Location // for labels on screens only; UTC when not given
+	Units       string         // for screens only: Metric or InchPound; Metric when not given
 }
+
+// The systems of units in which screens show numbers.
+const (
+	Metric    = "metric"
+	InchPound = "inch-pound"
+)
 
 // Collector is one fan with its separator, filter, ducts and sensors.
 type Collector struct {

@@ -27,6 +27,7 @@ type Collector struct {
 	Checks   []estimate.Check   // that the shop is asked for regularly, due or not
 	Hunting  bool               // a leak hunt goes on
 	Standing time.Duration      // for how long the air has been steady with the gates as they are
+	Promise  *estimate.Promise  // how few false alarms are kept; nil: without a drawing nothing is searched for
 }
 
 // Sensor is the health of one sensor as its readings show it.

@@ -133,6 +133,7 @@ func (w *Watch) Snapshot() *Snapshot {
 		now := p.estimate.Now(open, settled)
 		now.FanOn = on && known
 		hunting, _ := p.estimate.Hunting()
+		now.Stands = open.End - open.Start
 		s.Collectors = append(s.Collectors, Collector{
 			Name:     p.collector.Name,
 			Baseline: p.estimate.Baseline(),
@@ -145,6 +146,7 @@ func (w *Watch) Snapshot() *Snapshot {
 			Checks:   p.estimate.Checks(),
 			Hunting:  hunting,
 			Standing: p.folder.Standing(),
+			Promise:  p.estimate.Promise(),
 		})
 	}
 	return s
