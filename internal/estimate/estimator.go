@@ -62,6 +62,9 @@ type Estimator struct {
 	distrusted map[string]bool // channels left out of the estimate: their taps are plugged
 	refused    map[string]bool // and these: their zeros jumped
 
+	unseen          *unseen // nil: the gates of every run so far were known, or there is no baseline yet
+	guessed, unsure int     // runs of the open day whose gates were not known: told surely, and not
+
 	entries  []journal.Entry
 	findings []finding.Finding
 }
@@ -163,7 +166,7 @@ func (e *Estimator) Run(r steady.Run) {
 		return
 	}
 	if e.open != nil && e.isNewDay(&r) {
-		e.closeDay()
+		e.endDay()
 	}
 	if e.open == nil {
 		e.open = &dayData{parts: 1}
@@ -180,7 +183,11 @@ func (e *Estimator) Run(r steady.Run) {
 	e.faults.noise(e, &r)
 	e.faults.silence(e, &r)
 	if r.Kind == steady.Unknown {
-		return
+		var sure bool
+		if r, sure = e.nameRun(r); !sure {
+			e.breathe(&r)
+			return
+		}
 	}
 	if r.Kind == steady.Closed {
 		d.closed++
@@ -191,7 +198,9 @@ func (e *Estimator) Run(r steady.Run) {
 		return
 	}
 	run := r
-	o, ok := e.observe(&run, e.setOf(&run))
+	set := e.setOf(&run)
+	e.follow(&run, set)
+	o, ok := e.observe(&run, set)
 	if !ok {
 		return
 	}
@@ -232,7 +241,7 @@ func (e *Estimator) setOf(r *steady.Run) *gateSet {
 // Flush ends the open day.
 func (e *Estimator) Flush() {
 	if e.open != nil {
-		e.closeDay()
+		e.endDay()
 	}
 }
 

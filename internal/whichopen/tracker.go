@@ -96,6 +96,12 @@ func (t *Tracker) Reset(state int, mean, variance float64) {
 	t.Cov = cov
 }
 
+// Shift moves one part of the shared state by what is known to have happened to it since the last run.
+func (t *Tracker) Shift(state int, by float64) {
+	t.Mean = slices.Clone(t.Mean)
+	t.Mean[state] += by
+}
+
 // kept is below which probability a set is no longer carried on to the next run.
 const kept = 1e-6
 
