@@ -62,8 +62,9 @@ type Estimator struct {
 	distrusted map[string]bool // channels left out of the estimate: their taps are plugged
 	refused    map[string]bool // and these: their zeros jumped
 
-	unseen          *unseen // nil: the gates of every run so far were known, or there is no baseline yet
-	guessed, unsure int     // runs of the open day whose gates were not known: told surely, and not
+	unseen          *unseen    // nil: the gates of every run so far were known, or there is no baseline yet
+	plain           *Estimator // of the filter alone; nil: the gates were known, or there was a baseline
+	guessed, unsure int        // runs of the open day whose gates were not known: told surely, and not
 
 	entries  []journal.Entry
 	findings []finding.Finding
@@ -151,10 +152,17 @@ func (e *Estimator) Baseline() Baseline {
 func (e *Estimator) Days() []Day { return append([]Day(nil), e.summary...) }
 
 // Findings returns all findings, oldest first.
-func (e *Estimator) Findings() []finding.Finding { return e.findings }
+func (e *Estimator) Findings() []finding.Finding {
+	if e.plain != nil {
+		return e.withPlain()
+	}
+	return e.findings
+}
 
 // Lacks returns what cannot be told, and what would tell it.
-func (e *Estimator) Lacks() []string { return append([]string(nil), e.lacks...) }
+func (e *Estimator) Lacks() []string {
+	return append(append([]string(nil), e.lacks...), e.gateLacks()...)
+}
 
 // dayGap is how long the fan must rest for a new day of sessions to begin.
 const dayGap = 4 * time.Hour
@@ -182,6 +190,7 @@ func (e *Estimator) Run(r steady.Run) {
 	d.fanHours += r.FanHours
 	e.faults.noise(e, &r)
 	e.faults.silence(e, &r)
+	e.plainRun(&r)
 	if r.Kind == steady.Unknown {
 		var sure bool
 		if r, sure = e.nameRun(r); !sure {

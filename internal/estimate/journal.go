@@ -9,6 +9,9 @@ import (
 // Entry takes an entry of the journal.
 func (e *Estimator) Entry(j journal.Entry) {
 	e.entries = append(e.entries, j)
+	if e.plain != nil {
+		e.plain.Entry(j)
+	}
 	if j.Kind == journal.Baseline || j.Kind == journal.DuctChanged || j.Kind == journal.SensorChanged {
 		if j.Subject == "" || e.owns(j.Subject) {
 			e.restart, e.earlier = true, e.open.size()

@@ -19,6 +19,12 @@ func (e *Estimator) Now(r steady.Run, settled bool) Now {
 		return e.simpleNow(n, &r)
 	}
 	if e.cal == nil {
+		if e.plain != nil {
+			if r.Kind == steady.Unknown {
+				r.Kind = steady.Running
+			}
+			return e.plain.simpleNow(n, &r)
+		}
 		return n
 	}
 	n.Filter, n.Leakage = e.filterNow(), e.leakNow()

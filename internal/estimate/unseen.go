@@ -124,6 +124,10 @@ func (e *Estimator) nameRun(r steady.Run) (steady.Run, bool) {
 	}
 	e.unsure++
 	if e.cal == nil {
+		if e.plain == nil {
+			e.beginPlain()
+			e.plainRun(&r)
+		}
 		return r, false
 	}
 	if e.unseen == nil || e.unseen.cal != e.cal {

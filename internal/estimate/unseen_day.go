@@ -43,6 +43,7 @@ func (e *Estimator) endDay() {
 	guessed, unsure := e.guessed, e.unsure
 	e.guessed, e.unsure = 0, 0
 	e.closeDay()
+	e.plainDay()
 	n := len(e.summary)
 	if n == 0 || guessed+unsure == 0 {
 		return

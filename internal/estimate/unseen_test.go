@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"ductward/internal/finding"
 	"ductward/internal/plant"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
@@ -113,4 +114,30 @@ func TestLookingAtSilentGatesChangesNothing(t *testing.T) {
 	assert.Empty(t, all[0].alarms(), say(all[0].alarms()))
 	assert.Equal(t, all[0].watched.Findings, all[1].watched.Findings)
 	assert.Equal(t, written(all[0].watched.Days), written(all[1].watched.Days))
+}
+
+// TestGatesThatWereNeverKnown: the filter is followed all the same, as in a shop without a drawing, and the shop is told
+// what would bring more.
+func TestGatesThatWereNeverKnown(t *testing.T) {
+	t.Parallel()
+	s := newSilent(0)
+	l := live(t, unheard("A", 15, 24, s))
+	assert.False(t, l.watched.Baseline.Complete)
+	assert.Empty(t, l.alarms(), say(l.alarms()))
+	assert.NotEmpty(t, l.of(finding.FilterCleaned))
+	assert.Contains(t, strings.Join(l.watched.Lacks, "\n"), "only the filter is followed")
+	assert.InDelta(t, len(l.cleaned), len(l.of(finding.FilterCleaned)), 0)
+	first, told := 5, 0
+	base := 0.0
+	for n, d := range l.watched.Days {
+		if n < 5 {
+			base += math.Log(l.truth[n].ratio) / 5
+		}
+		if n < first || math.IsNaN(d.FilterRatio.V) {
+			continue
+		}
+		told++
+		assert.InDelta(t, 0, math.Log(d.FilterRatio.V)-math.Log(l.truth[n].ratio)+base, 0.12, "day %d", n)
+	}
+	assert.Greater(t, told, 15)
 }
