@@ -62,9 +62,10 @@ type Estimator struct {
 	distrusted map[string]bool // channels left out of the estimate: their taps are plugged
 	refused    map[string]bool // and these: their zeros jumped
 
-	unseen          *unseen    // nil: the gates of every run so far were known, or there is no baseline yet
-	plain           *Estimator // of the filter alone; nil: the gates were known, or there was a baseline
-	guessed, unsure int        // runs of the open day whose gates were not known: told surely, and not
+	expected        expectations // by gate set, state and air
+	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
+	plain           *Estimator   // of the filter alone; nil: the gates were known, or there was a baseline
+	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
 	entries  []journal.Entry
 	findings []finding.Finding
@@ -86,6 +87,7 @@ func New(s *shop.Shop, c *shop.Collector) (*Estimator, error) {
 		distrusted:  map[string]bool{},
 		refused:     map[string]bool{},
 		faults:      newFaultBook(),
+		expected:    expectations{},
 	}
 	if e.reference == 0 {
 		e.reference = 1500
@@ -188,8 +190,6 @@ func (e *Estimator) Run(r steady.Run) {
 	}
 	d := e.open
 	d.fanHours += r.FanHours
-	e.faults.noise(e, &r)
-	e.faults.silence(e, &r)
 	e.plainRun(&r)
 	if r.Kind == steady.Unknown {
 		var sure bool
@@ -198,6 +198,8 @@ func (e *Estimator) Run(r steady.Run) {
 			return
 		}
 	}
+	e.faults.noise(e, &r)
+	e.faults.silence(e, &r)
 	if r.Kind == steady.Closed {
 		d.closed++
 	}
@@ -213,7 +215,7 @@ func (e *Estimator) Run(r steady.Run) {
 	if !ok {
 		return
 	}
-	if e.faults.pulse(e, &o); len(o.have) == 0 {
+	if e.faults.pulse(e, &o); len(o.have) == 0 || e.leftOpen(&o) {
 		return
 	}
 	o.at = 0

@@ -34,7 +34,6 @@ type unseen struct {
 	cal     *calibration // that it was begun with
 	tracker whichopen.Tracker
 	changes uint64 // digest of what was known to have changed
-	cache   map[string]*expectation
 
 	runs float64            // of the record, whose sets are known
 	used map[string]float64 // and how often each set
@@ -62,7 +61,7 @@ const (
 
 // newUnseen begins to follow runs whose gates are not known, with what the record so far knows.
 func (e *Estimator) newUnseen() *unseen {
-	u := &unseen{cal: e.cal, cache: map[string]*expectation{}, used: map[string]float64{}, sets: map[string][]int{}}
+	u := &unseen{cal: e.cal, used: map[string]float64{}, sets: map[string][]int{}}
 	if e.unseen != nil {
 		u.guesses = e.unseen.guesses
 	}
@@ -184,7 +183,7 @@ func (e *Estimator) judge(u *unseen, r *steady.Run) ([]*expectation, whichopen.B
 	}
 	var sets []*expectation
 	for i := range list {
-		x := e.expect(u, &list[i].set, u.tracker.Mean[sharedFilter], o.air)
+		x := e.expect(&list[i].set, u.tracker.Mean[sharedFilter], o.air, 0)
 		if !x.solved {
 			continue
 		}
@@ -226,6 +225,12 @@ func (e *Estimator) transition(u *unseen, r *steady.Run, o *observation) *whicho
 			{Chance: leakChance, Shift: part(sharedLeak, leakShift), Var: part(sharedLeak, leakSpread*leakSpread)},
 		}
 	}
+	e.readLogs(in, o)
+	return in
+}
+
+// readLogs takes the logarithms of what was read, with their errors.
+func (e *Estimator) readLogs(in *whichopen.Run, o *observation) {
 	for range e.cols.channels {
 		in.Reading, in.Noise = append(in.Reading, math.NaN()), append(in.Noise, 0)
 	}
@@ -237,7 +242,6 @@ func (e *Estimator) transition(u *unseen, r *steady.Run, o *observation) *whicho
 		in.Reading[c] = math.Log(size)
 		in.Noise[c] = math.Pow(o.se[i]/size, 2)
 	}
-	return in
 }
 
 // part is a shared state with one part that is not zero.

@@ -29,8 +29,12 @@ type expectation struct {
 	blocks   [][]float64 // [channel][machine of machines], relative
 	filter   float64     // log resistance that it was made at
 	air      air.State
+	flow     float64 // m³/s through the fan
 	solved   bool
 }
+
+// expectations are kept by what they were made of.
+type expectations map[string]*expectation
 
 // The grid on which expectations are made: what lies between is linear.
 const (
@@ -38,22 +42,26 @@ const (
 	unseenLimit      = 2000 // expectations kept, some 2 kB each
 )
 
-// expect returns what is expected in a gate set near a log resistance and in some air.
-func (e *Estimator) expect(u *unseen, set *gateSet, filter float64, a air.State) *expectation {
+// expect returns what is expected in a gate set near a log resistance and in some air, with a leak (m³/s) in the trunk
+// beside what is known.
+func (e *Estimator) expect(set *gateSet, filter float64, a air.State, leak float64) *expectation {
 	s := &state{logFilter: unseenFilterGrid * math.Round(filter/unseenFilterGrid), params: e.known(len(e.summary)), globals: e.cal.globals}
+	if j := e.cols.commonLeak(); j >= 0 {
+		s.params[j] += leak
+	}
 	at, err := air.At(temperatureGrid*math.Round(a.Temperature/temperatureGrid), pressureGrid*math.Round(a.Pressure/pressureGrid), 0.5)
 	if err != nil {
 		return &expectation{}
 	}
 	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f;%x", set.key, s.logFilter, at.Temperature, at.Pressure, digest(s))
-	if x := u.cache[key]; x != nil {
+	if x := e.expected[key]; x != nil {
 		return x
 	}
 	x := e.solveExpected(set, s, at)
-	if len(u.cache) >= unseenLimit {
-		clear(u.cache)
+	if len(e.expected) >= unseenLimit {
+		clear(e.expected)
 	}
-	u.cache[key] = x
+	e.expected[key] = x
 	return x
 }
 
@@ -65,10 +73,11 @@ func (e *Estimator) solveExpected(set *gateSet, s *state, at air.State) *expecta
 	if err != nil {
 		return x
 	}
+	x.flow = res.FanFlow
 	ps := []duct.Param{{Kind: duct.LogFilter}, {Kind: duct.LogFanSpeed}, {Kind: duct.LogDensity}}
 	leak := e.cols.commonLeak()
-	if leak != "" {
-		ps = append(ps, duct.Param{Kind: duct.LeakAt, Part: leak, Exponent: leakExponent})
+	if leak >= 0 {
+		ps = append(ps, duct.Param{Kind: duct.LeakAt, Part: e.cols.zones[leak], Exponent: leakExponent})
 	}
 	first := len(ps)
 	for _, m := range res.Machines {
@@ -94,7 +103,7 @@ func (e *Estimator) solveExpected(set *gateSet, s *state, at air.State) *expecta
 		}
 		row := make([]float64, sharedParts)
 		row[sharedFilter], row[sharedFan], row[sharedDensity] = sens[si][0]/p, sens[si][1]/p, sens[si][2]/p
-		if leak != "" {
+		if leak >= 0 {
 			row[sharedLeak] = sens[si][3] / p
 		}
 		var blocks []float64
@@ -107,18 +116,18 @@ func (e *Estimator) solveExpected(set *gateSet, s *state, at air.State) *expecta
 	return x
 }
 
-// commonLeak names the part that stands for a leak anywhere in the trunk: the run with the last tap, or the first that no
-// gate shuts; "" where there is none.
-func (k *columns) commonLeak() string {
+// commonLeak is the zone that stands for a leak anywhere in the trunk: the run with the last tap, or the first that no
+// gate shuts; -1 where there is none.
+func (k *columns) commonLeak() int {
 	if k.straddle[2] > 0 {
-		return k.zones[k.straddle[0]]
+		return k.straddle[0]
 	}
 	for j, z := range k.zones {
 		if partKind(z) == "run" && !k.gated[j] {
-			return z
+			return j
 		}
 	}
-	return ""
+	return -1
 }
 
 // candidate turns an expectation into one of the candidates for a run in some air. The mean is the logarithm of what the
