@@ -63,6 +63,7 @@ type Estimator struct {
 	refused    map[string]bool // and these: their zeros jumped
 
 	expected        expectations // by gate set, state and air
+	opens           []opening    // by machine; nil: not read yet
 	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
 	plain           *Estimator   // of the filter alone; nil: the gates were known, or there was a baseline
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not

@@ -69,17 +69,33 @@ func (e *Estimator) candidates(u *unseen, r *steady.Run) []candidateSet {
 	return g.sets
 }
 
-// movable lists the machines whose position on the collector is not known in a run.
+// opening is what opens one machine to the collector.
+type opening struct {
+	gates map[string]bool // gates that never move among them
+	ports map[string]int  // by selector
+	ok    bool            // false: a gate on its way is always shut
+}
+
+// openings returns what opens each machine, by its number among the columns. It is read off the shop file once.
+func (e *Estimator) openings() []opening {
+	if e.opens != nil {
+		return e.opens
+	}
+	e.opens = make([]opening, len(e.cols.machines))
+	for i, name := range e.cols.machines {
+		if st, err := e.collector.SettingFor([]string{name}); err == nil {
+			e.opens[i] = opening{gates: st.Open, ports: st.Port, ok: true}
+		}
+	}
+	return e.opens
+}
+
+// movable lists the machines whose way to the collector is not wholly known in a run.
 func (e *Estimator) movable(r *steady.Run) []int {
 	var out []int
-	for i, name := range e.cols.machines {
-		moves := slices.ContainsFunc(e.collector.MachineGates(name), func(g string) bool { return slices.Contains(r.Unknown, g) })
-		for _, s := range e.collector.Selectors {
-			if setting, err := e.collector.SettingFor([]string{name}); err == nil && setting.Port[s.Name] > 0 {
-				moves = moves || slices.Contains(r.Unknown, s.Name)
-			}
-		}
-		if moves {
+	for i, o := range e.openings() {
+		moves := slices.ContainsFunc(r.Unknown, func(name string) bool { return o.gates[name] || o.ports[name] > 0 })
+		if o.ok && moves {
 			out = append(out, i)
 		}
 	}
@@ -110,25 +126,33 @@ func (g *gathering) add(wanted []int) {
 // settingWith returns the gate set of a run whose unknown gates and selectors are as some machines need them, and shut
 // else. What is known stays as it is.
 func (e *Estimator) settingWith(r *steady.Run, wanted []int) (gateSet, bool) {
-	var names []string
+	open, ports := map[string]bool{}, map[string]int{}
 	for _, m := range wanted {
-		names = append(names, e.cols.machines[m])
-	}
-	st, err := e.collector.SettingFor(names)
-	if err != nil {
-		return gateSet{}, false // two machines on one hose
+		o := &e.openings()[m]
+		if !o.ok {
+			return gateSet{}, false
+		}
+		for g := range o.gates {
+			open[g] = true
+		}
+		for s, p := range o.ports {
+			if at, ok := ports[s]; ok && at != p {
+				return gateSet{}, false // two machines on one hose
+			}
+			ports[s] = p
+		}
 	}
 	as := steady.Run{Kind: r.Kind}
 	for _, g := range e.collector.Gates {
 		known := !slices.Contains(r.Unknown, g.Name)
-		if known && slices.Contains(r.Open, g.Name) || !known && st.Open[g.Name] {
+		if known && slices.Contains(r.Open, g.Name) || !known && open[g.Name] {
 			as.Open = append(as.Open, g.Name)
 		}
 	}
 	sort.Strings(as.Open)
 	for _, p := range r.Ports {
 		if slices.Contains(r.Unknown, p.Selector) {
-			p.Port = st.Port[p.Selector]
+			p.Port = ports[p.Selector]
 			if p.Port == 0 && len(e.gatesBehind[p.Selector]) > 0 {
 				p.Port = 1
 			}
