@@ -49,6 +49,7 @@ type nowDTO struct {
 	At       *time.Time   `json:"at"`
 	FanOn    bool         `json:"fan_on"`
 	Open     []string     `json:"open"`
+	Sure     *float64     `json:"open_probability"` // 1 where switches or hands tell it
 	Settled  bool         `json:"settled"`
 	Flow     *float64     `json:"flow_m3_s"`
 	FlowSD   *float64     `json:"flow_m3_s_sd"`
@@ -89,6 +90,8 @@ type dayDTO struct {
 	Blockage     []blockageDTO `json:"blockage"`
 	Zones        []zoneDTO     `json:"zones"`
 	ClosedChecks int           `json:"closed_checks"`
+	Guessed      int           `json:"runs_gates_told"`
+	Unsure       int           `json:"runs_gates_unsure"`
 	Due          *dueDTO       `json:"cleaning_due"`
 }
 
@@ -160,7 +163,7 @@ func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string
 }
 
 func newNowDTO(n *estimate.Now) nowDTO {
-	out := nowDTO{At: stamp(n.At), FanOn: n.FanOn, Open: list(n.Open), Settled: n.Settled,
+	out := nowDTO{At: stamp(n.At), FanOn: n.FanOn, Open: list(n.Open), Sure: num(n.Sure), Settled: n.Settled,
 		Flow: num(n.Flow.V), FlowSD: num(n.Flow.SE), Filter: num(n.Filter.V), FilterSD: num(n.Filter.SE),
 		Leak: num(n.Leakage.V), LeakSD: num(n.Leakage.SE), Machines: []machineDTO{}, Runs: []runDTO{}}
 	for _, m := range n.Machines {
@@ -176,7 +179,7 @@ func newDayDTO(d *estimate.Day) dayDTO {
 	out := dayDTO{Date: d.Date, FanHours: num(d.FanHours), Filter: num(d.FilterRatio.V), FilterSD: num(d.FilterRatio.SE),
 		Leak: num(d.Leakage.V), LeakSD: num(d.Leakage.SE), Fan: num(d.FanRatio.V), FanSD: num(d.FanRatio.SE),
 		Flow: num(d.Flow.V), FlowSD: num(d.Flow.SE), Blockage: []blockageDTO{}, Zones: []zoneDTO{},
-		ClosedChecks: d.ClosedChecks}
+		ClosedChecks: d.ClosedChecks, Guessed: d.Guessed, Unsure: d.Unsure}
 	for _, b := range d.Blockage {
 		out.Blockage = append(out.Blockage, blockageDTO{b.Machine, num(b.Factor.V), num(b.Factor.SE)})
 	}

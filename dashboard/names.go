@@ -19,6 +19,7 @@ var kindTitles = map[finding.Kind]string{
 	finding.GrowingLeak:          "Growing leak",
 	finding.LeakMended:           "Leak mended",
 	finding.GateLeaks:            "Gate leaks",
+	finding.GateLeftOpen:         "Gate left open",
 	finding.DropBlocked:          "Drop partly blocked",
 	finding.OpenSideChanged:      "Machine side changed",
 	finding.TrunkBlocked:         "Trunk partly blocked",

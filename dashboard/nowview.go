@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"fmt"
 	"html/template"
 	"math"
 	"strings"
@@ -123,7 +124,18 @@ func (s *server) facts(rq *request, c *watch.Collector) []fact {
 		l.Value = s.flowText(leak) + " at " + s.pressureText(rq.snap.ReferenceSuction)
 		l.More = s.areaText(leak, rq.snap.ReferenceSuction)
 	}
-	return append(out, f, l)
+	return append(append(out, f, l), gatesFact(&c.Now)...)
+}
+
+// gatesFact says how sure it is which gates are open, where the pressures alone tell it.
+func gatesFact(n *estimate.Now) []fact {
+	if !n.FanOn || !(n.Sure > 0) || n.Sure >= 1 {
+		return nil
+	}
+	if known(n.Flow.V) {
+		return []fact{{"Gates", "told by the pressures alone", fmt.Sprintf("%.0f %% sure of the set that is drawn", math.Floor(100*n.Sure))}}
+	}
+	return []fact{{"Gates", "not sure which are open", "the pressures fit several sets: no air is told at single machines"}}
 }
 
 // referenceDensity is the density, in kg/m³, at which a leak's open area is told: that of the fan laws' reference air.

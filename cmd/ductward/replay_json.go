@@ -17,13 +17,25 @@ type replayJSON struct {
 }
 
 type replayCollectorJSON struct {
-	Name     string        `json:"name"`
-	Baseline baselineJSON  `json:"baseline"`
-	Days     []dayJSON     `json:"days"`
-	Findings []findingJSON `json:"findings"`
-	Alarms   []alarmJSON   `json:"alarms"`
-	Lacks    []string      `json:"lacks"`
-	NextTest *nextTestJSON `json:"next_test"`
+	Name     string          `json:"name"`
+	Baseline baselineJSON    `json:"baseline"`
+	Days     []dayJSON       `json:"days"`
+	Findings []findingJSON   `json:"findings"`
+	Alarms   []alarmJSON     `json:"alarms"`
+	Lacks    []string        `json:"lacks"`
+	NextTest *nextTestJSON   `json:"next_test"`
+	Gates    []gatesToldJSON `json:"gates_told"`
+}
+
+// gatesToldJSON is what the pressures tell of the gates of one run in which some positions are not known.
+type gatesToldJSON struct {
+	From        moment   `json:"from"`
+	To          moment   `json:"to"`
+	Open        []string `json:"open"`
+	Machines    []string `json:"machines"`
+	Probability number   `json:"probability"`
+	None        number   `json:"none_of_these"`
+	Used        bool     `json:"used"`
 }
 
 type baselineJSON struct {
@@ -47,6 +59,8 @@ type dayJSON struct {
 	Blockage     []blockageJSON `json:"blockage"`
 	Zones        []zoneJSON     `json:"zones"`
 	ClosedChecks int            `json:"closed_checks"`
+	Guessed      int            `json:"runs_gates_told"`
+	Unsure       int            `json:"runs_gates_unsure"`
 	Due          *dueJSON       `json:"cleaning_due"`
 }
 
@@ -124,6 +138,11 @@ func (o *outcome) collectorJSON(c *watch.Collector) replayCollectorJSON {
 		Baseline: baselineJSON{From: o.at(c.Baseline.From), To: o.at(c.Baseline.To), GateSets: c.Baseline.GateSets,
 			Misfit: number(c.Baseline.MisfitRMS), Complete: c.Baseline.Complete, Lacks: word(c.Baseline.Lacks)},
 		Days: []dayJSON{}, Findings: []findingJSON{}, Alarms: []alarmJSON{}, Lacks: append([]string{}, c.Lacks...),
+		Gates: []gatesToldJSON{},
+	}
+	for _, g := range c.Guesses {
+		out.Gates = append(out.Gates, gatesToldJSON{o.at(g.From), o.at(g.To), append([]string{}, g.Open...), append([]string{}, g.Machines...),
+			number(g.Probability), number(g.None), g.Used})
 	}
 	for i := range c.Days {
 		out.Days = append(out.Days, o.dayJSON(&c.Days[i]))
@@ -140,7 +159,7 @@ func (o *outcome) collectorJSON(c *watch.Collector) replayCollectorJSON {
 
 func (o *outcome) dayJSON(d *estimate.Day) dayJSON {
 	out := dayJSON{
-		Date: word(d.Date), FanHours: number(d.FanHours), ClosedChecks: d.ClosedChecks,
+		Date: word(d.Date), FanHours: number(d.FanHours), ClosedChecks: d.ClosedChecks, Guessed: d.Guessed, Unsure: d.Unsure,
 		Filter: number(d.FilterRatio.V), FilterSD: number(d.FilterRatio.SE),
 		Leakage: number(d.Leakage.V), LeakageSD: number(d.Leakage.SE),
 		Fan: number(d.FanRatio.V), FanSD: number(d.FanRatio.SE),

@@ -26,7 +26,7 @@ func (e *Estimator) learn(d *dayData) {
 	seen := map[string]bool{}
 	for i := range d.obs {
 		key := d.obs[i].set.key
-		if seen[key] || e.cal.variance[key] != nil && e.wellKnown(key) {
+		if seen[key] || guessed(&d.obs[i]) || e.cal.variance[key] != nil && e.wellKnown(key) {
 			continue
 		}
 		seen[key] = true
@@ -53,7 +53,7 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 	noise := make([]float64, n)
 	for i := range d.obs {
 		o := &d.obs[i]
-		if o.set.key != key {
+		if o.set.key != key || guessed(o) {
 			continue
 		}
 		st := &state{logFilter: d.filter[o.part].V, params: x0, globals: e.cal.globals}

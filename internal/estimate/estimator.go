@@ -63,6 +63,12 @@ type Estimator struct {
 	distrusted map[string]bool // channels left out of the estimate: their taps are plugged
 	refused    map[string]bool // and these: their zeros jumped
 
+	expected        expectations // by gate set, state and air
+	opens           []opening    // by machine; nil: not read yet
+	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
+	plain           *Estimator   // of the filter alone; nil: the gates were known, or there was a baseline
+	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
+
 	entries  []journal.Entry
 	findings []finding.Finding
 	next     nextState
@@ -86,6 +92,7 @@ func New(s *shop.Shop, c *shop.Collector) (*Estimator, error) {
 		distrusted:  map[string]bool{},
 		refused:     map[string]bool{},
 		faults:      newFaultBook(),
+		expected:    expectations{},
 	}
 	if e.reference == 0 {
 		e.reference = 1500
@@ -140,10 +147,17 @@ func (e *Estimator) ReferenceSuction() float64 { return e.reference }
 func (e *Estimator) Days() []Day { return append([]Day(nil), e.summary...) }
 
 // Findings returns all findings, oldest first.
-func (e *Estimator) Findings() []finding.Finding { return e.findings }
+func (e *Estimator) Findings() []finding.Finding {
+	if e.plain != nil {
+		return e.withPlain()
+	}
+	return e.findings
+}
 
 // Lacks returns what cannot be told, and what would tell it.
-func (e *Estimator) Lacks() []string { return append([]string(nil), e.lacks...) }
+func (e *Estimator) Lacks() []string {
+	return append(append([]string(nil), e.lacks...), e.gateLacks()...)
+}
 
 // dayGap is how long the fan must rest for a new day of sessions to begin.
 const dayGap = 4 * time.Hour
@@ -155,7 +169,7 @@ func (e *Estimator) Run(r steady.Run) {
 		return
 	}
 	if e.open != nil && e.isNewDay(&r) {
-		e.closeDay()
+		e.endDay()
 	}
 	if e.open == nil {
 		e.open = &dayData{parts: 1}
@@ -171,11 +185,16 @@ func (e *Estimator) Run(r steady.Run) {
 	d := e.open
 	d.fanHours += r.FanHours
 	e.hunt.run(&r)
+	e.plainRun(&r)
+	if r.Kind == steady.Unknown {
+		var sure bool
+		if r, sure = e.nameRun(r); !sure {
+			e.breathe(&r)
+			return
+		}
+	}
 	e.faults.noise(e, &r)
 	e.faults.silence(e, &r)
-	if r.Kind == steady.Unknown {
-		return
-	}
 	if r.Kind == steady.Closed {
 		d.closed++
 	}
@@ -187,11 +206,12 @@ func (e *Estimator) Run(r steady.Run) {
 	run := r
 	set := e.setOf(&run)
 	e.checks.note(&run, set, newDay)
+	e.follow(&run, set)
 	o, ok := e.observe(&run, set)
 	if !ok {
 		return
 	}
-	if e.faults.pulse(e, &o); len(o.have) == 0 {
+	if e.faults.pulse(e, &o); len(o.have) == 0 || e.leftOpen(&o) {
 		return
 	}
 	o.at = 0
@@ -230,7 +250,7 @@ func (e *Estimator) setOf(r *steady.Run) *gateSet {
 // Flush ends the open day.
 func (e *Estimator) Flush() {
 	if e.open != nil {
-		e.closeDay()
+		e.endDay()
 	}
 }
 

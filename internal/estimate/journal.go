@@ -5,6 +5,9 @@ import "ductward/internal/journal"
 // Entry takes an entry of the journal. What one asks of the baseline is done when the day's work is over.
 func (e *Estimator) Entry(j journal.Entry) {
 	e.entries = append(e.entries, j)
+	if e.plain != nil {
+		e.plain.Entry(j)
+	}
 	e.huntEntry(j)
 	if j.Subject != "" && !e.owns(j.Subject) {
 		return

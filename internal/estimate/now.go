@@ -11,18 +11,33 @@ import (
 // leakage and the fan of the last day.
 func (e *Estimator) Now(r steady.Run, settled bool) Now {
 	nan := Value{math.NaN(), math.NaN()}
-	n := Now{At: r.At, Open: append([]string(nil), r.Open...), Settled: settled, Flow: nan, Filter: nan, Leakage: nan}
-	if r.Kind != steady.Unknown {
+	n := Now{At: r.At, Open: append([]string(nil), r.Open...), Sure: 1, Settled: settled, Flow: nan, Filter: nan, Leakage: nan}
+	if r.Kind == steady.Unknown {
+		n.Sure = math.NaN()
+	} else {
 		n.Set = e.newGateSet(&r).name()
 	}
 	if e.viewer == nil {
 		return e.simpleNow(n, &r)
 	}
 	if e.cal == nil {
+		if e.plain != nil {
+			if r.Kind == steady.Unknown {
+				r.Kind = steady.Running
+			}
+			return e.plain.simpleNow(n, &r)
+		}
 		return n
 	}
 	n.Filter, n.Leakage = e.filterNow(), e.leakNow()
-	if r.Kind == steady.Zero || r.Kind == steady.Unknown {
+	if r.Kind == steady.Unknown {
+		named, sure, ok := e.peek(&r)
+		if n.Sure = sure; !ok {
+			return n
+		}
+		r, n.Open = named, append([]string(nil), named.Open...)
+	}
+	if r.Kind == steady.Zero {
 		return n
 	}
 	g := e.newGateSet(&r)

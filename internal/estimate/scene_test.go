@@ -161,7 +161,7 @@ func (l *lived) filterTruth(r *trial.Record, runs []steady.Run) error {
 		sum, day := 0.0, &l.truth[d]
 		day.last = ratio
 		for i := range runs {
-			if k := runs[i].Kind; k != steady.Running && k != steady.Closed || int(runs[i].Start/(24*time.Hour)) != d {
+			if runs[i].Kind == steady.Zero || int(runs[i].Start/(24*time.Hour)) != d {
 				continue
 			}
 			middle := (runs[i].Start + runs[i].End) / 2

@@ -18,6 +18,8 @@ type Day struct {
 	FanHours     float64 // hours
 	Runs         int     // runs that were used
 	ClosedChecks int     // of them with every gate shut
+	Guessed      int     // of them with gates that are told by the pressures alone, see Guess
+	Unsure       int     // runs that were not used because their gates are not known surely
 
 	FilterRatio Value // filter resistance over its baseline, corrected for flow and viscosity
 	Leakage     Value // m³/s at the reference suction, new since the baseline
@@ -75,6 +77,7 @@ type Now struct {
 	FanOn    bool
 	Open     []string
 	Set      string        // names gates and selectors as they stand, as Step does; "": not known
+	Sure     float64       // probability of Open: 1 where switches or hands tell it; below 0.95 nothing is drawn from it; NaN: nothing tells
 	Settled  bool          // the transient is over
 	Stands   time.Duration // how long fan and gates have been as they are, at least
 	Flow     Value         // m³/s through the fan

@@ -18,6 +18,7 @@ const (
 	GrowingLeak          Kind = "growing-leak"
 	LeakMended           Kind = "leak-mended"
 	GateLeaks            Kind = "gate-leaks"
+	GateLeftOpen         Kind = "gate-left-open"
 	DropBlocked          Kind = "drop-blocked"
 	OpenSideChanged      Kind = "open-side-changed"
 	TrunkBlocked         Kind = "trunk-blocked"

@@ -53,6 +53,14 @@ func (f *Folder) end(out []Run, mono time.Duration) []Run {
 	if f.steady(mono) < shortest {
 		return out
 	}
+	if f.kind() == Unknown {
+		return f.parts(out, mono)
+	}
+	return f.whole(out, mono)
+}
+
+// whole makes one run of a stretch.
+func (f *Folder) whole(out []Run, mono time.Duration) []Run {
 	run := f.summarise(mono)
 	if len(run.Channels) == 0 {
 		return out
@@ -66,6 +74,9 @@ func (f *Folder) summarise(mono time.Duration) Run {
 	run := Run{Collector: f.collector, Boot: f.boot, Start: f.begun, End: mono, At: f.lastTime, FanHours: f.fanHours}
 	run.Kind = f.kind()
 	run.Open, run.Ports = f.positions()
+	if run.Kind == Unknown {
+		run.Unknown = f.unknown()
+	}
 	for i, ch := range f.order {
 		sum, ok := f.series[i].summary(ch, f.usual[i])
 		if !ok {
@@ -100,12 +111,16 @@ func (f *Folder) Open() (Run, bool) {
 	}
 	if f.fan.value == 1 {
 		c := f.copy()
-		if runs := c.end(nil, c.lastMono); len(runs) > 0 {
-			return runs[0], true
+		runs := c.end(nil, c.lastMono)
+		if n := len(runs); n > 0 && runs[n-1].End == c.lastMono { // else something has just moved unseen
+			return runs[n-1], true
 		}
 	}
 	run := Run{Collector: f.collector, Kind: f.kind(), Boot: f.boot, Start: f.begun, End: f.lastMono, At: f.lastTime}
 	run.Open, run.Ports = f.positions()
+	if run.Kind == Unknown {
+		run.Unknown = f.unknown()
+	}
 	return run, false
 }
 

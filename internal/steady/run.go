@@ -24,6 +24,7 @@ type Run struct {
 	FanHours   float64       // hours the fan ran since the run before, transients too short for a run included
 	Open       []string      // names of the gates that are open, sorted
 	Ports      []Port        // selectors, sorted by name
+	Unknown    []string      `json:",omitempty"` // of an Unknown run: gates and selectors whose position is not known, sorted
 	Channels   []Summary     // sorted by channel; only channels with readings
 }
 

@@ -28,6 +28,8 @@ type block struct {
 	n     int
 	of    float64 // samples that its mean is made of, as far as can be told
 	share float64 // variance of its mean over that of single samples
+
+	ss, dof, free float64 // its own part of those of its series
 }
 
 // series gathers one channel over a stretch.
@@ -60,12 +62,10 @@ func (s *series) add(r *reading.Reading) {
 			n = math.Ceil(r.Span.Seconds())
 		}
 		b := block{mid: r.Mono - r.Span/2, span: r.Span, mean: r.Value, n: max(r.N, 1), of: n, share: share(n, r.Span.Seconds()/n)}
-		s.blocks = append(s.blocks, b)
 		if told {
-			s.ss += r.SD * r.SD * (n - 1)
-			s.dof += n - 1
-			s.free += n * (1 - b.share)
+			b.ss, b.dof, b.free = r.SD*r.SD*(n-1), n-1, n*(1-b.share)
 		}
+		s.keep(b)
 		return
 	}
 	if s.n > 0 && r.Mono-s.first >= blockSpan {
@@ -106,12 +106,18 @@ func (s *series) flush() {
 			steps-- // single samples: the first stands at the beginning
 		}
 		b.share = share(s.weight, b.span.Seconds()/steps)
-		s.ss += max(s.sumsq-s.weight*mean*mean, 0)*s.scale + s.within
-		s.dof += s.weight - 1
-		s.free += s.weight * (1 - b.share)
+		b.ss, b.dof, b.free = max(s.sumsq-s.weight*mean*mean, 0)*s.scale+s.within, s.weight-1, s.weight*(1-b.share)
 	}
-	s.blocks = append(s.blocks, b)
+	s.keep(b)
 	s.sum, s.sumsq, s.weight, s.within, s.n, s.span = 0, 0, 0, 0, 0, 0
+}
+
+// keep takes in a block.
+func (s *series) keep(b block) {
+	s.blocks = append(s.blocks, b)
+	s.ss += b.ss
+	s.dof += b.dof
+	s.free += b.free
 }
 
 // share returns the variance of the mean of n samples, dt seconds apart, over the variance of one, where their

@@ -2,6 +2,7 @@ package steady
 
 import (
 	"math"
+	"sort"
 
 	"ductward/internal/reading"
 )
@@ -86,6 +87,23 @@ func (f *Folder) positions() (open []string, ports []Port) {
 		ports = append(ports, Port{Selector: s, Port: f.port["selector/"+s].value})
 	}
 	return open, ports
+}
+
+// unknown lists the gates and selectors whose position is not known.
+func (f *Folder) unknown() []string {
+	var out []string
+	for _, g := range f.gates {
+		if !f.gate["gate/"+g].known {
+			out = append(out, g)
+		}
+	}
+	for _, s := range f.selectors {
+		if !f.port["selector/"+s].known {
+			out = append(out, s)
+		}
+	}
+	sort.Strings(out)
+	return out
 }
 
 // FanOn tells whether the fan runs, and whether that is known.

@@ -33,6 +33,8 @@ type life struct {
 	told     []estimate.Day
 	findings []finding.Finding
 	complete bool // the baseline is
+	moves    *moves
+	guesses  []estimate.Guess
 }
 
 // live lets the watch live through the days of a plant.
@@ -69,7 +71,12 @@ func live(st Setting, sc *scenario, seed uint64) (*life, error) {
 		}
 		l.ratio, l.leakage = append(l.ratio, t.FilterRatio), append(l.leakage, t.NewLeakage)
 	}
-	if err := r.Run(l.days, func(rd reading.Reading) { w.Reading(rd) }, each); err != nil {
+	l.moves = newMoves(l.c)
+	hear := func(rd reading.Reading) {
+		l.moves.hear(&rd, sc.name == silentGates && !rd.Time.Before(l.work.Date(silentFrom)))
+		w.Reading(rd)
+	}
+	if err := r.Run(l.days, hear, each); err != nil {
 		return nil, fmt.Errorf("%s, seed %d: %w", st, seed, err)
 	}
 	if wrong != nil {
@@ -77,7 +84,7 @@ func live(st Setting, sc *scenario, seed uint64) (*life, error) {
 	}
 	w.Flush()
 	c := &w.Snapshot().Collectors[0]
-	l.told, l.findings, l.complete = c.Days, c.Findings, c.Baseline.Complete
+	l.told, l.findings, l.complete, l.guesses = c.Days, c.Findings, c.Baseline.Complete, c.Guesses
 	return l, nil
 }
 

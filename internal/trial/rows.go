@@ -78,6 +78,14 @@ var rows = []row{
 	{id: "zero", what: "the same: leakage feigned, mean", unit: "m³/h", scenario: "trunk zero", metric: "leakage", figure: meanOf, aim: [2]float64{-2, 2}, worlds: daily},
 	{id: "plugged", what: "plugged tap told on its day", scenario: "plugged tap", metric: "told in a day", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: daily},
 	{id: "plugged", what: "the same: not told as a leak", scenario: "plugged tap", metric: "no leak told", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: daily},
+	{id: "gates", what: "gates unknown, one open: right", scenario: silentGates, metric: "one right", figure: meanOf, aim: atLeast(0.83), worlds: daily, sets: few},
+	{id: "gates", what: "gates unknown, one open: right", scenario: silentGates, metric: "one right", figure: meanOf, aim: atLeast(0.93), worlds: daily, sets: many},
+	{id: "gates", what: "the same, two open, seen before: right", scenario: silentGates, metric: "two right", figure: meanOf, aim: atLeast(0.52), worlds: daily, sets: few},
+	{id: "gates", what: "the same, two open, seen before: right", scenario: silentGates, metric: "two right", figure: meanOf, aim: atLeast(0.77), worlds: daily, sets: []string{"C"}},
+	{id: "gates", what: "the same, two open, seen before: right", scenario: silentGates, metric: "two right", figure: meanOf, aim: atLeast(0.84), worlds: daily, sets: []string{"D"}},
+	{id: "gates", what: "the same: sure, of all runs", scenario: silentGates, metric: "sure", figure: meanOf, aim: atLeast(0), worlds: daily},
+	{id: "gates", what: "the same: sure and wrong, of all runs", scenario: silentGates, metric: "sure and wrong", figure: meanOf, aim: atMost(0.01), worlds: daily},
+	{id: "gates", what: "the same: sure, right", scenario: silentGates, metric: "sure right", figure: meanOf, aim: atLeast(0.95), worlds: daily},
 }
 
 // hoods of an ordinary and of a rough shop.

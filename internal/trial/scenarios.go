@@ -57,6 +57,7 @@ var scenarios = []scenario{
 	{"filter zero", 28, filterZero, measureZero("filter drop")},
 	{"trunk zero", faultDay + 32, trunkZero, measureZero("trunk static")},
 	{"plugged tap", 28, pluggedTap, measurePlugged},
+	{silentGates, silentFrom + 5, nil, measureGates},
 }
 
 // scenarioOf returns a scenario by its name, nil where there is none.

@@ -14,7 +14,6 @@ func (t *Table) Write(w io.Writer, markdown bool) error {
 	for i := range t.Lines {
 		body = append(body, t.Lines[i].columns())
 	}
-	body = append(body, []string{"gates", "open set told with gates unknown", "all", "", "", "", "", "", "not offered", "", ""})
 	if err := writeColumns(w, markdown, head, body); err != nil {
 		return err
 	}

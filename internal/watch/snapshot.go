@@ -20,6 +20,7 @@ type Collector struct {
 	Baseline estimate.Baseline
 	Now      estimate.Now
 	Days     []estimate.Day    // oldest first; the last one may still go on
+	Guesses  []estimate.Guess  // of the gates of runs in which some position is not known, oldest first; those of some months
 	Findings []finding.Finding // oldest first, active and ended
 	Sensors  []Sensor
 	Lacks    []string           // what cannot be told, and what would tell it

@@ -139,6 +139,7 @@ func (w *Watch) Snapshot() *Snapshot {
 			Baseline: p.estimate.Baseline(),
 			Now:      now,
 			Days:     p.estimate.Days(),
+			Guesses:  p.estimate.Guesses(),
 			Findings: append([]finding.Finding(nil), p.estimate.Findings()...),
 			Sensors:  p.health.sensors(p.folder.Zeros()),
 			Lacks:    p.estimate.Lacks(),

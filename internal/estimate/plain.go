@@ -1,0 +1,74 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+
+	"ductward/internal/finding"
+	"ductward/internal/shop"
+	"ductward/internal/steady"
+)
+
+// plain follows the filter of a collector with a drawing for as long as there is no baseline to tell its gates by: as if
+// it had no drawing. Whatever is open, two readings and the fan's curve tell the filter's resistance.
+
+// beginPlain begins it with the first run whose gates are not known.
+func (e *Estimator) beginPlain() {
+	if e.plain != nil || e.viewer == nil || e.cal != nil {
+		return
+	}
+	c := *e.collector
+	c.Network, c.Gates, c.Selectors, c.Machines = nil, nil, nil, nil
+	site := &shop.Shop{Site: e.site}
+	p, err := New(site, &c)
+	if err != nil || p.lump == nil { // too few sensors, or no curve of the fan
+		return
+	}
+	for _, j := range e.entries {
+		p.Entry(j)
+	}
+	e.plain = p
+}
+
+// plainRun hands it a run.
+func (e *Estimator) plainRun(r *steady.Run) {
+	if e.plain == nil || e.cal != nil || r.Kind == steady.Closed {
+		return
+	}
+	as := *r
+	as.Kind, as.Open, as.Ports = steady.Unknown, nil, nil // so that one with next to no air is left out
+	e.plain.Run(as)
+}
+
+// plainDay ends its day, and puts what it says of it where nothing else does. Once there is a baseline, it rests.
+func (e *Estimator) plainDay() {
+	p := e.plain
+	if p == nil {
+		return
+	}
+	if e.cal != nil {
+		p.endFindings(finding.FilterDue, e.lastAt)
+		return
+	}
+	if p.open == nil {
+		return
+	}
+	p.endDay()
+	told, day := p.summary[len(p.summary)-1], &e.summary[len(e.summary)-1]
+	if math.IsNaN(day.FilterRatio.V) {
+		day.Runs, day.FilterRatio, day.Flow, day.Due = told.Runs, told.FilterRatio, told.Flow, told.Due
+	}
+}
+
+// withPlain lists the findings with what it has found of the filter among them, oldest first.
+func (e *Estimator) withPlain() []finding.Finding {
+	out := append([]finding.Finding(nil), e.findings...)
+	for _, f := range e.plain.findings {
+		switch f.Kind {
+		case finding.FilterDue, finding.FilterCleaned, finding.FilterNotRecovering, finding.FilterLostResistance:
+			out = append(out, f)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b finding.Finding) int { return a.Raised.Compare(b.Raised) })
+	return out
+}

@@ -1,0 +1,57 @@
+package estimate
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"ductward/internal/shop"
+	"ductward/internal/steady"
+)
+
+// TestAMoveWhereAStretchIsCut: the run after it is no longer the run before it, though neither shows a step.
+func TestAMoveWhereAStretchIsCut(t *testing.T) {
+	run := func(trunk, filter float64) *steady.Run {
+		return &steady.Run{Channels: []steady.Summary{{Channel: "filter", Mean: filter, SE: 1}, {Channel: "trunk", Mean: trunk, SE: 4}}}
+	}
+	assert.True(t, readsAlike(run(-2000, 300), run(-1990, 302)))
+	assert.False(t, readsAlike(run(-2000, 300), run(-1900, 302)), "the trunk's suction fell by 5 %")
+	assert.False(t, readsAlike(run(-2000, 300), run(-2000, 330)))
+	assert.True(t, readsAlike(run(-2000, 300), &steady.Run{}), "nothing to tell them apart by")
+}
+
+// TestCandidatesOfARun: what is known stays as it is, and what is not known takes every set within bounds.
+func TestCandidatesOfARun(t *testing.T) {
+	s, problems, err := shop.Load("../../hardware/rig/shop.yaml")
+	require.NoError(t, err)
+	require.NoError(t, shop.Errors(problems))
+	e, err := New(s, s.Collectors[0])
+	require.NoError(t, err)
+	var gates []string
+	for _, g := range e.collector.Gates {
+		gates = append(gates, g.Name)
+	}
+	ports := []steady.Port{{Selector: e.collector.Selectors[0].Name, Port: 1}}
+	u := &unseen{used: map[string]float64{}, sets: map[string][]int{}}
+
+	all := &steady.Run{Kind: steady.Unknown, Unknown: gates, Ports: ports}
+	keys := map[string]bool{}
+	for _, c := range e.possible(u, all) {
+		assert.False(t, keys[c.set.key], "twice: %s", c.set.key)
+		keys[c.set.key] = true
+		assert.LessOrEqual(t, len(c.wanted), 3)
+	}
+	n := float64(len(gates)) // two machines hang on one hose, whose port is known
+	assert.InDelta(t, 1+n+choose(int(n), 2)+choose(int(n), 3), float64(len(keys)), 0)
+
+	one := &steady.Run{Kind: steady.Unknown, Unknown: gates[:1], Open: gates[1:2], Ports: ports}
+	few := e.possible(u, one)
+	require.Len(t, few, 2)
+	for _, c := range few {
+		assert.Contains(t, c.set.open, gates[1], "known to be open")
+	}
+	usual, missing := u.usual(few, 1)
+	assert.Len(t, usual, 2)
+	assert.InDelta(t, 0, missing, 1e-9, "nothing is left out where one gate is open or shut")
+}
