@@ -107,7 +107,7 @@ func (r *Response) weight(s *Set, run Run, fitted []int) (*mat.SymDense, error) 
 		share = 1
 	}
 	for i, c := range fitted {
-		cov.SetSym(i, i, sq(s.Scatter[c])*r.Noise.effective(run.Seconds))
+		cov.SetSym(i, i, sq(s.Scatter[c])*r.Noise.effective(run.Seconds)+sq(r.Noise.Floor))
 		for j := i; j < len(fitted); j++ {
 			e := fitted[j]
 			x := cov.At(i, j) + sq(r.Noise.SpeedRun)*s.Speed[c]*s.Speed[e]

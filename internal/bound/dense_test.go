@@ -144,7 +144,7 @@ func dense(t testing.TB, r *Response, all []Day, course []float64) *mat.Dense {
 				o := day0 + d*perDay
 				x[o], x[o+1], x[o+2], x[o+3] = s.Filter[c], s.Filter[c]*(run.At-hours/time), s.Density[c], s.Speed[c]
 				x[o+4+c], x[o+4+channels+c] = 1, s.Zero[c]
-				w := 1 / (sq(s.Scatter[c]) * 2 * n.Correlation / run.Seconds)
+				w := 1 / (sq(s.Scatter[c])*2*n.Correlation/run.Seconds + sq(n.Floor))
 				for i, a := range x {
 					for j, b := range x {
 						add(i, j, w*a*b)

@@ -15,7 +15,7 @@
 // drawing knows it: common factors on losses and leakage, runs that are built otherwise, the gain of each sensor, and an
 // error of each set's own. Of the rest, f is free each day; ρ, v[d] and e have a standard deviation and, the air and the
 // errors, a correlation from one working day to the next; z is what a zero is off by on a day; h is what a machine's hood is
-// off by in a run, v[r] the speed, and the noise is turbulence.
+// off by in a run, v[r] the speed, and the noise is turbulence and a floor for what nothing else accounts for.
 //
 // δ is what has changed, for each set and channel, and u is its course: 0 before the onset and 1 after for a step. Whatever
 // changes in the plant makes a δ that the duct model's derivatives give: δ = J·x. So a record is first reduced to the

@@ -3,8 +3,6 @@ package bound
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"ductward/internal/detect"
 )
 
@@ -29,39 +27,44 @@ func (f Family) Threshold() float64 {
 	return detect.Threshold(f.PerYear*f.Share/f.DaysAYear, f.Window, f.Directions)
 }
 
-// Power returns the probability that a change of a size crosses a threshold, by the one contrast that is best for it. How
+// Power returns the probability that a change of a size crosses a threshold, by a contrast that is best for that size. How
 // otherwise it may show makes its contrast uncertain, and does not raise the threshold, which holds while nothing is there.
 func (s *Space) Power(change int, size, threshold float64) float64 {
-	a := s.a[change]
-	length := math.Sqrt(dot(a, a))
-	if length == 0 {
-		return distuv.UnitNormal.CDF(-threshold)
-	}
-	spread := sq(s.scale * length)
-	for _, w := range s.built[change] {
-		spread += sq(dot(w, a) / length)
-	}
-	return distuv.UnitNormal.CDF((size*length - threshold) / math.Sqrt(1+size*size*spread))
+	return newWays(s, change).power(size, threshold, s.scale)
 }
 
 // MeanPower returns the mean of Power over changes of one size.
 func (s *Space) MeanPower(changes []int, size, threshold float64) float64 {
-	sum := 0.0
+	return meanPower(s.waysOf(changes), size, threshold, s.scale)
+}
+
+// waysOf prepares changes.
+func (s *Space) waysOf(changes []int) []*ways {
+	var out []*ways
 	for _, k := range changes {
-		sum += s.Power(k, size, threshold)
+		out = append(out, newWays(s, k))
 	}
-	return sum / float64(len(changes))
+	return out
+}
+
+func meanPower(all []*ways, size, threshold, scale float64) float64 {
+	sum := 0.0
+	for _, w := range all {
+		sum += w.power(size, threshold, scale)
+	}
+	return sum / float64(len(all))
 }
 
 // Smallest returns the size at which a change in one of several places, all equally likely, is found with a probability;
 // +Inf where none up to limit is.
 func (s *Space) Smallest(changes []int, power, threshold, limit float64) float64 {
-	if len(changes) == 0 || s.MeanPower(changes, limit, threshold) < power {
+	all := s.waysOf(changes)
+	if len(changes) == 0 || meanPower(all, limit, threshold, s.scale) < power {
 		return math.Inf(1)
 	}
 	low, high := 0.0, limit
-	for range 60 {
-		if mid := (low + high) / 2; s.MeanPower(changes, mid, threshold) < power {
+	for range 40 {
+		if mid := (low + high) / 2; meanPower(all, mid, threshold, s.scale) < power {
 			low = mid
 		} else {
 			high = mid

@@ -1,7 +1,9 @@
 package bound
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 
 	"ductward/internal/shop"
 	"ductward/internal/verdict"
@@ -36,26 +38,46 @@ const (
 	weekDays      = 5
 )
 
-// Settings returns the sets of gates of a shop: all shut, each machine alone, and as many pairs of neighbours in the file.
-// Machines that cannot be opened, and pairs that one hose or selector forbids, are left out.
-func Settings(c *shop.Collector) []shop.Setting {
-	out := []shop.Setting{{}}
+// mostPairs is how many sets of two machines a week has at most: in a large shop they are spread over it.
+const mostPairs = 16
+
+// Settings returns the sets of gates of a shop: everything shut that can be, each machine alone, and pairs of neighbours in
+// the file. Machines that cannot be opened, and pairs that one hose or selector forbids, are left out. alone is the number
+// of sets of one machine.
+func Settings(c *shop.Collector) (sets []shop.Setting, alone int) {
+	seen := map[string]bool{}
 	add := func(machines ...string) {
-		if s, err := verdict.Opening(c, machines...); err == nil {
-			out = append(out, s)
+		s, err := verdict.Opening(c, machines...)
+		if err != nil || seen[positions(s)] {
+			return
 		}
+		seen[positions(s)] = true
+		sets = append(sets, s)
 	}
+	add()
 	for _, m := range c.Machines {
 		add(m.Name)
 	}
-	for i := 1; i < len(c.Machines); i++ {
+	alone = len(sets) - 1
+	step := max(1, (len(c.Machines)-1+mostPairs-1)/mostPairs)
+	for i := 1; i < len(c.Machines); i += step {
 		add(c.Machines[i-1].Name, c.Machines[i].Name)
 	}
-	return out
+	return sets, alone
 }
 
-// Week returns the five days of a week in which the sets follow each other, the closed one only in checks. The first
-// sets of Settings are those of single machines; two runs of three are of these.
+// positions names where everything stands in a setting.
+func positions(s shop.Setting) string {
+	var ports []string
+	for name, port := range s.Port {
+		ports = append(ports, fmt.Sprintf("%s=%d", name, port))
+	}
+	slices.Sort(ports)
+	return openWords(s) + ";" + strings.Join(ports, ",")
+}
+
+// Week returns the five days of a week in which the sets follow each other, the closed one only in checks. Of the
+// response's sets, those up to alone are of one machine; two runs of three are of these.
 func (h Habits) Week(r *Response, alone int) []Day {
 	closed, single, several := r.split(alone)
 	var days []Day

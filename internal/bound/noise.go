@@ -12,6 +12,7 @@ type Noise struct {
 	StaticFloor, StaticShare float64 // turbulence at a tap in a duct: Pa, and the share of the velocity pressure there
 	DropFloor, DropShare     float64 // of the drop of filter or separator: Pa, and the share of the drop
 	Correlation              float64 // s, correlation time of turbulence
+	Floor                    float64 // relative, of each reading in a run: what nothing else accounts for
 	Zero                     float64 // Pa, of a sensor's zero on a day
 	Gain                     float64 // constant, of each sensor
 
@@ -39,7 +40,7 @@ type Noise struct {
 // ordinary care. They are common practice, no source, but where a comment says otherwise.
 func UsualNoise() Noise {
 	return Noise{
-		StaticFloor: 2, StaticShare: 0.06, DropFloor: 0.8, DropShare: 0.01, Correlation: 4.5, Zero: 0.4, Gain: 0.03,
+		StaticFloor: 2, StaticShare: 0.06, DropFloor: 0.8, DropShare: 0.01, Correlation: 4.5, Floor: 0.0015, Zero: 0.4, Gain: 0.03,
 		Hood: 0.03, Day: 0.003, DayCorrelation: 0.5, SpeedDay: 0.001, SpeedRun: 0.002,
 		Temperature: 0.02, Barometer: 0.009, Humidity: 0.002, Measured: 0.004, AirCorrelation: 0.75,
 		Slope: 0.01, SetBias: 0.02, Built: 0.10, Loss: 0.20, Leakage: 0.80, FanCurve: 0.025, Exponent: 0.07,

@@ -4,8 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"gonum.org/v1/gonum/mat"
-
 	"ductward/internal/detect"
 )
 
@@ -171,12 +169,11 @@ func (j *judge) evidence(k int, y []float64) float64 {
 	for m, d := range built {
 		q[m] = dot(d, y)
 	}
-	chol := w.factor(x)
-	var p, z mat.VecDense
-	_ = chol.SolveVecTo(&p, mat.NewVecDense(len(q), w.p)) // 1 and more: never singular
-	_ = chol.SolveVecTo(&z, mat.NewVecDense(len(q), q))
-	zs := z.RawVector().Data
-	info := w.aa - x*x*dot(w.p, p.RawVector().Data)
-	v -= x * x * dot(w.p, zs)
-	return x*x*dot(q, zs)/2 - chol.LogDet()/2 + detect.Evidence(v, info, j.size[k], j.sign[k])
+	info, beyond := w.information(x), 0.0
+	for m, z := range w.turned(q) {
+		f := x * x / (1 + x*x*w.lambda[m])
+		v -= f * w.p[m] * z
+		beyond += (f*z*z - math.Log1p(x*x*w.lambda[m])) / 2
+	}
+	return beyond + detect.Evidence(v, info, j.size[k], j.sign[k])
 }

@@ -2,10 +2,15 @@ package bound
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"ductward/internal/detect"
 )
 
 // plainSpace is a space of changes that show as they are told, with nothing otherwise.
@@ -73,4 +78,53 @@ func TestALeakOrABlockedDrop(t *testing.T) {
 func TestNothingToDraw(t *testing.T) {
 	s := plainSpace(threeLeaks, []float64{1}, []float64{1}, []float64{1})
 	require.Zero(t, s.Places(nil, 1, UsualPrior(), 10, 1))
+}
+
+// TestWaysAgainstTheWholeMatrix: what is worked out in the principal directions of how otherwise a change may show is what
+// the covariance written out gives: information, power at the best contrast, and evidence.
+func TestWaysAgainstTheWholeMatrix(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	const n, size, threshold = 6, 0.7, 2.5
+	row := func(k float64) []float64 {
+		out := make([]float64, n)
+		for i := range out {
+			out[i] = k * rng.NormFloat64()
+		}
+		return out
+	}
+	s := plainSpace(threeLeaks[:1], row(4))
+	s.built[0] = [][]float64{row(1), row(1), row(1)}
+	cov := mat.NewSymDense(n, nil)
+	for i := range n {
+		cov.SetSym(i, i, 1)
+	}
+	for _, d := range s.built[0] {
+		cov.SymRankOne(cov, size*size, mat.NewVecDense(n, d))
+	}
+	var inverse mat.Dense
+	require.NoError(t, inverse.Inverse(cov))
+	a := mat.NewVecDense(n, s.a[0])
+	var w mat.VecDense
+	w.MulVec(&inverse, a)
+	w.ScaleVec(1/w.Norm(2), &w)
+	assert.InEpsilon(t, mat.Inner(a, &inverse, a), newWays(s, 0).information(size), 1e-9)
+	z := (size*mat.Dot(&w, a) - threshold) / math.Sqrt(mat.Inner(&w, cov, &w))
+	assert.InEpsilon(t, distuv.UnitNormal.CDF(z), s.Power(0, size, threshold), 1e-9)
+
+	y := row(3)
+	prior := Prior{Share: [5]float64{1}, Size: [5]float64{2}}
+	x := dot(y, s.a[0]) / (dot(s.a[0], s.a[0]) + 1/4.0)
+	whole := mat.NewSymDense(n, nil)
+	for i := range n {
+		whole.SetSym(i, i, 1)
+	}
+	for _, d := range s.built[0] {
+		whole.SymRankOne(whole, x*x, mat.NewVecDense(n, d))
+	}
+	require.NoError(t, inverse.Inverse(whole))
+	at := mat.NewVecDense(n, y)
+	want := (dot(y, y)-mat.Inner(at, &inverse, at))/2 - math.Log(mat.Det(whole))/2 +
+		detect.Evidence(mat.Inner(at, &inverse, a), mat.Inner(a, &inverse, a), 2, 1)
+	require.Positive(t, x, "the draw must show a leak")
+	assert.InDelta(t, want, newJudge(s, prior).evidence(0, y), 1e-9)
 }

@@ -38,7 +38,9 @@ func usualSensors(c *shop.Collector) []*shop.Sensor {
 
 func respond(t testing.TB, c *shop.Collector, n Noise) *Response {
 	t.Helper()
-	r, err := Respond(c, Settings(c), 1.5, air.Reference(), n, nil)
+	sets, alone := Settings(c)
+	require.Equal(t, len(c.Machines), alone)
+	r, err := Respond(c, sets, 1.5, air.Reference(), n, nil)
 	require.NoError(t, err)
 	return r
 }
@@ -72,7 +74,8 @@ func TestResponsesAreTheModels(t *testing.T) {
 	assert.Negative(t, r.Find(Scale, "main/drop"), "the filter hides its sensor's scale")
 	k := r.Find(Scale, "main/static")
 	assert.Equal(t, []float64{0, 1, 0, 0}, []float64{r.Sets[2].By[0][k], r.Sets[2].By[1][k], r.Sets[2].By[2][k], r.Sets[2].By[3][k]})
-	more, err := Respond(c, Settings(c), 1.5*1.001, air.Reference(), UsualNoise(), nil)
+	sets, _ := Settings(c)
+	more, err := Respond(c, sets, 1.5*1.001, air.Reference(), UsualNoise(), nil)
 	require.NoError(t, err)
 	for i := range r.Sets {
 		for ch := range 3 {
@@ -122,7 +125,8 @@ func TestTheAirAtAMachine(t *testing.T) {
 	c := threeDrops(t)
 	run := c.PathOf(c.Machines[0].Name)[0].Name
 	c.Sensors = append(usualSensors(c), &shop.Sensor{Name: "asked", Measures: shop.VelocityPressure, Run: run})
-	r, err := Respond(c, Settings(c), 1.5, air.Reference(), UsualNoise(), map[string]bool{"asked": true})
+	sets, _ := Settings(c)
+	r, err := Respond(c, sets, 1.5, air.Reference(), UsualNoise(), map[string]bool{"asked": true})
 	require.NoError(t, err)
 	sd := func(r *Response) float64 {
 		rec, _ := space(t, r, c, NoChecks)
