@@ -102,17 +102,17 @@ func (r *Response) fitted() []int {
 // channel has for itself, and the speed and the hoods, which they share.
 func (r *Response) weight(s *Set, run Run, fitted []int) (*mat.SymDense, error) {
 	cov := mat.NewSymDense(len(fitted), nil)
-	share := run.Share
-	if share == 0 {
-		share = 1
-	}
 	for i, c := range fitted {
 		cov.SetSym(i, i, sq(s.Scatter[c])*r.Noise.effective(run.Seconds)+sq(r.Noise.Floor))
 		for j := i; j < len(fitted); j++ {
 			e := fitted[j]
 			x := cov.At(i, j) + sq(r.Noise.SpeedRun)*s.Speed[c]*s.Speed[e]
-			for _, h := range s.Hoods {
-				x += sq(r.Noise.Hood) / share * s.By[c][h] * s.By[e][h]
+			for k, h := range s.Hoods {
+				hood := sq(r.Noise.Hood)
+				if k < len(run.Shares) {
+					hood /= run.Shares[k] // the runs of one use have one hood, whose error none of them makes smaller
+				}
+				x += hood * s.By[c][h] * s.By[e][h]
 			}
 			cov.SetSym(i, j, x)
 		}
