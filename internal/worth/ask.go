@@ -14,6 +14,7 @@ import (
 	"ductward/internal/bound"
 	"ductward/internal/duct"
 	"ductward/internal/shop"
+	"ductward/internal/verdict"
 )
 
 // Question is what is asked of a shop.
@@ -25,13 +26,20 @@ type Question struct {
 	Air    air.State // in the ducts
 	Draws  int       // of the noise, for places
 	Seed   uint64
-	Step   func(done, of int) // is told how far it is; may be nil
+
+	Densest air.State          // in which the ducts must bear what is proposed
+	Step    func(done, of int) // is told how far it is; may be nil
 }
 
 // Usual is the question that is asked where nothing else is said: a filter on its way to its limit, and a leak of 100 m³/h.
 func Usual(site shop.Site) (Question, error) {
 	a, err := air.At(site.Temperature, air.PressureAt(site.Altitude), site.Humidity)
-	return Question{Habits: bound.UsualHabits(), Noise: bound.UsualNoise(), Filter: 1.5, Leak: 100.0 / 3600, Air: a, Draws: 400, Seed: 1}, err
+	if err != nil {
+		return Question{}, err
+	}
+	densest, err := verdict.DensestAir(site)
+	return Question{Habits: bound.UsualHabits(), Noise: bound.UsualNoise(), Filter: 1.5, Leak: 100.0 / 3600, Air: a,
+		Draws: 400, Seed: 1, Densest: densest}, err
 }
 
 // Answer is what could be added to one collector.
@@ -69,7 +77,7 @@ func Of(c *shop.Collector, q Question) (*Answer, error) {
 		return nil, fmt.Errorf("collector %q: %w", c.Name, err)
 	}
 	list := sensors(c)
-	more, refused, err := checks(c, q.Air, q.Habits.Checks)
+	more, refused, err := checks(c, q)
 	if err != nil {
 		return nil, fmt.Errorf("collector %q: %w", c.Name, err)
 	}

@@ -2,46 +2,39 @@ package worth
 
 import (
 	"fmt"
-	"math"
 
-	"ductward/internal/air"
 	"ductward/internal/bound"
 	"ductward/internal/duct"
 	"ductward/internal/shop"
 	"ductward/internal/verdict"
 )
 
-// leastLeakage is the factor on the designed leakage with which suction is judged: ducts may be tighter than they are
-// drawn, and the suction is then at its largest.
-const leastLeakage = 0.2
-
 // Refused is something that is not proposed, with the reason.
 type Refused struct{ Text, Reason string }
 
 // checks lists the closed checks that could be added to those that there are, or why none is.
-func checks(c *shop.Collector, a air.State, now bound.Checks) ([]Candidate, *Refused, error) {
+func checks(c *shop.Collector, q Question) ([]Candidate, *Refused, error) {
+	now := q.Habits.Checks
 	if now == bound.DailyCheck {
 		return nil, nil, nil
 	}
-	reason, err := whyNotShut(c, a)
+	reason, err := whyNotShut(c, q)
 	if err != nil {
 		return nil, nil, err
 	}
 	if reason != "" {
 		return nil, &Refused{"the fan running with every gate shut", reason}, nil
 	}
-	out := []Candidate{{Kind: DailyCheck, Checks: bound.DailyCheck,
-		Text: "two minutes with every gate shut each morning"}}
+	out := []Candidate{{Kind: DailyCheck, Checks: bound.DailyCheck, Text: "two minutes with every gate shut each morning"}}
 	if now == bound.NoChecks {
-		out = append(out, Candidate{Kind: FridayTest, Checks: bound.WeeklyCheck,
-			Text: "ten minutes with every gate shut once a week"})
+		out = append(out, Candidate{Kind: FridayTest, Checks: bound.WeeklyCheck, Text: "ten minutes with every gate shut once a week"})
 	}
 	return out, nil, nil
 }
 
-// whyNotShut tells why the fan may not be asked to run with every gate shut; "" where the ducts are known to bear it. Each
-// run is judged by its own rating, else by the collector's.
-func whyNotShut(c *shop.Collector, a air.State) (string, error) {
+// whyNotShut tells why the fan may not be asked to run with every gate shut; "" where every run is known to be rated, by
+// itself or with the collector, for the most that the fan could pull: whatever the leakage, it cannot be more.
+func whyNotShut(c *shop.Collector, q Question) (string, error) {
 	shut, err := c.SettingFor(nil)
 	if err != nil {
 		return "", err
@@ -50,7 +43,7 @@ func whyNotShut(c *shop.Collector, a air.State) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	res, err := m.Solve(duct.State{Setting: shut, Air: a, LeakFactor: leastLeakage})
+	res, err := m.Solve(duct.State{Setting: shut, Air: q.Air})
 	if err != nil {
 		return "", fmt.Errorf("every gate shut: %w", err)
 	}
@@ -59,16 +52,14 @@ func whyNotShut(c *shop.Collector, a air.State) (string, error) {
 			return fmt.Sprintf("%s cannot be shut off", machine.Name), nil
 		}
 	}
+	most := m.LargestRise(q.Densest.Density)
 	for i, r := range verdict.For(c).Runs(res) {
 		switch {
-		case math.IsNaN(r.Rating):
+		case !(r.Rating > 0):
 			return fmt.Sprintf("what suction %s bears is not known (rating)", c.Network.Runs[i].Name), nil
-		case !r.Bears():
-			return fmt.Sprintf("%s would have to bear %.0f Pa and is rated for %.0f Pa", c.Network.Runs[i].Name, r.Suction, r.Rating), nil
+		case r.Rating < most:
+			return fmt.Sprintf("%s might have to bear %.0f Pa in the densest air and is rated for %.0f Pa", c.Network.Runs[i].Name, most, r.Rating), nil
 		}
-	}
-	if c.Rating > 0 && -res.InletStatic > c.Rating {
-		return fmt.Sprintf("the inlet would have to bear %.0f Pa and is rated for %.0f Pa", -res.InletStatic, c.Rating), nil
 	}
 	return "", nil
 }

@@ -96,28 +96,30 @@ func TestNoCheckThatTheDuctsMayNotBear(t *testing.T) {
 		"and is rated for 2000 Pa": func(c *shop.Collector) {
 			c.Rating = 2000
 		},
-		"trunk 2 would have to bear": func(c *shop.Collector) { c.Run("trunk 2").Rating = 500 },
+		"trunk 2 might have to bear": func(c *shop.Collector) { c.Run("trunk 2").Rating = 500 },
 		"cannot be shut off": func(c *shop.Collector) {
 			c.Gates[0].Position = &shop.Source{Kind: shop.SourceFixed, Fixed: true}
 		},
 	} {
 		c, q := demo(t)
 		spoil(c)
-		list, refused, err := checks(c, q.Air, bound.NoChecks)
+		list, refused, err := checks(c, q)
 		require.NoError(t, err)
 		assert.Empty(t, list)
 		require.NotNil(t, refused, want)
 		assert.Contains(t, refused.Reason, want)
 	}
 	c, q := demo(t)
-	list, refused, err := checks(c, q.Air, bound.NoChecks)
+	list, refused, err := checks(c, q)
 	require.NoError(t, err)
 	assert.Len(t, list, 2)
 	assert.Nil(t, refused)
-	list, _, err = checks(c, q.Air, bound.WeeklyCheck)
+	q.Habits.Checks = bound.WeeklyCheck
+	list, _, err = checks(c, q)
 	require.NoError(t, err)
 	assert.Len(t, list, 1, "what the shop does already is not proposed")
-	list, _, err = checks(c, q.Air, bound.DailyCheck)
+	q.Habits.Checks = bound.DailyCheck
+	list, _, err = checks(c, q)
 	require.NoError(t, err)
 	assert.Empty(t, list)
 }
