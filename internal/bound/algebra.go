@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -109,10 +110,5 @@ func halves(a *mat.SymDense) [][]float64 {
 	return low
 }
 
-func dot(a, b []float64) float64 {
-	sum := 0.0
-	for i, x := range a {
-		sum += x * b[i]
-	}
-	return sum
-}
+// dot is a·b, over the length of a.
+func dot(a, b []float64) float64 { return floats.Dot(a, b[:len(a)]) }

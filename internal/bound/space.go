@@ -3,6 +3,7 @@ package bound
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -48,9 +49,7 @@ func (r *Response) seenAs(low [][]float64, rank int, delta func(s *Set, channel 
 		if x == 0 {
 			continue
 		}
-		for k, l := range row {
-			out[k] += l * x
-		}
+		floats.AddScaled(out[:len(row)], x, row)
 	}
 	return out
 }

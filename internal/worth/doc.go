@@ -22,7 +22,7 @@
 // # Rank
 //
 // By the mean of four shares: of the smallest leak of a week, of the one told apart from a blocked drop and of the filter's
-// error, by how much each shrinks; and of the doubt about the stretch, how much of it goes.
+// error, by how much each shrinks; and of the doubt about the stretch, how much of it goes (of a tenth, if it is less).
 //
 // The shop is taken to work as bound.Habits says; its own record may say otherwise.
 package worth

@@ -136,6 +136,10 @@ func (a *asking) levels(f *Figures, r *bound.Response, first *bound.Record) erro
 // hopeless is the error of a log resistance from which on nobody would call it known.
 const hopeless = 0.5
 
+// littleDoubt is the doubt about a stretch below which it no longer counts for more to lose some of it: the draws decide
+// that, not the sensors.
+const littleDoubt = 0.1
+
 // score compares what is seen with what was.
 func score(now, then Figures) float64 {
 	sum := shrinks(now.Week, then.Week) + shrinks(now.Apart, then.Apart) + shrinks(now.Filter, then.Filter)
@@ -144,7 +148,7 @@ func score(now, then Figures) float64 {
 		before = 0
 	}
 	if after > before {
-		sum += (after - before) / (1 - before)
+		sum += (after - before) / max(1-before, littleDoubt)
 	}
 	return sum / 4
 }
