@@ -42,11 +42,12 @@ func boundNoise(o plant.Options) bound.Noise {
 	n.Day, n.DayCorrelation, n.SpeedDay, n.SpeedRun = o.DayError, o.DayAR, o.FanDay, o.FanWander
 	n.Built, n.Loss, n.Leakage, n.FanCurve = o.AsBuilt, o.AsBuilt, math.Hypot(o.LeakScale, o.LeakBuilt), o.FanBuilt
 	n.Measured = n.Humidity // the sensors of the plant's air have no error
+	n.Exponent = 0          // every leak of the plant is a hole, so that it makes no two plants differ
 	return n
 }
 
 // newStudy makes the record of a plant's days up to days, of a filter as loaded as it is from a day on.
-func newStudy(r *Record, from, days int) (*study, error) {
+func newStudy(r *Record, noise bound.Noise, from, days int) (*study, error) {
 	w, err := plant.NewWorkdays(r.Collector, r.Work)
 	if err != nil {
 		return nil, err
@@ -67,7 +68,7 @@ func newStudy(r *Record, from, days int) (*study, error) {
 	if err != nil {
 		return nil, err
 	}
-	if s.r, err = bound.Respond(r.Collector, t.sets, math.Exp(filter), a, boundNoise(r.Plant), nil); err != nil {
+	if s.r, err = bound.Respond(r.Collector, t.sets, math.Exp(filter), a, noise, nil); err != nil {
 		return nil, fmt.Errorf("bound: %w", err)
 	}
 	for _, runs := range all {
@@ -142,9 +143,11 @@ func drops(sd float64) func(bound.Change) float64 {
 }
 
 // Bound returns the standard error that nobody can better when the size of a leak is to be told from a record of so many
-// days, in m³/s, its place known and the loss of every drop free by as much as the watch allows for.
+// days, in m³/s, its place known, its exponent not, and the loss of every drop free by as much as the watch allows for.
 func Bound(r *Record, days int, leak *Leak) (float64, error) {
-	s, err := newStudy(r, leak.Day, days)
+	noise := boundNoise(r.Plant)
+	noise.Exponent = bound.UsualNoise().Exponent
+	s, err := newStudy(r, noise, leak.Day, days)
 	if err != nil {
 		return 0, err
 	}

@@ -23,7 +23,7 @@ func studyOf(t testing.TB, set string, w World) *study {
 	const seed = 2 // worked in on each day of the fault's week
 	r.Plant, r.Work = Setting{World: w, Hood: ordinaryHoods}.options(seed)
 	r.Work.Site = sh.Site
-	s, err := newStudy(r, faultDay, 28)
+	s, err := newStudy(r, boundNoise(r.Plant), faultDay, 28)
 	require.NoError(t, err)
 	require.True(t, workedThrough(s.work))
 	return s

@@ -70,7 +70,7 @@ func (all studies) get(st Setting, sc *scenario) ([]*study, error) {
 		if !workedThrough(w) {
 			continue
 		}
-		s, err := newStudy(r, faultDay, key.days)
+		s, err := newStudy(r, boundNoise(r.Plant), faultDay, key.days)
 		if err != nil {
 			return nil, err
 		}
