@@ -144,3 +144,19 @@ func TestWhatCannotBeAsked(t *testing.T) {
 	_, err = NewRecord(r, days(2))
 	assert.ErrorContains(t, err, "not finite")
 }
+
+// TestTheRunsOfOneUse: two halves of one use tell no more than one use does, and two uses √2 times as much
+// as that. Nothing else than the hood is uncertain here.
+func TestTheRunsOfOneUse(t *testing.T) {
+	n := plain()
+	n.Hood, n.SetBias, n.Day = 0.03, 1e-6, 1e-6
+	r := one(n, 1)
+	r.Changes = append(r.Changes, Change{Block, "saw", "saw"})
+	r.Sets[0].By[0] = []float64{1, 0.5}
+	r.Sets[0].Hoods, r.Sets[0].Scatter[0], r.Sets[0].Zero[0] = []int{1}, 1e-6, 0
+	day := func(shares []float64) []Day {
+		return []Day{{{Set: 0, At: 1, Seconds: 400, Shares: shares}, {Set: 0, At: 2, Seconds: 400, Shares: shares}}}
+	}
+	assert.InEpsilon(t, 0.5*0.03, sdOf(t, r, day([]float64{0.5}), 0), 1e-4, "one use")
+	assert.InEpsilon(t, 0.5*0.03/math.Sqrt2, sdOf(t, r, day(nil), 0), 1e-4, "two")
+}

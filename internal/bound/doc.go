@@ -15,7 +15,7 @@
 // drawing knows it: common factors on losses and leakage, runs that are built otherwise, the gain of each sensor, and an
 // error of each set's own. Of the rest, f is free each day; ρ, v[d] and e have a standard deviation and, the air and the
 // errors, a correlation from one working day to the next; z is what a zero is off by on a day; h is what a machine's hood is
-// off by in a run, v[r] the speed, and the noise is turbulence and a floor for what nothing else accounts for.
+// off by in a use, v[r] the speed in a run, and the noise is turbulence and a floor for what nothing else accounts for.
 //
 // δ is what has changed, for each set and channel, and u is its course: 0 before the onset and 1 after for a step. Whatever
 // changes in the plant makes a δ that the duct model's derivatives give: δ = J·x. So a record is first reduced to the
@@ -35,6 +35,6 @@
 // # What it does not do
 //
 // It is linear, about the plant as drawn with a filter of a given resistance. It knows no outliers, no plugged taps, and
-// nothing of how long somebody takes to notice. Runs that follow each other are given a speed and hoods of their own each,
-// and the uses of a day share no zero but that of the day.
+// nothing of how long somebody takes to notice. Each run has a speed of its own. The runs of one use have hoods of their own
+// too, but so much poorer ones that together they tell no more than one.
 package bound
