@@ -136,6 +136,17 @@ func TestTheFilterOfADay(t *testing.T) {
 	assert.InEpsilon(t, math.Sqrt(sigma2*(1+1.0/10)), sd, 1e-4)
 }
 
+// TestASpeedThatLasts: the mean of two runs whose speeds are correlated by ρ has (1+ρ)/2 of the variance of one.
+func TestASpeedThatLasts(t *testing.T) {
+	n := plain()
+	n.SetBias, n.Day, n.SpeedRun, n.SpeedTime = 1e-6, 1e-6, 0.002, 3600
+	r := one(n, 1)
+	r.Sets[0].Speed[0], r.Sets[0].Scatter[0], r.Sets[0].Zero[0] = 2, 1e-6, 0
+	const share = 1 - 1.0/360/3 // nearly: the mean over 10 s
+	two := []Day{{{Set: 0, At: 1, Seconds: 10}, {Set: 0, At: 1.5, Seconds: 10}}}
+	assert.InEpsilon(t, 2*0.002*math.Sqrt(share*(1+math.Exp(-0.5))/2), sdOf(t, r, two, 0), 1e-4)
+}
+
 func TestWhatCannotBeAsked(t *testing.T) {
 	_, err := NewRecord(one(plain(), 1), nil)
 	assert.ErrorContains(t, err, "at least one day")
@@ -154,9 +165,9 @@ func TestTheRunsOfOneUse(t *testing.T) {
 	r.Changes = append(r.Changes, Change{Block, "saw", "saw"})
 	r.Sets[0].By[0] = []float64{1, 0.5}
 	r.Sets[0].Hoods, r.Sets[0].Scatter[0], r.Sets[0].Zero[0] = []int{1}, 1e-6, 0
-	day := func(shares []float64) []Day {
-		return []Day{{{Set: 0, At: 1, Seconds: 400, Shares: shares}, {Set: 0, At: 2, Seconds: 400, Shares: shares}}}
+	day := func(uses []int) []Day {
+		return []Day{{{Set: 0, At: 1, Seconds: 400, Uses: uses}, {Set: 0, At: 2, Seconds: 400, Uses: uses}}}
 	}
-	assert.InEpsilon(t, 0.5*0.03, sdOf(t, r, day([]float64{0.5}), 0), 1e-4, "one use")
+	assert.InEpsilon(t, 0.5*0.03, sdOf(t, r, day([]int{0}), 0), 1e-4, "one use")
 	assert.InEpsilon(t, 0.5*0.03/math.Sqrt2, sdOf(t, r, day(nil), 0), 1e-4, "two")
 }

@@ -57,7 +57,11 @@ func drawnDays(rng *rand.Rand, sets, n int) []Day {
 	for range n {
 		var d Day
 		for k := range 1 + rng.IntN(5) {
-			d = append(d, Run{Set: rng.IntN(sets), At: float64(k) + rng.Float64(), Seconds: 60 + 600*rng.Float64()})
+			run := Run{Set: rng.IntN(sets), At: float64(k) + rng.Float64(), Seconds: 60 + 600*rng.Float64()}
+			if k > 0 {
+				run.Uses = []int{(k - 1) / 2} // two runs a use; the first has one of its own
+			}
+			d = append(d, run)
 		}
 		out = append(out, d)
 	}
@@ -125,18 +129,27 @@ func dense(t testing.TB, r *Response, all []Day, course []float64) *mat.Dense {
 		series(4+c, n.Day, n.DayCorrelation)
 		series(4+channels+c, 1, 0)
 	}
-	at := day0 + len(all)*perDay
+	at := day0 + len(all)*perDay // of each run, a speed; behind these, of each run or use, a hood
+	for i := range runs {
+		add(at+runs+i, at+runs+i, 1/sq(n.Hood))
+	}
 	for d, day := range all {
 		hours, time := 0.0, 0.0
+		prior(at, 1, len(day), func(a, b int) float64 {
+			rho := math.Exp(-3600 * math.Abs(day[a].At-day[b].At) / n.SpeedTime)
+			return r.speedOf(day[a]) * r.speedOf(day[b]) * rho
+		})
 		for _, run := range day {
 			hours, time = hours+run.At*run.Seconds, time+run.Seconds
 		}
-		for _, run := range day {
+		for i, run := range day {
 			s := r.Sets[run.Set]
-			add(at, at, 1/sq(n.SpeedRun))
-			add(at+1, at+1, 1/sq(n.Hood))
+			speed, hood := at+i, at+i+runs
+			if run.Uses != nil {
+				hood = at + 1 + run.Uses[0] + runs // behind that of the first run
+			}
 			for c := range channels {
-				x := map[int]float64{changes + run.Set*channels + c: 1, at: s.Speed[c], at + 1: s.By[c][s.Hoods[0]]}
+				x := map[int]float64{changes + run.Set*channels + c: 1, speed: s.Speed[c], hood: s.By[c][s.Hoods[0]]}
 				for k := range changes {
 					x[k] = course[d] * s.By[c][k]
 				}
@@ -150,8 +163,8 @@ func dense(t testing.TB, r *Response, all []Day, course []float64) *mat.Dense {
 					}
 				}
 			}
-			at += 2
 		}
+		at += len(day)
 	}
 	var inv mat.Dense
 	require.NoError(t, inv.Inverse(normal))

@@ -35,6 +35,5 @@
 // # What it does not do
 //
 // It is linear, about the plant as drawn with a filter of a given resistance. It knows no outliers, no plugged taps, and
-// nothing of how long somebody takes to notice. Each run has a speed of its own. The runs of one use have hoods of their own
-// too, but so much poorer ones that together they tell no more than one.
+// nothing of how long somebody takes to notice.
 package bound

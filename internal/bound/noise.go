@@ -18,7 +18,8 @@ type Noise struct {
 
 	Hood                float64 // of a drop's loss in one use
 	Day, DayCorrelation float64 // of each pressure from day to day, and from one working day to the next
-	SpeedDay, SpeedRun  float64 // of the fan's speed in a day and in a run
+	SpeedDay, SpeedRun  float64 // of the fan's speed in a day, and within one
+	SpeedTime           float64 // s, correlation time of the latter; 0: each run has its own
 
 	Temperature, Barometer, Humidity float64 // of the density while they are not measured
 	Measured                         float64 // of the density while temperature and barometer are
@@ -41,7 +42,7 @@ type Noise struct {
 func UsualNoise() Noise {
 	return Noise{
 		StaticFloor: 2, StaticShare: 0.06, DropFloor: 0.8, DropShare: 0.01, Correlation: 4.5, Floor: 0.0015, Zero: 0.4, Gain: 0.03,
-		Hood: 0.03, Day: 0.003, DayCorrelation: 0.5, SpeedDay: 0.001, SpeedRun: 0.002,
+		Hood: 0.03, Day: 0.003, DayCorrelation: 0.5, SpeedDay: 0.001, SpeedRun: 0.002, SpeedTime: 900,
 		Temperature: 0.02, Barometer: 0.009, Humidity: 0.002, Measured: 0.004, AirCorrelation: 0.75,
 		Slope: 0.01, SetBias: 0.02, Built: 0.10, Loss: 0.20, Leakage: 0.80, FanCurve: 0.025, Exponent: 0.07,
 		Power: 0.02, Turns: 0.0003, DropDrift: 0.02,

@@ -2,10 +2,10 @@ package bound
 
 // Run is one stretch of unchanged gates with the fan on.
 type Run struct {
-	Set     int       // among the response's sets
-	At      float64   // h of fan on that day, of its middle
-	Seconds float64   // that count: what settles is left out
-	Shares  []float64 // by hood of the set: of the use of that machine that the run is; nil: a use of its own for each
+	Set     int     // among the response's sets
+	At      float64 // h of fan on that day, of its middle
+	Seconds float64 // that count: what settles is left out
+	Uses    []int   // by hood of the set: the number of that machine's use among the uses of the day; nil: a use of its own for each
 }
 
 // Day is the runs of one working day, in any order.

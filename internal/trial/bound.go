@@ -39,7 +39,7 @@ func boundNoise(o plant.Options) bound.Noise {
 	n.StaticFloor, n.StaticShare, n.DropFloor, n.DropShare = o.StaticNoise, o.StaticShare, o.FilterNoise, o.FilterShare
 	n.Correlation, n.Floor, n.Gain, n.Hood = (o.NoiseTime[0]+o.NoiseTime[1])/2, 0, o.Gain, o.HoodJitter
 	n.Zero = o.StillNoise * math.Sqrt(2*n.Correlation/stillTime.Seconds())
-	n.Day, n.DayCorrelation, n.SpeedDay, n.SpeedRun = o.DayError, o.DayAR, o.FanDay, o.FanWander
+	n.Day, n.DayCorrelation, n.SpeedDay, n.SpeedRun, n.SpeedTime = o.DayError, o.DayAR, o.FanDay, o.FanWander, o.WanderTime
 	n.Built, n.Loss, n.Leakage, n.FanCurve = o.AsBuilt, o.AsBuilt, math.Hypot(o.LeakScale, o.LeakBuilt), o.FanBuilt
 	n.Measured = n.Humidity // the sensors of the plant's air have no error
 	n.Exponent = 0          // every leak of the plant is a hole, so that it makes no two plants differ
@@ -77,35 +77,32 @@ func newStudy(r *Record, noise bound.Noise, from, days int) (*study, error) {
 	return s, nil
 }
 
+// pause is how long a machine's gate may be shut between two runs of one use: what is too short to be a run.
+const pause = time.Minute
+
 // day turns runs into those of the bound. Runs that follow each other with a machine open are one use of it.
 func (s *study) day(runs []stretch) bound.Day {
 	var out bound.Day
-	hours := 0.0
+	hours, uses := 0.0, 0
+	using := map[int]int{} // by hood that is open: the number of its use
 	for i, run := range runs {
 		length := (run.to - run.from).Hours()
-		b := bound.Run{Set: run.set, At: hours + length/2, Seconds: run.seconds()}
+		b := bound.Run{Set: run.set, At: hours + length/2, Seconds: run.seconds(), Uses: []int{}}
+		now := map[int]int{}
 		for _, h := range s.r.Sets[run.set].Hoods {
-			b.Shares = append(b.Shares, run.seconds()/s.use(runs, i, h))
+			use, goesOn := using[h]
+			if !goesOn || run.from-runs[i-1].to > pause {
+				use = uses
+				uses++
+			}
+			now[h] = use
+			b.Uses = append(b.Uses, use)
 		}
+		using = now
 		hours += length
 		out = append(out, b)
 	}
 	return out
-}
-
-// use is how many seconds the use lasts that run i is of a machine.
-func (s *study) use(runs []stretch, i, hood int) float64 {
-	sum := runs[i].seconds()
-	for _, step := range []int{-1, 1} {
-		for k := i + step; k >= 0 && k < len(runs); k += step {
-			first, second := runs[min(k, k-step)], runs[max(k, k-step)]
-			if second.from-first.to > time.Minute || !slices.Contains(s.r.Sets[runs[k].set].Hoods, hood) {
-				break
-			}
-			sum += runs[k].seconds()
-		}
-	}
-	return sum
 }
 
 // until counts the record's days before a day of the calendar.

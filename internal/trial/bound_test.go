@@ -95,18 +95,13 @@ func TestRunsOfADay(t *testing.T) {
 	day := s.day(runs)
 	require.Len(t, day, 5)
 	assert.InDelta(t, 110, day[0].Seconds, 1e-9)
-	assert.Empty(t, day[0].Shares)
-	lathe := 230 + 218 + 104.0
-	assert.InDelta(t, 230/lathe, day[1].Shares[0], 1e-9)
-	sum := 0.0
-	for _, d := range day[1:4] {
-		for k, h := range r.Sets[d.Set].Hoods {
-			if r.Changes[h].Part == "lathe" {
-				sum += d.Shares[k]
-			}
-		}
+	assert.Empty(t, day[0].Uses)
+	assert.Equal(t, []int{0}, day[1].Uses, "the lathe")
+	assert.Len(t, day[2].Uses, 3)
+	for k, h := range r.Sets[day[2].Set].Hoods {
+		assert.Equal(t, r.Changes[h].Part == "lathe", day[2].Uses[k] == 0, "the others have uses of their own")
 	}
-	assert.InDelta(t, 1, sum, 1e-9, "of one use")
+	assert.Equal(t, []int{0}, day[3].Uses, "still the same use of the lathe")
 }
 
 // TestARunOfOneMachine: a leak in a run that one machine alone breathes through is that of its drop.
