@@ -88,7 +88,7 @@ func TestExitCodesAndWhereTheyComeFrom(t *testing.T) {
 
 func TestHelpOfEveryCommand(t *testing.T) {
 	var texts strings.Builder
-	for _, name := range []string{"", "demo", "run", "check", "airflow", "balance", "compare", "draw", "improve", "replay", "export", "import", "backup", "restore", "verify", "trial", "version"} {
+	for _, name := range []string{"", "demo", "run", "check", "airflow", "balance", "compare", "draw", "improve", "worth", "replay", "export", "import", "backup", "restore", "verify", "trial", "version"} {
 		got := call(t, strings.Fields(name+" --help")...)
 		require.Equal(t, exitFine, got.code)
 		require.Empty(t, got.errOut)

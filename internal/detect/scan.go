@@ -215,3 +215,7 @@ func logHalf(z float64) float64 {
 	k := 1 / (z * z)
 	return math.Log(-math.Sqrt(2/math.Pi)/z) + math.Log1p(-k*(1-3*k*(1-5*k*(1-7*k))))
 }
+
+// Evidence returns the log of the probability of what a record says of one size, against that of no change: v·x − i·x²/2
+// is its log likelihood, sd the standard deviation of the size beforehand, and sign is as in Hypothesis.
+func Evidence(v, i, sd, sign float64) float64 { return evidence(v, i, sd, sign) }

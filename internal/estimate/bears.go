@@ -10,13 +10,11 @@ import (
 
 // What a set of gates is judged with before it is proposed is the worst that may be, since a duct that collapses does so
 // once: ducts tighter, runs rougher and a filter cleaner than they are drawn, in the densest air that a shop works in. Own
-// choices: an unheated shop on a frosty morning under a high barometer, a new filter before its cake.
+// choices; the filter is a new one before its cake.
 const (
-	leastLeakage     = 0.2    // of the leakage as designed
-	mostLosses       = 1.2    // on the losses of all runs
-	cleanest         = 0.5    // on the resistance of the clean filter
-	coldest          = 263.15 // K
-	highestBarometer = 1.035  // on the standard pressure at the shop's altitude
+	leastLeakage = 0.2 // of the leakage as designed
+	mostLosses   = 1.2 // on the losses of all runs
+	cleanest     = 0.5 // on the resistance of the clean filter
 )
 
 // bears tells whether a set of gates may be proposed: every run is known to be rated for the suction that it would see,
@@ -63,7 +61,7 @@ func (e *Estimator) fanSeen() float64 {
 }
 
 func (e *Estimator) densestAir() air.State {
-	a, err := air.At(coldest, highestBarometer*air.PressureAt(e.site.Altitude), e.site.Humidity)
+	a, err := verdict.DensestAir(e.site)
 	if err != nil {
 		return e.standardAir()
 	}

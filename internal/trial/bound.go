@@ -1,113 +1,184 @@
 package trial
 
 import (
+	"fmt"
 	"math"
+	"slices"
+	"sort"
+	"strings"
 	"time"
 
+	"ductward/internal/air"
+	"ductward/internal/bound"
 	"ductward/internal/plant"
 	"ductward/internal/shop"
 )
 
-// Bound returns the standard error that nobody can better when the size of a leak is to be told from a record, in m³/s:
-// the information bound of its closed checks. With every gate shut the filter is a flow meter that reads leakage alone;
-// running with gates open adds next to nothing to that. Its parts are, for each check, the zero of the filter's sensor
-// and the turbulence that is left in the mean; and for the record as a whole what no number of checks can lower, the
-// sensors' gains and the exponent of the leak between the suction of the check and the reference.
-func Bound(r *Record, days int, leak *Leak) (float64, error) {
-	p, err := plant.New(r.Collector, r.Shop.Site, plant.Exact())
-	if err != nil {
-		return 0, err
-	}
+// study is the information of one plant's record: its own days of work, its own runs, and the noise that it is made with.
+type study struct {
+	c     *shop.Collector
+	work  *plant.Workdays
+	r     *bound.Response
+	days  []bound.Day
+	dates []int // by day of the record: its number in the calendar
+}
+
+// The runs that count: what is left of them when the transient is over.
+const (
+	transient = 10 * time.Second
+	shortest  = 20 * time.Second
+)
+
+// stillTime is over how long a zero is read.
+const stillTime = restWindow
+
+// boundNoise turns the plant's figures into those of the bound. What the plant does not have, its readings do not suffer
+// from. A zero is read at every stop of its day, and moves at midnight alone.
+func boundNoise(o plant.Options) bound.Noise {
+	n := bound.UsualNoise()
+	n.StaticFloor, n.StaticShare, n.DropFloor, n.DropShare = o.StaticNoise, o.StaticShare, o.FilterNoise, o.FilterShare
+	n.Correlation, n.Floor, n.Gain, n.Hood = (o.NoiseTime[0]+o.NoiseTime[1])/2, 0, o.Gain, o.HoodJitter
+	n.Zero = o.StillNoise * math.Sqrt(2*n.Correlation/stillTime.Seconds())
+	n.Day, n.DayCorrelation, n.SpeedDay, n.SpeedRun, n.SpeedTime = o.DayError, o.DayAR, o.FanDay, o.FanWander, o.WanderTime
+	n.Built, n.Loss, n.Leakage, n.FanCurve = o.AsBuilt, o.AsBuilt, math.Hypot(o.LeakScale, o.LeakBuilt), o.FanBuilt
+	n.Measured = n.Humidity // the sensors of the plant's air have no error
+	n.Exponent = 0          // every leak of the plant is a hole, so that it makes no two plants differ
+	return n
+}
+
+// newStudy makes the record of a plant's days up to days, of a filter as loaded as it is from a day on.
+func newStudy(r *Record, noise bound.Noise, from, days int) (*study, error) {
 	w, err := plant.NewWorkdays(r.Collector, r.Work)
 	if err != nil {
-		return 0, err
+		return nil, err
 	}
-	drop := channelOf(r.Collector, shop.FilterDrop)
-	p.SetFan(true)
-	for _, g := range r.Collector.Gates {
-		if err := p.SetGate(g.Name, false); err != nil {
-			return 0, err
-		}
-	}
-	var before, after float64 // information, in (s/m³)²
+	s := &study{c: r.Collector, work: w}
+	t := &tracer{settings: map[string]int{}}
+	var all [][]stretch
+	filter := 0.0
 	for d := range days {
-		for _, check := range closedChecks(r.Collector, w.Day(d)) {
-			p.SetFilterRatio(w.FilterAt(d))
-			info, err := checkInformation(p, drop, check, leak, r.Plant)
-			if err != nil {
-				return 0, err
-			}
-			if d >= leak.Day {
-				after += info
-			} else {
-				before += info
-			}
+		if d >= from {
+			filter += math.Log(w.FilterAt(d)) / float64(days-from)
+		}
+		if runs := t.day(w.Day(d)); len(runs) > 0 {
+			all, s.dates = append(all, runs), append(s.dates, d)
 		}
 	}
-	suction := closedSuction(p, r.Collector)
-	// the gain of the velocity sensor goes into flow by its root, and of the exponent no more is known than that it lies
-	// between a hole's ½ and a seam's 0.65
-	exponent := (0.65 - 0.5) / math.Sqrt(12) * math.Log(suction/1500)
-	scale := math.Hypot(r.Plant.Gain/2, exponent)
-	return math.Sqrt(1/before + 1/after + math.Pow(scale*leak.Flow, 2)), nil
-}
-
-// channelOf returns the channel of the first sensor of a quantity.
-func channelOf(c *shop.Collector, q shop.Quantity) string {
-	for _, s := range c.Sensors {
-		if s.Measures == q {
-			return c.Name + "/" + s.Name
-		}
+	a, err := air.At(r.Shop.Site.Temperature, air.PressureAt(r.Shop.Site.Altitude), r.Shop.Site.Humidity)
+	if err != nil {
+		return nil, err
 	}
-	return ""
+	if s.r, err = bound.Respond(r.Collector, t.sets, math.Exp(filter), a, noise, nil); err != nil {
+		return nil, fmt.Errorf("bound: %w", err)
+	}
+	for _, runs := range all {
+		s.days = append(s.days, s.day(runs))
+	}
+	return s, nil
 }
 
-// closedSuction returns the suction in the ducts with every gate shut, in Pa.
-func closedSuction(p *plant.Plant, c *shop.Collector) float64 {
-	return math.Abs(p.Mean(channelOf(c, shop.StaticPressure)))
-}
+// pause is how long a machine's gate may be shut between two runs of one use: what is too short to be a run.
+const pause = time.Minute
 
-// closedChecks returns how long each stretch of a day with the fan on and every gate shut lasted, the settling left out.
-func closedChecks(c *shop.Collector, events []plant.Event) []time.Duration {
-	const settling = 20 * time.Second
-	open := map[string]bool{}
-	fan := false
-	var since time.Duration
-	var out []time.Duration
-	for _, e := range events {
-		was := fan && len(open) == 0
-		switch e.Kind {
-		case plant.FanEvent:
-			fan = e.On
-		case plant.GateEvent:
-			delete(open, e.Name)
-			if e.On {
-				open[e.Name] = true
+// day turns runs into those of the bound. Runs that follow each other with a machine open are one use of it.
+func (s *study) day(runs []stretch) bound.Day {
+	var out bound.Day
+	hours, uses := 0.0, 0
+	using := map[int]int{} // by hood that is open: the number of its use
+	for i, run := range runs {
+		length := (run.to - run.from).Hours()
+		b := bound.Run{Set: run.set, At: hours + length/2, Seconds: run.seconds(), Uses: []int{}}
+		now := map[int]int{}
+		for _, h := range s.r.Sets[run.set].Hoods {
+			use, goesOn := using[h]
+			if !goesOn || run.from-runs[i-1].to > pause {
+				use = uses
+				uses++
 			}
+			now[h] = use
+			b.Uses = append(b.Uses, use)
 		}
-		is := fan && len(open) == 0
-		switch {
-		case is && !was:
-			since = e.At
-		case was && !is && e.At-since > 2*settling:
-			out = append(out, e.At-since-settling)
-		}
+		using = now
+		hours += length
+		out = append(out, b)
 	}
 	return out
 }
 
-// checkInformation returns the information that one closed check brings on the leak's flow.
-func checkInformation(p *plant.Plant, drop string, check time.Duration, leak *Leak, o plant.Options) (float64, error) {
-	if err := p.SetLeak(leak.Part, 0); err != nil {
+// until counts the record's days before a day of the calendar.
+func (s *study) until(day int) int { return sort.SearchInts(s.dates, day) }
+
+// step is the space of a change that comes on the morning of a day, told by the end of the day before another. Drops may
+// wander as far besides.
+func (s *study) step(from, to int, wander float64) (*bound.Space, error) {
+	before, all := s.until(from), s.until(to)
+	if before == 0 || all == before {
+		return nil, errNoDays
+	}
+	rec, err := bound.NewRecord(s.r, s.days[:all])
+	if err != nil {
+		return nil, err
+	}
+	space, err := rec.Space(bound.Step(before, all-before))
+	if err != nil {
+		return nil, err
+	}
+	return space.Wander(drops(wander))
+}
+
+// errNoDays: nobody works on the days that a bound is asked of.
+var errNoDays = fmt.Errorf("no day of work lies there")
+
+// drops lets the loss of each drop wander.
+func drops(sd float64) func(bound.Change) float64 {
+	return func(c bound.Change) float64 {
+		if c.Kind == bound.Block {
+			return sd
+		}
+		return 0
+	}
+}
+
+// Bound returns the standard error that nobody can better when the size of a leak is to be told from a record of so many
+// days, in m³/s, its place known, its exponent not, and the loss of every drop free by as much as the watch allows for.
+func Bound(r *Record, days int, leak *Leak) (float64, error) {
+	noise := boundNoise(r.Plant)
+	noise.Exponent = bound.UsualNoise().Exponent
+	s, err := newStudy(r, noise, leak.Day, days)
+	if err != nil {
 		return 0, err
 	}
-	tight := p.Mean(drop)
-	if err := p.SetLeak(leak.Part, leak.Flow); err != nil {
+	space, err := s.step(leak.Day, days, s.r.Noise.DropDrift)
+	if err != nil {
 		return 0, err
 	}
-	slope := (p.Mean(drop) - tight) / leak.Flow // Pa per m³/s
-	turbulence := math.Hypot(o.FilterNoise, o.FilterShare*tight)
-	correlation := (o.NoiseTime[0] + o.NoiseTime[1]) / 2
-	variance := o.ZeroDay*o.ZeroDay + turbulence*turbulence*2*correlation/check.Seconds()
-	return slope * slope / variance, nil
+	k := s.leakAt(leak.Part)
+	if k < 0 {
+		return 0, fmt.Errorf("bound: no leak part %q", leak.Part)
+	}
+	return space.SD(k, leak.Flow), nil
+}
+
+// leakAt finds a part among the changes, -1 if it is not there. A run that one machine alone breathes through is told by its
+// drop, which says the same.
+func (s *study) leakAt(part string) int {
+	if k := s.r.Find(bound.Leak, part); k >= 0 {
+		return k
+	}
+	name, ok := strings.CutPrefix(part, "run:")
+	if !ok {
+		return -1
+	}
+	for _, m := range s.c.Machines {
+		path := s.c.PathOf(m.Name)
+		if !slices.ContainsFunc(path, func(r *shop.Run) bool { return r.Name == name }) {
+			continue
+		}
+		for _, r := range path {
+			if r.Gate != "" {
+				return s.r.Find(bound.Leak, "drop:"+r.Gate)
+			}
+		}
+	}
+	return -1
 }

@@ -2,10 +2,7 @@ package trial
 
 import (
 	"cmp"
-	"math"
 	"slices"
-
-	"ductward/internal/plant"
 )
 
 // Line is one line of the table.
@@ -58,8 +55,9 @@ func TableOf(a Ask, results []Result) (*Table, error) {
 	for _, rs := range by { // whatever order they were finished in
 		slices.SortFunc(rs, func(x, y Result) int { return cmp.Compare(x.Seed, y.Seed) })
 	}
+	bounds := studies{}
 	for _, c := range cells {
-		l, err := lineOf(c, by[c.Setting])
+		l, err := lineOf(c, by[c.Setting], bounds)
 		if err != nil {
 			return nil, err
 		}
@@ -78,7 +76,7 @@ func (t *Table) Passed() bool {
 }
 
 // lineOf sums one cell up.
-func lineOf(c cell, results []Result) (Line, error) {
+func lineOf(c cell, results []Result, bounds studies) (Line, error) {
 	l := Line{Row: c.row.id, What: c.row.what, Unit: c.row.unit, Setting: c.Setting, Aim: c.row.aim, Met: "open"}
 	if e, ok := c.reached(results); ok {
 		l.Reached, l.Met = &e, met(e, c.row.aim)
@@ -87,14 +85,8 @@ func lineOf(c cell, results []Result) (Line, error) {
 		pass := l.Reached != nil && met(*l.Reached, m.pass) != "no"
 		l.Mark = &pass
 	}
-	if !c.row.bound {
-		return l, nil
-	}
-	b, err := closedBound(c)
-	if err == nil && known(b) {
-		b *= hour
-		l.Bound = &b
-	}
+	var err error
+	l.Bound, err = bounds.of(c)
 	return l, err
 }
 
@@ -132,23 +124,6 @@ func met(e Estimate, aim [2]float64) string {
 		return "no"
 	}
 	return "open"
-}
-
-// closedBound returns the information bound of the closed checks of a row's setting, m³/s.
-func closedBound(c cell) (float64, error) {
-	s, err := Shop(c.Set, c.Air)
-	if err != nil {
-		return 0, err
-	}
-	sc := scenarioOf(c.Scenario)
-	r := &Record{Shop: s, Collector: s.Collectors[0]}
-	r.Plant, r.Work = c.options(1)
-	r.Work.Site = s.Site
-	f := sc.fault(r.Collector, 1)[0]
-	if f.Kind != plant.LeakEvent {
-		return math.NaN(), nil
-	}
-	return Bound(r, sc.days, &Leak{Part: f.Name, Day: f.Day, Flow: f.Size})
 }
 
 // binEdges part the stated probabilities.

@@ -152,6 +152,10 @@ func TestTrialsRunAndAreWritten(t *testing.T) {
 	require.Len(t, table.Lines, 3)
 	for _, l := range table.Lines {
 		require.NotNil(t, l.Reached, l.What)
+		if l.Row == "slip" && strings.Contains(l.What, "told within") {
+			require.NotNil(t, l.Bound, l.What)
+			assert.Greater(t, *l.Bound, 0.99, l.What)
+		}
 	}
 	again, err := live(results[0].Setting, scenarioOf(results[0].Scenario), 1)
 	require.NoError(t, err)
