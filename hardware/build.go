@@ -1,17 +1,11 @@
 package hardware
 
 import (
-	"errors"
 	"fmt"
 	"time"
 
-	"ductward/hardware/abp2"
-	"ductward/hardware/sdp8xx"
 	"ductward/internal/shop"
 )
-
-// chips are the names that a source may give, in the order in which they are listed to a person.
-const chips = `"abp2", "sdp8xx"`
 
 // sensor adds the poller of one sensor.
 func (b *builder) sensor(c *shop.Collector, s *shop.Sensor) error {
@@ -21,6 +15,8 @@ func (b *builder) sensor(c *shop.Collector, s *shop.Sensor) error {
 		return b.chip(channel, s)
 	case shop.SourceMQTT:
 		return b.topic(channel, &s.From, wantSensor(s.Measures), intervalOf(s))
+	case shop.SourceModbus:
+		return b.register(channel, s)
 	case shop.SourceByHand:
 		return nil
 	}
@@ -28,18 +24,18 @@ func (b *builder) sensor(c *shop.Collector, s *shop.Sensor) error {
 }
 
 func (b *builder) chip(channel string, s *shop.Sensor) error {
-	if !isDifference(s.Measures) {
+	if c := shop.ChipOf(s.From.Chip); (c == nil || c.Kind == shop.PressureChip) && !isDifference(s.Measures) {
 		return fmt.Errorf("sensor %q: chip %q measures a difference of pressure; measures: must be one of those, or the value must come from a topic", channel, s.From.Chip)
 	}
-	c, quiet, err := b.newChip(&s.From)
+	c, quiet, err := b.newChip(&s.From, s.Measures)
 	if err != nil {
 		return fmt.Errorf("sensor %q: %w", channel, err)
 	}
+	way := b.way(&s.From)
 	p := &sensor{
-		health:   b.health(channel, fmt.Sprintf("i2c bus %q address 0x%02X", s.From.Bus, s.From.Address)),
+		health:   b.health(channel, way.place(s.From.Address)),
 		interval: intervalOf(s),
-		busName:  s.From.Bus,
-		buses:    b.buses,
+		way:      way,
 		clock:    b.clock,
 		chip:     c,
 		sign:     1,
@@ -48,7 +44,7 @@ func (b *builder) chip(channel string, s *shop.Sensor) error {
 	if s.From.Swapped {
 		p.sign = -1
 	}
-	b.add("i2c "+s.From.Bus, p, &p.health)
+	b.add("i2c "+busKey(s.From.Bus), p, &p.health)
 	return nil
 }
 
@@ -57,26 +53,6 @@ func intervalOf(s *shop.Sensor) time.Duration {
 		return s.Interval
 	}
 	return defaultInterval
-}
-
-// newChip returns the chip and the pressure below which it may sit still; see stuckWatch.
-func (b *builder) newChip(f *shop.Source) (chip, float64, error) {
-	if f.Address > 0x7F {
-		return nil, 0, fmt.Errorf("address 0x%X is no 7-bit address", f.Address)
-	}
-	switch f.Chip {
-	case "abp2":
-		if !(f.Span > 0) {
-			return nil, 0, errors.New(`an abp2 needs span:, the full scale in its order code, as in "2.5 kPa"`)
-		}
-		r := abp2.Range{Span: f.Span, OneSided: f.OneSided}
-		// Its zero may be off by 1.5 % of the span, so that "still at zero" needs somewhat more than that.
-		return &abp2Chip{dev: abp2.Dev{Addr: f.Address, Range: r, Sleep: b.clock.Sleep}}, 0.02 * f.Span, nil
-	case "sdp8xx":
-		d := sdp8xx.Dev{Addr: f.Address, Span: f.Span, Sleep: b.clock.Sleep}
-		return &sdpChip{dev: d, ambient: b.ambient}, 2, nil // Pa: far over its zero and noise, far under any flow
-	}
-	return nil, 0, fmt.Errorf("chip %q is not known; write one of %s", f.Chip, chips)
 }
 
 func isDifference(q shop.Quantity) bool {
@@ -91,6 +67,10 @@ func isDifference(q shop.Quantity) bool {
 func (b *builder) position(channel string, f *shop.Source) error {
 	switch f.Kind {
 	case shop.SourceGPIO:
+		if f.ShutPin != "" {
+			b.pair(channel, f)
+			return nil
+		}
 		p := &pinSwitch{
 			health:    b.health(channel, "pin "+f.Pin),
 			pinName:   f.Pin,
@@ -105,12 +85,34 @@ func (b *builder) position(channel string, f *shop.Source) error {
 		b.add("gpio", p, &p.health)
 	case shop.SourceMQTT:
 		return b.topic(channel, f, wantSwitch(), switchInterval)
+	case shop.SourceModbus:
+		return b.bit(channel, f)
 	case shop.SourceFixed:
 		b.add("fixed", &fixed{channel, numeral(f.Fixed)}, nil)
 	case shop.SourceI2C:
-		return fmt.Errorf("%s: a chip tells no position; from: takes a pin, a topic, a fixed position or by hand", channel)
+		c := shop.ChipOf(f.Chip)
+		if c == nil || c.Kind != shop.Converter {
+			return fmt.Errorf("%s: a chip tells no position; from: takes a pin, a topic, a fixed position or by hand", channel)
+		}
+		b.clamp(channel, f)
 	}
 	return nil
+}
+
+// pair adds a gate with a contact at each end.
+func (b *builder) pair(channel string, f *shop.Source) {
+	p := &pairSwitch{
+		health:    b.health(channel, "pins "+f.Pin+" and "+f.ShutPin),
+		pinNames:  [2]string{f.Pin, f.ShutPin},
+		activeLow: f.ActiveLow,
+		debounce:  f.Debounce,
+		buses:     b.buses,
+		clock:     b.clock,
+	}
+	if p.debounce <= 0 {
+		p.debounce = defaultDebounce
+	}
+	b.add("gpio", p, &p.health)
 }
 
 // selector adds the source of a selector. A pin or a fixed position cannot tell ports apart.

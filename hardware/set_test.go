@@ -52,8 +52,10 @@ func newBench(t *testing.T) *bench {
 	return b
 }
 
+func (b *bench) logger() *slog.Logger { return slog.New(slog.NewTextHandler(&b.log, nil)) }
+
 func (b *bench) open() *bench {
-	set, err := Open(b.shop, b.wires, b.clock, slog.New(slog.NewTextHandler(&b.log, nil)))
+	set, err := Open(b.shop, b.wires, b.clock, b.logger())
 	require.NoError(b.t, err)
 	b.set = set
 	b.t.Cleanup(func() { assert.NoError(b.t, set.Close()) })
@@ -172,8 +174,8 @@ func TestOpenReportsEveryMistake(t *testing.T) {
 	_, err := Open(b.shop, b.wires, b.clock, slog.New(slog.DiscardHandler))
 	require.Error(t, err)
 	for _, want := range []string{
-		`chip "abp3" is not known; write one of "abp2", "sdp8xx"`,
-		`"main/trunk": an abp2 needs span:`,
+		`chip "abp3" is not known; write one of "sdp8xx", "sdp3x", "adp810", "abp2", "hsc", "dlh"`,
+		`"main/trunk": abp2 needs span:`,
 		`"main/velocity": chip "sdp8xx" measures a difference of pressure`,
 		`main/fan: a chip tells no position`,
 		`topic "gates/#"`,

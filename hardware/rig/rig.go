@@ -26,6 +26,7 @@ type Rig struct {
 	buses    []*bus
 	pins     []*pin
 	topics   map[string]*topic
+	stations map[registerAt]*stationValue
 	channels map[string]breakable
 }
 
@@ -37,7 +38,7 @@ type breakable interface {
 
 // New wires a rig for a shop. plants holds the plant of each collector, by name; one that is missing is an error.
 func New(plants map[string]*plant.Plant, s *shop.Shop, clk clock.Clock) (*Rig, error) {
-	r := &Rig{topics: map[string]*topic{}, channels: map[string]breakable{}}
+	r := &Rig{topics: map[string]*topic{}, stations: map[registerAt]*stationValue{}, channels: map[string]breakable{}}
 	r.use(clk)
 	var errs []error
 	for _, c := range s.Collectors {
@@ -112,8 +113,17 @@ func (r *Rig) position(channel string, f *shop.Source, active int, value func() 
 		p := &pin{rig: r, name: f.Pin, activeLow: f.ActiveLow, active: func() bool { return value() == active }}
 		r.pins = append(r.pins, p)
 		r.channels[channel] = p
+		if f.ShutPin != "" {
+			r.pins = append(r.pins, &pin{rig: r, name: f.ShutPin, activeLow: f.ActiveLow, active: func() bool { return value() == 0 }})
+		}
 	case shop.SourceMQTT:
 		return r.topic(channel, f, "", func() (float64, error) { return float64(value()), nil })
+	case shop.SourceModbus:
+		return r.station(channel, f, func(time.Duration) float64 { return float64(value()) })
+	case shop.SourceI2C: // a clamp: half of its signal while the fan runs
+		from := *f
+		from.Low, from.High = 0, 1
+		return r.input(channel, from, func(time.Duration) float64 { return 0.5 * float64(value()) })
 	}
 	return nil
 }
@@ -128,6 +138,8 @@ func (r *Rig) sensor(c *shop.Collector, s *shop.Sensor, p *plant.Plant) error {
 	switch s.From.Kind {
 	case shop.SourceI2C:
 		return r.chip(channel, s, probe{tap: tap, plant: p, swapped: s.From.Swapped})
+	case shop.SourceModbus:
+		return r.measuredAt(channel, s, &probe{tap: tap, plant: p, swapped: s.From.Swapped})
 	case shop.SourceMQTT:
 		kind, err := kindOf(s.Measures)
 		if err != nil {
@@ -142,28 +154,102 @@ func (r *Rig) sensor(c *shop.Collector, s *shop.Sensor, p *plant.Plant) error {
 
 // chip puts a part on its bus.
 func (r *Rig) chip(channel string, s *shop.Sensor, pr probe) error {
-	var d device
 	switch s.From.Chip {
-	case "abp2":
-		d = newABP2(s.From, pr)
-	case "sdp8xx":
-		d = newSDP8xx(s.From, pr)
-	default:
-		return fmt.Errorf("rig: channel %q: there is no simulated %q; there are \"abp2\" and \"sdp8xx\"", channel, s.From.Chip)
+	case "ads1115":
+		return r.input(channel, s.From, pr.sample)
+	case "bme280":
+		return r.room(channel, s, pr)
 	}
-	name := busName(s.From.Bus)
+	d := part(s.From, pr)
+	if d == nil {
+		return fmt.Errorf("rig: channel %q: there is no simulated %q", channel, s.From.Chip)
+	}
+	return r.hang(channel, s.From, d, d)
+}
+
+// hang puts a part on its bus, unless its place is taken. A channel breaks what is its own of it.
+func (r *Rig) hang(channel string, f shop.Source, d device, own breakable) error {
+	b := r.busOf(f)
+	if b.at(f) != nil {
+		return fmt.Errorf("rig: channel %q: address 0x%02X of bus %q is taken", channel, f.Address, b.name)
+	}
+	b.devices = append(b.devices, &place{device: d, mux: b.muxAt(f.Mux), port: f.Port})
+	r.channels[channel] = own
+	return nil
+}
+
+// busOf returns the bus of a source, made when it is first asked for.
+func (r *Rig) busOf(f shop.Source) *bus {
+	name := busName(f.Bus)
 	b := r.busNamed(name)
 	if b == nil {
 		b = &bus{rig: r, name: name}
 		r.buses = append(r.buses, b)
 	}
-	for _, other := range b.devices {
-		if other.address() == s.From.Address {
-			return fmt.Errorf("rig: channel %q: address 0x%02X of bus %q is taken", channel, s.From.Address, name)
+	return b
+}
+
+// at returns the part at the place of a source; nil where there is none.
+func (b *bus) at(f shop.Source) device {
+	mux := b.muxAt(f.Mux)
+	for _, p := range b.devices {
+		if p.address() == f.Address && p.mux == mux && p.port == f.Port {
+			return p.device
 		}
 	}
-	b.devices = append(b.devices, d)
-	r.channels[channel] = d
+	return nil
+}
+
+// input wires a transmitter, or a clamp, to an input of a converter.
+func (r *Rig) input(channel string, f shop.Source, value func(time.Duration) float64) error {
+	in := &adsInput{from: f, value: value}
+	d, ok := r.busOf(f).at(f).(*ads1115)
+	if ok {
+		r.channels[channel] = in
+	} else {
+		d = newADS1115(f.Address)
+		if err := r.hang(channel, f, d, in); err != nil {
+			return err
+		}
+	}
+	if d.inputs[f.Input] != nil {
+		return fmt.Errorf("rig: channel %q: input %d of address 0x%02X is taken", channel, f.Input, f.Address)
+	}
+	d.inputs[f.Input] = in
+	return nil
+}
+
+// room lets a part that measures the room's air feel one more thing.
+func (r *Rig) room(channel string, s *shop.Sensor, pr probe) error {
+	d, ok := r.busOf(s.From).at(s.From).(*bme280)
+	if !ok {
+		d = newBME280(s.From.Address)
+	}
+	felt := &bmeFelt{part: d, value: pr.sample}
+	d.feels[s.Measures] = felt
+	if ok {
+		r.channels[channel] = felt
+		return nil
+	}
+	return r.hang(channel, s.From, d, felt)
+}
+
+// part makes the part of a source; nil where there is none to simulate.
+func part(f shop.Source, p probe) device {
+	switch f.Chip {
+	case "abp2":
+		return newABP2(f, p)
+	case "sdp8xx":
+		return newSDP8xx(f, p)
+	case "sdp3x":
+		return newSDP3x(f, p)
+	case "adp810":
+		return newADP810(f, p)
+	case "hsc":
+		return newHSC(f, p)
+	case "dlh":
+		return newDLH(f, p)
+	}
 	return nil
 }
 
@@ -187,6 +273,15 @@ func (r *Rig) I2C(name string) (i2c.Bus, error) {
 		return b, nil
 	}
 	return nil, fmt.Errorf("rig: no part of the shop is on i2c bus %q", name)
+}
+
+// I2CNames lists the buses on which the shop has parts.
+func (r *Rig) I2CNames() []string {
+	var names []string
+	for _, b := range r.buses {
+		names = append(names, b.name)
+	}
+	return names
 }
 
 // Pin returns a pin that a switch of the shop is on.

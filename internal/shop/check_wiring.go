@@ -7,10 +7,10 @@ import (
 
 // wiring checks what the sources of the whole file share: buses, pins, topics and the broker.
 func (r *reader) wiring(s *Shop) {
-	w := &wires{reader: r, used: map[string]string{}, broker: s.Outbound.MQTT != nil}
+	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, shared: map[string]string{}, lines: map[string]string{}, broker: s.Outbound.MQTT != nil}
 	for _, c := range s.Collectors {
 		for _, n := range c.Sensors {
-			w.connect(fmt.Sprintf("sensor %q", n.Name), &n.From)
+			w.connectAs(fmt.Sprintf("sensor %q", n.Name), &n.From, n.Measures.String())
 		}
 		for _, g := range c.Gates {
 			w.connect(fmt.Sprintf("gate %q", g.Name), g.Position)
@@ -20,28 +20,44 @@ func (r *reader) wiring(s *Shop) {
 		}
 		w.connect(fmt.Sprintf("collector %q fan_running", c.Name), c.FanSwitch)
 	}
+	w.crossed()
 }
 
 type wires struct {
 	*reader
+	direct map[string]string // bus and address of what is on a bus itself → by whom
+	shared map[string]string // place of a chip that measures several things → its name
+	behind []behind
+	lines  map[string]string // serial lines → how they are set
 	used   map[string]string // what is connected → by whom
 	broker bool
 	told   bool // that there is no broker
 }
 
 // connect takes what a source needs for itself.
-func (w *wires) connect(who string, s *Source) {
+func (w *wires) connect(who string, s *Source) { w.connectAs(who, s, "") }
+
+// connectAs takes what a source needs for itself. A chip that measures several things is shared by what is measured.
+func (w *wires) connectAs(who string, s *Source, measured string) {
 	if s == nil {
 		return
 	}
 	switch s.Kind {
 	case SourceI2C:
 		if s.Bus != "" && s.Address != 0 {
-			w.take(who, s, fmt.Sprintf("bus %s address 0x%02x", sameBus(s.Bus), s.Address), "give one of the parts another address or bus")
+			w.chip(who, s, measured)
 		}
 	case SourceGPIO:
 		if s.Pin != "" {
 			w.take(who, s, "pin "+s.Pin, "put each switch on its own pin")
+		}
+		if s.ShutPin != "" {
+			w.take(who, s, "pin "+s.ShutPin, "put each switch on its own pin")
+		}
+	case SourceModbus:
+		if s.URL != "" {
+			w.take(who, s, fmt.Sprintf("%s station %d %s %d", s.URL, s.Station, tables[s.Table], s.Register), "read each value once")
+			w.line(who, s)
 		}
 	case SourceMQTT:
 		if s.Topic != "" {
@@ -51,6 +67,76 @@ func (w *wires) connect(who string, s *Source) {
 			w.told = true
 			w.problem(s.Line, 1, who+": it comes over MQTT, but the file names no broker", `write "outbound: {mqtt: {broker: tcp://HOST:1883}}"`)
 		}
+	}
+}
+
+// behind is a chip behind a multiplexer.
+type behind struct {
+	who    string
+	source *Source
+}
+
+func placeOnBus(bus string, address uint16) string {
+	return fmt.Sprintf("bus %s address 0x%02x", sameBus(bus), address)
+}
+
+// chip takes a chip's place.
+func (w *wires) chip(who string, s *Source, measured string) {
+	place, want := placeOnBus(s.Bus, s.Address), "give one of the parts another address or bus"
+	if s.Mux == 0 {
+		w.direct[place] = who
+	} else {
+		w.behind = append(w.behind, behind{who, s})
+		place, want = fmt.Sprintf("%s behind mux 0x%02x port %d", place, s.Mux, s.Port), "give one of the parts another port"
+	}
+	c := ChipOf(s.Chip)
+	other, shared := w.shared[place]
+	single := c == nil || c.Kind == PressureChip
+	if shared && (single || other != c.Name) {
+		w.problem(s.Line, 1, fmt.Sprintf("%s: %s is already that of the chip %s", who, place, other), want)
+		return
+	}
+	if first, ok := w.used[place]; ok && !single {
+		w.problem(s.Line, 1, fmt.Sprintf("%s: %s is already that of the %s", who, place, first), want)
+		return
+	}
+	if single {
+		w.take(who, s, place, want)
+		return
+	}
+	w.shared[place] = c.Name
+	if c.Kind == Converter {
+		w.take(who, s, fmt.Sprintf("%s input %d", place, s.Input), "put each transmitter on its own input")
+	} else {
+		w.take(who, s, place+" "+measured, "measure it once")
+	}
+}
+
+// crossed reports what multiplexers cannot keep apart: a chip behind one answers together with a chip of its address on
+// the bus itself, and the multiplexer has an address too.
+func (w *wires) crossed() {
+	for _, b := range w.behind {
+		s := b.source
+		if other, ok := w.direct[placeOnBus(s.Bus, s.Address)]; ok {
+			w.problem(s.Line, 1, fmt.Sprintf("%s: it answers together with the %s, which has its address on the bus itself", b.who, other),
+				"put that one behind the multiplexer as well, or on another bus")
+		}
+		if other, ok := w.direct[placeOnBus(s.Bus, s.Mux)]; ok {
+			w.problem(s.Line, 1, fmt.Sprintf("%s: its multiplexer has the address of the %s", b.who, other), "give one of them another address")
+		}
+	}
+}
+
+// line checks that a serial line is set in one way.
+func (w *wires) line(who string, s *Source) {
+	set := fmt.Sprintf("%d baud, parity %s", s.Baud, parities[s.Parity])
+	first, ok := w.lines[s.URL]
+	if !ok {
+		w.lines[s.URL] = set
+		return
+	}
+	if first != set {
+		w.problem(s.Line, 1, fmt.Sprintf("%s: %s is set to %s here and to %s before", who, s.URL, set, first), "write the same baud and parity for every station of a line")
 	}
 }
 

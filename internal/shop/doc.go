@@ -66,8 +66,18 @@
 //
 // A source (from, position, fan_running) is one of
 //
-//	{i2c*: bus, chip*: sdp8xx | abp2, address*, span*, one_sided (no), swapped (no)}     sensors
-//	{gpio*: pin, active: (high) | low, debounce (50 ms)}                                 gates and the fan
+//	{i2c*: bus, chip*: sdp8xx | sdp3x | adp810 | abp2 | hsc | dlh, address*, span*,
+//	 one_sided (no), swapped (no), mux and port: of the multiplexer that it is behind}   sensors
+//	{i2c*: bus, chip*: bme280, address*, mux and port}                                   the room's air
+//	{i2c*: bus, chip*: ads1115, address*, input*, signal*: 4-20 mA | 0-10 V | 0-5 V,     sensors; the fan
+//	 burden*: of a current, divider (1): of a voltage, low*, high*, mux and port}         by on_above*, without low, high
+//	{gpio*: pin, active: (high) | low, debounce (50 ms),                                 gates and the fan
+//	 shut: pin of a second contact, at the shut end}                                     gates
+//	{modbus*: rtu:///dev/… or tcp://host:port, station*, input_register or               sensors
+//	 holding_register: number from 0, as*: int16 | uint16 | int32 | uint32 | float32,
+//	 words: (high first) | low first, factor (1), unit*; baud (19200) and
+//	 parity: (even) | odd | none of a serial line}
+//	{modbus*: …, station*, discrete_input or coil: number from 0}                         gates and the fan
 //	{mqtt*: topic, field, unit, stale (30 s)}                                            all; sensors need the unit
 //	by hand                                                                              all but the fan
 //	always open | always shut                                                            gates

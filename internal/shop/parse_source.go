@@ -33,6 +33,11 @@ func (o *object) position(key string, selector bool) *Source {
 	case s.Kind == SourceI2C:
 		o.wrong(v, key+" cannot come from a pressure sensor", `write {gpio: PIN}, {mqtt: TOPIC}, "by hand", "always open" or "always shut"`)
 		return nil
+	case s.Kind == SourceModbus && selector:
+		o.wrong(v, key+" cannot come from one bit: it would not tell the ports apart", `write {mqtt: TOPIC} for the port's number, or "by hand"`)
+		return nil
+	case s.Kind == SourceModbus:
+		o.toldBy(v, key, s)
 	case s.Kind == SourceGPIO && selector:
 		o.wrong(v, key+" cannot come from one pin: it would not tell the ports apart", `write {mqtt: TOPIC} for the port's number, or "by hand"`)
 		return nil
@@ -70,6 +75,19 @@ func (p *parts) fanSwitch() *Source {
 		return nil
 	}
 	s := p.source(v, "fan_running")
+	if s != nil && s.Kind == SourceI2C {
+		if c := ChipOf(s.Chip); c != nil && c.Kind == Converter {
+			p.clamp(v, s)
+			return s
+		}
+	}
+	if s != nil && s.ShutPin != "" {
+		p.wrong(v, "fan_running has a contact at a shut end", "leave \"shut\" out: it is for gates")
+	}
+	if s != nil && s.Kind == SourceModbus {
+		p.toldBy(v, "fan_running", s)
+		return s
+	}
 	if s != nil && s.Kind != SourceGPIO && s.Kind != SourceMQTT {
 		p.wrong(v, "fan_running cannot come from there", want)
 		return nil
@@ -93,9 +111,12 @@ func (o *object) source(v *value, key string) *Source {
 	case s.has("mqtt"):
 		out.Kind = SourceMQTT
 		s.mqtt(out)
+	case s.has("modbus"):
+		out.Kind = SourceModbus
+		s.modbus(out)
 	default:
 		s.close()
-		s.wrong(v, "it does not say where the value comes from", "write one of i2c, gpio, mqtt")
+		s.wrong(v, "it does not say where the value comes from", "write one of i2c, gpio, mqtt, modbus")
 		return nil
 	}
 	s.close()
@@ -106,18 +127,25 @@ var pin = regexp.MustCompile(`^[A-Z][A-Z0-9]*(_[A-Z0-9]+)*[0-9]+$`)
 
 // gpio reads a switch on a pin.
 func (o *object) gpio(s *Source) {
-	s.Pin = o.word("gpio")
-	if s.Pin != "" && (!pin.MatchString(s.Pin) || len(s.Pin) > 20) {
-		want := `write the pin as the board names it, such as "GPIO17"`
-		if n, err := strconv.Atoi(s.Pin); err == nil && n >= 0 && n < 1000 {
-			want = fmt.Sprintf("did you mean %q?", fmt.Sprintf("GPIO%d", n))
-		} else if up := strings.ToUpper(s.Pin); pin.MatchString(up) && len(up) <= 20 {
-			want = fmt.Sprintf("did you mean %q?", up)
-		}
-		o.wrong(o.get("gpio"), fmt.Sprintf("gpio %s is not a pin", shown(s.Pin)), want)
-	}
+	s.Pin, s.ShutPin = o.pin("gpio"), o.pin("shut")
 	s.ActiveLow = o.oneOf("active", []string{"high", "low"}) == 1
 	s.Debounce = o.duration("debounce", debounce, defaultDebounce)
+}
+
+// pin reads a pin's name.
+func (o *object) pin(key string) string {
+	w := o.word(key)
+	if w == "" || pin.MatchString(w) && len(w) <= 20 {
+		return w
+	}
+	want := `write the pin as the board names it, such as "GPIO17"`
+	if n, err := strconv.Atoi(w); err == nil && n >= 0 && n < 1000 {
+		want = fmt.Sprintf("did you mean %q?", fmt.Sprintf("GPIO%d", n))
+	} else if up := strings.ToUpper(w); pin.MatchString(up) && len(up) <= 20 {
+		want = fmt.Sprintf("did you mean %q?", up)
+	}
+	o.wrong(o.get(key), fmt.Sprintf("%s %s is not a pin", key, shown(w)), want)
+	return w
 }
 
 // mqtt reads a value that arrives under a topic.
@@ -147,7 +175,8 @@ func badTopic(topic string) string {
 // unitFits reports a unit that is missing or of another kind than what is measured.
 func (o *object) unitFits(s *Source, kind quantity.Kind) {
 	from := o.get("from")
-	if s.Kind != SourceMQTT || from == nil {
+	number := s.Kind == SourceMQTT || s.Kind == SourceModbus && !s.Table.IsBit()
+	if !number || from == nil {
 		return
 	}
 	t := o.reader.object(from, o.where+" from", "")

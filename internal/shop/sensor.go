@@ -49,7 +49,18 @@ const (
 	SourceGPIO
 	SourceMQTT
 	SourceByHand // set on the dashboard or by an entry in the readings
-	SourceFixed  // never moves: Fixed says how it stands
+	SourceModbus
+	SourceFixed // never moves: Fixed says how it stands
+)
+
+// Signal is what a transmitter sends.
+type Signal int
+
+// The signals.
+const (
+	Current Signal = iota // 4 to 20 mA
+	Volts10               // 0 to 10 V
+	Volts5                // 0 to 5 V
 )
 
 // Source says where a value comes from. Which fields count depends on Kind.
@@ -60,14 +71,37 @@ type Source struct {
 	Chip     string // "sdp8xx", "abp2", …
 	Bus      string // as periph names it: "1" or "/dev/i2c-1"
 	Address  uint16
+	Mux      uint16  // address of the multiplexer that the chip is behind; 0: none
+	Port     int     // of the multiplexer
 	Span     float64 // Pa, the part's full scale, where the family has several; a two-sided part spans -Span..Span
 	OneSided bool    // the part measures 0..Span
 	Swapped  bool    // the tubes are the other way round: the sign is turned
 
+	// SourceI2C, where the chip is a converter that reads the signal of a transmitter or a clamp
+	Input   int     // of the converter
+	Signal  Signal  // that the transmitter sends
+	Burden  float64 // Ω over which a current is read
+	Divider float64 // the signal's voltage over that at the converter; 1 when not given
+	Low     float64 // SI: what is measured at the low end of the signal
+	High    float64 // and at its high end
+	OnAbove float64 // share of the signal above which a fan runs
+
 	// SourceGPIO
 	Pin       string        // as periph names it: "GPIO17"
+	ShutPin   string        // of a second contact, at the shut end of a gate; Pin is then that at its open end
 	ActiveLow bool          // the switch pulls the pin low when the gate is open or the fan runs
 	Debounce  time.Duration // 50 ms when not given
+
+	// SourceModbus; Unit counts as well
+	URL      string // rtu:///dev/ttyUSB0 or tcp://HOST:PORT
+	Station  uint8
+	Table    RegisterTable
+	Register uint16
+	Format   RegisterFormat
+	LowFirst bool    // the lower half of 32 bits comes first
+	Factor   float64 // on the number, which is then in Unit
+	Baud     uint    // of a serial line
+	Parity   int     // of a serial line: 0 even, 1 odd, 2 none
 
 	// SourceMQTT
 	Topic string
