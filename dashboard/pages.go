@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"ductward/internal/caution"
 	"ductward/internal/watch"
 )
 
@@ -60,7 +61,8 @@ type navItem struct {
 // loadPages parses each page with the frame around it.
 func (s *server) loadPages() (map[string]*template.Template, error) {
 	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm,
-		"segment": url.PathEscape} // a finding's name holds slashes, and a template keeps those of an address
+		"notsafety": func() string { return caution.NoInstrument.Text },
+		"segment":   url.PathEscape} // a finding's name holds slashes, and a template keeps those of an address
 	base, err := template.New("base.html").Funcs(funcs).ParseFS(files, "templates/base.html", "templates/part_*.html")
 	if err != nil {
 		return nil, fmt.Errorf("dashboard: embedded templates: %w", err)
