@@ -62,6 +62,9 @@ type pace struct {
 	failingAfter           time.Duration // of commits until a person is told: a card that stalls recovers by itself
 	shutdown               time.Duration // that open requests have to end
 	retryFirst, retryMost  time.Duration // between attempts at the broker
+	tellFirst, tellMost    time.Duration // between attempts at a target of letters
+	tellFailing            time.Duration // of attempts until a person is told
+	calendar               time.Duration // between looks whether a letter of the calendar is due
 }
 
 // usual are the times of a real board. None comes from a source; each is a choice between a card's wear, a person's
@@ -78,6 +81,10 @@ var usual = pace{
 	shutdown:     5 * time.Second,
 	retryFirst:   time.Second,
 	retryMost:    time.Minute,
+	tellFirst:    10 * time.Second,
+	tellMost:     time.Hour,
+	tellFailing:  time.Hour,
+	calendar:     time.Minute,
 }
 
 // keepRaw is long enough to look at the same season a year ago in full, and little on any card: a few bytes a reading.

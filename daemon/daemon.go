@@ -86,6 +86,16 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 		s.fold.out = out
 		parts = append(parts, part{"publishing", out.run})
 	}
+	tells, err := newTeller(&d.cfg, s.store, s.fold.in.boot)
+	if err != nil {
+		return nil, err
+	}
+	if tells != nil {
+		s.fold.tells = tells
+		tells.alarms(s.fold.alarms.Standing())
+		calendar := &clerk{teller: tells, fold: s.fold, since: s.fold.civil(d.cfg.Clock.Mono())}
+		parts = append(parts, part{"telling", tells.run}, part{"calendar", calendar.run})
+	}
 	if listener != nil {
 		site, err := newSite(&d.cfg, s, listener)
 		if err != nil {

@@ -31,6 +31,7 @@ type fold struct {
 	fans   []*fan
 	alarms *alarm.Manager
 	out    *outward // nil: nothing is published
+	tells  *teller  // nil: nobody is told
 	known  func()   // called with the first snapshot of a Run; nil: nobody asks, or it has been called
 
 	watch    *watch.Watch // nil until it has been made from what is stored

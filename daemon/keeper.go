@@ -9,6 +9,7 @@ import (
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
+	"ductward/internal/outbox"
 	"ductward/internal/reading"
 	"ductward/internal/steady"
 	"ductward/internal/store"
@@ -42,6 +43,9 @@ type keeper interface {
 	PutFindings(collector string, list []finding.Finding) error
 	PutAlarms([]alarm.Alarm) error
 	Alarms() ([]alarm.Alarm, error)
+	PutItems([]outbox.Item) error
+	DropItems(numbers []uint64) error
+	Items() ([]outbox.Item, error)
 	PutBaseline(collector string, version int, blob []byte) error
 	PutShop(raw []byte, from time.Time) error
 	Shops() ([]store.Shop, error)

@@ -35,10 +35,25 @@ func (f *fold) look(mono time.Duration) {
 		f.keepFindings(mono, snap)
 	}
 	findings := append(activeAndEnded(snap), f.ownFindings(mono)...)
-	f.change(mono, func() []alarm.Alarm { return f.alarms.Update(now, findings) })
+	f.change(mono, func() []alarm.Alarm { return f.alarms.UpdateBy(now, findings, f.design(mono)) })
 	if f.known != nil {
 		f.known()
 		f.known = nil
+	}
+}
+
+// design tells which alarms are suppressed by design: while a fan stands there is no air to be short of.
+func (f *fold) design(mono time.Duration) alarm.Design {
+	return func(collector string, kind finding.Kind) string {
+		if kind != finding.AirShort && kind != finding.DustMaySettle {
+			return ""
+		}
+		for i, c := range f.shop.Collectors {
+			if c.Name == collector && f.fans[i].resting(mono) {
+				return "the fan is off"
+			}
+		}
+		return ""
 	}
 }
 
@@ -105,6 +120,9 @@ func fingerprint(v any) uint64 {
 func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
 	for _, a := range changed {
 		f.log.Info("alarm", "id", a.ID, "cause", a.Cause, "priority", string(a.Priority), "state", string(a.State))
+	}
+	if f.tells != nil {
+		f.tells.alarms(changed)
 	}
 	if keep := newestOf(f.notKept, changed); len(keep) > 0 {
 		f.notKept = nil

@@ -16,7 +16,7 @@ import (
 // outward turns what happens into messages. The methods readings, tick and alarms belong to the fold; run has a
 // goroutine of its own (broker.go).
 type outward struct {
-	box    *outbox
+	box    *topicBox
 	broker broker
 	pace   pace
 	log    *slog.Logger
@@ -50,7 +50,7 @@ func newOutward(s *shop.Shop, p pace, log *slog.Logger) (*outward, error) {
 	if prefix == "" {
 		prefix = "ductward"
 	}
-	o := &outward{box: newOutbox(), pace: p, log: log, root: topic(prefix, level(s.Name)), sensors: map[string]*digest{},
+	o := &outward{box: newTopicBox(), pace: p, log: log, root: topic(prefix, level(s.Name)), sensors: map[string]*digest{},
 		told: map[string]time.Time{}, standing: map[string]alarm.Alarm{}}
 	for _, c := range s.Collectors {
 		for _, sensor := range c.Sensors {
