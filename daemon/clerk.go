@@ -9,6 +9,7 @@ import (
 
 	"ductward/internal/estimate"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
 	"ductward/internal/letter"
 	"ductward/internal/outbox"
 )
@@ -126,8 +127,11 @@ func (c *clerk) week(to time.Time) letter.Week {
 	if err != nil {
 		w.Done = append(w.Done, "The logbook could not be read whole.")
 	}
+	if len(entries) > 0 {
+		w.Head, w.Entries = journal.Head(entries).String(), uint64(len(entries))
+	}
 	for _, e := range entries {
-		if within(e.Time) {
+		if within(e.Time) && (e.Kind != journal.Alarm || e.By != byItself) {
 			w.Done = append(w.Done, strings.TrimRight(fmt.Sprintf("%s: %s %s (%s) %s", c.day(e.Time), e.Kind, e.Subject, e.By, e.Note), " "))
 		}
 	}

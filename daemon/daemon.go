@@ -177,6 +177,9 @@ func (d *Daemon) fillFold(s *session, fans []*fan) error {
 		return err
 	}
 	s.fold = newFold(c, s, fans, alarm.NewManager(alarms, c.Alarms))
+	for i := range alarms {
+		s.fold.changes[alarms[i].ID] = alarms[i].Changes
+	}
 	mono := c.Clock.Mono()
 	if s.owed != nil {
 		_ = s.fold.committing.see(mono, s.owed) // it was told; from now on it stands until a commit succeeds

@@ -41,7 +41,7 @@ type keeper interface {
 	AddJournal(journal.Entry) (uint64, error)
 	Journal() ([]journal.Entry, error)
 	PutFindings(collector string, list []finding.Finding) error
-	PutAlarms([]alarm.Alarm) error
+	PutAlarmEvents([]alarm.Alarm, []journal.Entry) error
 	Alarms() ([]alarm.Alarm, error)
 	PutItems([]outbox.Item) error
 	DropItems(numbers []uint64) error

@@ -10,6 +10,8 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
+	"ductward/internal/letter"
 	"ductward/internal/watch"
 )
 
@@ -124,15 +126,32 @@ func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
 	if f.tells != nil {
 		f.tells.alarms(changed)
 	}
+	f.notEntered = append(f.notEntered, f.entriesOf(changed)...)
 	if keep := newestOf(f.notKept, changed); len(keep) > 0 {
 		f.notKept = nil
-		if f.keeping.see(mono, f.store.PutAlarms(keep)) != nil {
+		if f.keeping.see(mono, f.store.PutAlarmEvents(keep, f.notEntered)) != nil {
 			f.notKept = keep
+		} else {
+			f.notEntered = nil
 		}
 	}
 	if f.out != nil {
 		f.out.alarms(changed)
 	}
+}
+
+// entriesOf are the logbook's entries about what happened to alarms. What only got new words has none, nor has a fan that
+// stops and starts.
+func (f *fold) entriesOf(changed []alarm.Alarm) (out []journal.Entry) {
+	for i := range changed {
+		a := &changed[i]
+		if f.changes[a.ID] == a.Changes || !letter.Tells(a) && a.Event != alarm.Raised && a.Event != alarm.Cleared {
+			continue
+		}
+		f.changes[a.ID] = a.Changes
+		out = append(out, letter.Entry(*a, f.civil(f.clk.Mono())))
+	}
+	return out
 }
 
 // newestOf returns both lists as one with the newest version of each alarm, so that one that comes and goes while the

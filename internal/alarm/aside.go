@@ -61,7 +61,7 @@ func (a *Alarm) ask(e Event, now time.Time) {
 }
 
 func (a *Alarm) happen(e Event) {
-	a.Event = e
+	a.Event, a.EventBy = e, ""
 	a.Changes++
 }
 

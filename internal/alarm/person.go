@@ -134,6 +134,7 @@ func (m *Manager) person(what, id string, by *string, do func(*Alarm) error) (Al
 	if err := do(a); err != nil {
 		return *a, fmt.Errorf("%s %q: %w", what, id, err)
 	}
+	a.EventBy = *by
 	return *a, nil
 }
 

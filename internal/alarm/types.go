@@ -40,6 +40,7 @@ type Alarm struct {
 	Response     *Response `json:"response,omitempty"`       // what came of it, by the person who looked; nil: nobody has said
 	Untold       bool      `json:"untold,omitempty"`         // it asked while it was held, and nobody was told
 	Event        Event     `json:"event,omitempty"`          // what happened to it last; not that its words were renewed
+	EventBy      string    `json:"event_by,omitempty"`       // the person who made it happen; "": it happened by itself
 	Changes      int       `json:"changes,omitempty"`        // how often something happened to it
 }
 

@@ -89,7 +89,7 @@ func OfWeek(o Origin, due time.Time, w Week) outbox.Letter {
 		fmt.Fprintf(&b, "Logbook\n- %d entries; the head of their chain is %s\n- Keep this letter: with it \"ductward verify --head\" shows whether an entry up to here was changed or taken out since. It does not show whether an entry was true, nor what was changed before this letter.\n\n", w.Entries, w.Head)
 	}
 	b.WriteString(caution.NoInstrument.Text + "\n")
-	return outbox.Letter{ID: "week." + due.UTC().Format("20060102T150405Z"), Kind: outbox.Digest, Shop: o.Shop, At: o.At, Boot: o.Boot,
+	return outbox.Letter{ID: "week." + due.UTC().Format("20060102T150405Z"), Kind: outbox.Digest, Shop: o.Shop, At: o.At, Boot: o.Boot, Head: w.Head,
 		Subject: fmt.Sprintf("%s: the week to %s", o.Shop, w.To.In(zoneOf(o)).Format("2 January")), Text: b.String()}
 }
 

@@ -30,6 +30,7 @@ type Letter struct {
 	Subject  string           `json:"subject"` // one line
 	Text     string           `json:"text"`
 	Alarm    *alarm.Alarm     `json:"alarm,omitempty"` // as it stood
+	Head     string           `json:"head,omitempty"`  // of the logbook's chain, in a digest
 }
 
 // urgent tells whether it may not wait for the morning.
