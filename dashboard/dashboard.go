@@ -76,6 +76,10 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("POST /api/v1/journal", s.addEntry)
 	m.HandleFunc("POST /api/v1/positions", s.setPosition)
 	m.HandleFunc("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
+	for do := range asides {
+		m.HandleFunc("POST /api/v1/alarms/{id}/"+do, s.aside(do))
+	}
+	m.HandleFunc("POST /api/v1/test-letter", s.testLetter)
 	m.HandleFunc("/", s.notFound)
 	return m
 }

@@ -26,6 +26,7 @@ type sitePage struct {
 var sitePages = []sitePage{
 	{"/{$}", "Now", "Now", "now.html", (*server).nowView},
 	{"/findings", "Findings", "Findings and alarms", "findings.html", (*server).findingsView},
+	{"/alarms", "Alarms", "Alarms, and who is told", "alarms.html", (*server).alarmsView},
 	{"/filter", "Filter", "Filter", "filter.html", (*server).filterView},
 	{"/leaks", "Leaks", "Leaks", "leaks.html", (*server).leaksView},
 	{"/ducts", "Ducts", "Ducts", "ducts.html", (*server).ductsView},
