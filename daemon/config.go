@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"time"
 
+	"ductward/dashboard"
 	"ductward/hardware"
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
@@ -16,9 +17,10 @@ import (
 // Config is what a Daemon works with. Shop, DataDir and Clock must be set.
 type Config struct {
 	Shop    *shop.Shop
-	DataDir string         // where the store lives; made if it is missing
-	Listen  string         // host:port of the dashboard; port 0 takes a free one; "" serves no dashboard
-	Buses   hardware.Buses // nil: a board without wires
+	DataDir string          // where the store lives; made if it is missing
+	Listen  string          // host:port of the dashboard; port 0 takes a free one; "" serves no dashboard
+	Gate    *dashboard.Gate // who may write on the dashboard; nil: whoever reaches it
+	Buses   hardware.Buses  // nil: a board without wires
 	Clock   clock.Clock
 	Log     *slog.Logger  // nil: slog.Default()
 	Version string        // of the program, shown on the dashboard

@@ -36,6 +36,7 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		Alarms:   bell{s.fold},
 		Clock:    cfg.Clock,
 		Delivery: s.fold.tells.shown(),
+		Gate:     cfg.Gate,
 
 		Positions: positions{s},
 		Log:       cfg.Log,

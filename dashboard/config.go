@@ -74,6 +74,7 @@ type Config struct {
 	Clock    clock.Clock
 
 	Delivery  Delivery        // nil: nobody is told
+	Gate      *Gate           // nil: whoever reaches the pages may write
 	Positions Positions       // nil: nothing can be set by hand
 	Log       *slog.Logger    // nil: slog.Default()
 	Closing   <-chan struct{} // closed when the daemon stops, so that open streams end; nil: they end with their client

@@ -17,6 +17,8 @@ type server struct {
 	pages  map[string]*template.Template
 	assets map[string]*asset
 	live   liveMemo
+
+	sessions *sessions
 }
 
 // New returns the handler of all pages, charts and JSON. Its routes are absolute: mount it at the root.
@@ -30,7 +32,7 @@ func New(cfg Config) (http.Handler, error) {
 	if cfg.Refresh == 0 {
 		cfg.Refresh = defaultRefresh
 	}
-	s := &server{Config: cfg}
+	s := &server{Config: cfg, sessions: newSessions(cfg.Gate, cfg.Clock)}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
@@ -38,7 +40,7 @@ func New(cfg Config) (http.Handler, error) {
 	if s.pages, err = s.loadPages(); err != nil {
 		return nil, err
 	}
-	return s.guard(s.routes()), nil
+	return s.guard(s.gated(s.routes())), nil
 }
 
 // check names the first part that is missing.
@@ -80,6 +82,9 @@ func (s *server) routes() *http.ServeMux {
 		m.HandleFunc("POST /api/v1/alarms/{id}/"+do, s.aside(do))
 	}
 	m.HandleFunc("POST /api/v1/test-letter", s.testLetter)
+	m.HandleFunc("GET /sign-in", s.askPassword)
+	m.HandleFunc("POST /sign-in", s.signIn)
+	m.HandleFunc("POST /sign-out", s.signOut)
 	m.HandleFunc("/", s.notFound)
 	return m
 }

@@ -49,6 +49,7 @@ type frame struct {
 	Nav     []navItem
 	Path    string
 	Version string
+	SignIn  bool   // whoever writes signs in
 	Made    string // when the page was made, local
 	Body    any
 }
@@ -69,7 +70,7 @@ func (s *server) loadPages() (map[string]*template.Template, error) {
 		return nil, fmt.Errorf("dashboard: embedded templates: %w", err)
 	}
 	out := map[string]*template.Template{}
-	names := []string{"message.html"}
+	names := []string{"message.html", signInPage.file}
 	for _, p := range sitePages {
 		names = append(names, p.file)
 	}
@@ -120,7 +121,7 @@ func (s *server) page(p sitePage) http.HandlerFunc {
 // frame puts the navigation around a page's body.
 func (s *server) frame(rq *request, p sitePage, body any) frame {
 	f := frame{Shop: s.Shop.Name, Title: p.Title, Path: strings.TrimSuffix(p.Path, "{$}"), Version: s.Version,
-		Made: s.clockTime(rq.now), Body: body}
+		SignIn: s.Gate != nil, Made: s.clockTime(rq.now), Body: body}
 	for _, q := range sitePages {
 		f.Nav = append(f.Nav, navItem{strings.TrimSuffix(q.Path, "{$}"), q.Name, q.Path == p.Path})
 	}
