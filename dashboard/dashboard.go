@@ -82,6 +82,7 @@ func (s *server) routes() *http.ServeMux {
 		m.HandleFunc("POST /api/v1/alarms/{id}/"+do, s.aside(do))
 	}
 	m.HandleFunc("POST /api/v1/test-letter", s.testLetter)
+	m.Handle("GET /metrics", s.metricsHandler())
 	m.HandleFunc("GET /sign-in", s.askPassword)
 	m.HandleFunc("POST /sign-in", s.signIn)
 	m.HandleFunc("POST /sign-out", s.signOut)
