@@ -78,7 +78,7 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 	care := newUpkeep(s.store, d.cfg.Clock, d.cfg.Log, s.fold.tell)
 	parts := []part{{"upkeep", care.run}}
 	if m := d.cfg.Shop.Outbound.MQTT; m != nil {
-		out, err := newOutward(d.cfg.Shop, d.cfg.pace, d.cfg.Log)
+		out, err := newOutward(d.cfg.Shop, s.fold.in.boot, d.cfg.pace, d.cfg.Log)
 		if err != nil {
 			return nil, err
 		}
