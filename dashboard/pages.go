@@ -32,6 +32,7 @@ var sitePages = []sitePage{
 	{"/ducts", "Ducts", "Ducts", "ducts.html", (*server).ductsView},
 	{"/history", "History", "History", "history.html", (*server).historyView},
 	{"/logbook", "Logbook", "Logbook", "logbook.html", (*server).logbookView},
+	{"/pack", "Pack", "Record for an examiner", "pack.html", (*server).packView},
 	{"/sensors", "Sensors", "Sensors", "sensors.html", (*server).sensorsView},
 }
 
