@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"ductward/internal/checks"
 	"ductward/internal/estimate"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
@@ -133,6 +134,11 @@ func (c *clerk) week(to time.Time) letter.Week {
 	for _, e := range entries {
 		if within(e.Time) && (e.Kind != journal.Alarm || e.By != byItself) {
 			w.Done = append(w.Done, strings.TrimRight(fmt.Sprintf("%s: %s %s (%s) %s", c.day(e.Time), e.Kind, e.Subject, e.By, e.Note), " "))
+		}
+	}
+	for _, d := range checks.List(c.shop.Checks, journal.InForce(entries), c.began(), to) {
+		if d.Over {
+			w.Checks = append(w.Checks, fmt.Sprintf("%s, since %s", d.Check.Name, c.day(d.At)))
 		}
 	}
 	for _, s := range c.box.Status() {

@@ -24,6 +24,7 @@ type logbookBody struct {
 	Period   string // in words, for paper
 	Made     string
 	Results  []journal.Result
+	Checks   []checkRow
 	Entries  int    // of the whole logbook
 	Head     string // of their chain
 }
@@ -73,6 +74,7 @@ func (s *server) logbookView(rq *request) (any, error) {
 	if err != nil {
 		return nil, fmt.Errorf("logbook: %w", err)
 	}
+	b.Checks = s.checkRows(all, rq.now)
 	if b.Entries = len(all); b.Entries > 0 {
 		b.Head = journal.Head(all).String()
 	}

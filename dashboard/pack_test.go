@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/internal/journal"
+	"ductward/internal/shop"
 )
 
 func TestThePackHasWhatAnExaminerAsksFor(t *testing.T) {
@@ -28,4 +29,17 @@ func TestThePackHasWhatAnExaminerAsksFor(t *testing.T) {
 	empty.empty = true
 	page = get(t, empty.handler(t), "/pack?from=2026-11-01&to=2026-11-25").Body.String()
 	assert.Contains(t, page, "25 days, from 1 Nov to 25 Nov", "gaps are said")
+}
+
+func TestChecksAreDueByTheLogbook(t *testing.T) {
+	f := newFake()
+	f.shop.Checks = []shop.Check{{Name: "hoses", Days: 7, AskedBy: "the owner"}, {Name: "earth wires", Days: 1}}
+	h := f.handler(t)
+	page := get(t, h, "/logbook").Body.String()
+	assert.Contains(t, page, "due since")
+	assert.Contains(t, page, "the owner")
+	require.Equal(t, http.StatusSeeOther, send(h, "/api/v1/journal", asForm, "kind=check&by=Ann&subject=hoses&result=ok").Code)
+	page = get(t, h, "/logbook").Body.String()
+	assert.Contains(t, page, "today, Ann: ok")
+	assert.Contains(t, page, `<option>earth wires</option>`)
 }

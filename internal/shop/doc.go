@@ -65,6 +65,7 @@
 //	                    password_file or password_env, ca_file, from*, to*}, syslog: {collector*: udp, tcp or
 //	                    tls://host:port (514, 6514), ca_file}, quiet_hours: {from, to: times of day, days: of the week},
 //	                    daily ("07:30"), weekly: {day (monday), at ("07:30")}, give_up_after (3 days)
+//	checks              check*, every*: day, week, month, year or "14 months", asked_by
 //	prices              currency*, pipe: a metre, elbow, wye, reducer, gate, entry: each; all a number or {size: number},
 //	                    sealing: a square metre of duct, media: one of filter,
 //	                    labour: {pipe (0): a metre, piece (0): each, sealing (0): a square metre}
