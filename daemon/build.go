@@ -70,7 +70,7 @@ func (f *fold) make(ctx context.Context, entries []journal.Entry, err error, b *
 	if failed != nil {
 		return built{err: failed}
 	}
-	b.watch, b.entries = w, entries
+	b.watch, b.entries = w, journal.InForce(entries)
 	if err = b.readable(err); err == nil {
 		err = b.all(ctx)
 	}
@@ -113,7 +113,7 @@ func (f *fold) adopt(b built) error {
 }
 
 // takeEntries gives the entries that have been written to the watch. One that belongs before what the watch has seen
-// makes it begin anew, so that a cleaning that is noted a day late counts from when it was done, now as after a restart.
+// makes it begin anew, so that a cleaning that is noted a day late counts from when it was done, now as after a restart. So does a correction.
 func (f *fold) takeEntries() {
 	if f.watch == nil || f.building != nil {
 		return // they are told to the watch that is in the making, when it is made
@@ -126,7 +126,7 @@ func (f *fold) takeEntries() {
 	for _, e := range written {
 		f.news, f.found = true, true
 		f.watch.Entry(e)
-		anew = anew || e.Time.Before(f.lastRun)
+		anew = anew || e.Time.Before(f.lastRun) || e.Corrects > 0
 	}
 	if anew {
 		f.build()

@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"time"
 
+	"ductward/dashboard"
 	"ductward/hardware"
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
@@ -16,9 +17,10 @@ import (
 // Config is what a Daemon works with. Shop, DataDir and Clock must be set.
 type Config struct {
 	Shop    *shop.Shop
-	DataDir string         // where the store lives; made if it is missing
-	Listen  string         // host:port of the dashboard; port 0 takes a free one; "" serves no dashboard
-	Buses   hardware.Buses // nil: a board without wires
+	DataDir string          // where the store lives; made if it is missing
+	Listen  string          // host:port of the dashboard; port 0 takes a free one; "" serves no dashboard
+	Gate    *dashboard.Gate // who may write on the dashboard; nil: whoever reaches it
+	Buses   hardware.Buses  // nil: a board without wires
 	Clock   clock.Clock
 	Log     *slog.Logger  // nil: slog.Default()
 	Version string        // of the program, shown on the dashboard
@@ -65,6 +67,9 @@ type pace struct {
 	failingAfter           time.Duration // of commits until a person is told: a card that stalls recovers by itself
 	shutdown               time.Duration // that open requests have to end
 	retryFirst, retryMost  time.Duration // between attempts at the broker
+	tellFirst, tellMost    time.Duration // between attempts at a target of letters
+	tellFailing            time.Duration // of attempts until a person is told
+	calendar               time.Duration // between looks whether a letter of the calendar is due
 }
 
 // usual are the times of a real board. None comes from a source; each is a choice between a card's wear, a person's
@@ -81,6 +86,10 @@ var usual = pace{
 	shutdown:     5 * time.Second,
 	retryFirst:   time.Second,
 	retryMost:    time.Minute,
+	tellFirst:    10 * time.Second,
+	tellMost:     time.Hour,
+	tellFailing:  time.Hour,
+	calendar:     time.Minute,
 }
 
 // keepRaw is long enough to look at the same season a year ago in full, and little on any card: a few bytes a reading.

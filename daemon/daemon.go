@@ -78,13 +78,23 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 	care := newUpkeep(s.store, d.cfg.Clock, d.cfg.Log, s.fold.tell)
 	parts := []part{{"upkeep", care.run}}
 	if m := d.cfg.Shop.Outbound.MQTT; m != nil {
-		out, err := newOutward(d.cfg.Shop, d.cfg.pace, d.cfg.Log)
+		out, err := newOutward(d.cfg.Shop, s.fold.in.boot, d.cfg.pace, d.cfg.Log)
 		if err != nil {
 			return nil, err
 		}
 		out.restore(s.fold.alarms.List())
 		s.fold.out = out
 		parts = append(parts, part{"publishing", out.run})
+	}
+	tells, err := newTeller(&d.cfg, s.store, s.fold.in.boot)
+	if err != nil {
+		return nil, err
+	}
+	if tells != nil {
+		s.fold.tells = tells
+		tells.alarms(s.fold.alarms.Standing())
+		calendar := &clerk{teller: tells, fold: s.fold, since: s.fold.civil(d.cfg.Clock.Mono())}
+		parts = append(parts, part{"telling", tells.run}, part{"calendar", calendar.run})
 	}
 	if listener != nil {
 		site, err := newSite(&d.cfg, s, listener)
@@ -172,6 +182,9 @@ func (d *Daemon) fillFold(s *session, fans []*fan) error {
 		return err
 	}
 	s.fold = newFold(c, s, fans, alarm.NewManager(alarms, c.Alarms))
+	for i := range alarms {
+		s.fold.changes[alarms[i].ID] = alarms[i].Changes
+	}
 	mono := c.Clock.Mono()
 	if s.owed != nil {
 		_ = s.fold.committing.see(mono, s.owed) // it was told; from now on it stands until a commit succeeds

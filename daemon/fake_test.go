@@ -44,6 +44,7 @@ var quick = pace{
 	failingAfter: 20 * time.Second,
 	shutdown:     2 * time.Second,
 	retryFirst:   20 * time.Millisecond, retryMost: 200 * time.Millisecond,
+	tellFirst: time.Second, tellMost: 5 * time.Second, tellFailing: 10 * time.Second, calendar: 5 * time.Second,
 }
 
 // fastClock runs rate times as fast as the world outside, so that a test of minutes takes a second. Its civil time can

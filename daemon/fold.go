@@ -31,6 +31,7 @@ type fold struct {
 	fans   []*fan
 	alarms *alarm.Manager
 	out    *outward // nil: nothing is published
+	tells  *teller  // nil: nobody is told
 	known  func()   // called with the first snapshot of a Run; nil: nobody asks, or it has been called
 
 	watch    *watch.Watch // nil until it has been made from what is stored
@@ -43,6 +44,9 @@ type fold struct {
 	logbook []journal.Entry    // of History, not yet entered
 	telling sync.Mutex         // held while alarms change, so that all hear of it in one order
 	notKept []alarm.Alarm      // alarms that the store did not take
+
+	notEntered []journal.Entry // what happened to them, likewise
+	changes    map[string]int  // by alarm: up to which change the logbook has it
 
 	spare    []reading.Reading
 	last     store.Cursor // of the last reading that was taken
@@ -73,6 +77,7 @@ func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 		store: s.store, in: s.in, fans: fans, alarms: alarms,
 		asked:      make(chan chan struct{}),
 		standing:   map[string]fault{},
+		changes:    map[string]int{},
 		stored:     stored{findings: map[string]uint64{}, baseline: map[string]uint64{}},
 		committing: trouble{what: "commit", log: c.Log},
 		appending:  trouble{what: "taking readings into the store", log: c.Log},

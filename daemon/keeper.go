@@ -9,6 +9,7 @@ import (
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
+	"ductward/internal/outbox"
 	"ductward/internal/reading"
 	"ductward/internal/steady"
 	"ductward/internal/store"
@@ -40,8 +41,11 @@ type keeper interface {
 	AddJournal(journal.Entry) (uint64, error)
 	Journal() ([]journal.Entry, error)
 	PutFindings(collector string, list []finding.Finding) error
-	PutAlarms([]alarm.Alarm) error
+	PutAlarmEvents([]alarm.Alarm, []journal.Entry) error
 	Alarms() ([]alarm.Alarm, error)
+	PutItems([]outbox.Item) error
+	DropItems(numbers []uint64) error
+	Items() ([]outbox.Item, error)
 	PutBaseline(collector string, version int, blob []byte) error
 	PutShop(raw []byte, from time.Time) error
 	Shops() ([]store.Shop, error)

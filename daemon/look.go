@@ -10,6 +10,8 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
+	"ductward/internal/letter"
 	"ductward/internal/watch"
 )
 
@@ -35,10 +37,25 @@ func (f *fold) look(mono time.Duration) {
 		f.keepFindings(mono, snap)
 	}
 	findings := append(activeAndEnded(snap), f.ownFindings(mono)...)
-	f.change(mono, func() []alarm.Alarm { return f.alarms.Update(now, findings) })
+	f.change(mono, func() []alarm.Alarm { return f.alarms.UpdateBy(now, findings, f.design(mono)) })
 	if f.known != nil {
 		f.known()
 		f.known = nil
+	}
+}
+
+// design tells which alarms are suppressed by design: while a fan stands there is no air to be short of.
+func (f *fold) design(mono time.Duration) alarm.Design {
+	return func(collector string, kind finding.Kind) string {
+		if kind != finding.AirShort && kind != finding.DustMaySettle {
+			return ""
+		}
+		for i, c := range f.shop.Collectors {
+			if c.Name == collector && f.fans[i].resting(mono) {
+				return "the fan is off"
+			}
+		}
+		return ""
 	}
 }
 
@@ -106,15 +123,35 @@ func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
 	for _, a := range changed {
 		f.log.Info("alarm", "id", a.ID, "cause", a.Cause, "priority", string(a.Priority), "state", string(a.State))
 	}
+	if f.tells != nil {
+		f.tells.alarms(changed)
+	}
+	f.notEntered = append(f.notEntered, f.entriesOf(changed)...)
 	if keep := newestOf(f.notKept, changed); len(keep) > 0 {
 		f.notKept = nil
-		if f.keeping.see(mono, f.store.PutAlarms(keep)) != nil {
+		if f.keeping.see(mono, f.store.PutAlarmEvents(keep, f.notEntered)) != nil {
 			f.notKept = keep
+		} else {
+			f.notEntered = nil
 		}
 	}
 	if f.out != nil {
 		f.out.alarms(changed)
 	}
+}
+
+// entriesOf are the logbook's entries about what happened to alarms. What only got new words has none, nor has a fan that
+// stops and starts.
+func (f *fold) entriesOf(changed []alarm.Alarm) (out []journal.Entry) {
+	for i := range changed {
+		a := &changed[i]
+		if f.changes[a.ID] == a.Changes || !letter.Tells(a) && a.Event != alarm.Raised && a.Event != alarm.Cleared {
+			continue
+		}
+		f.changes[a.ID] = a.Changes
+		out = append(out, letter.Entry(*a, f.civil(f.clk.Mono())))
+	}
+	return out
 }
 
 // newestOf returns both lists as one with the newest version of each alarm, so that one that comes and goes while the

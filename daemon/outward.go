@@ -16,11 +16,12 @@ import (
 // outward turns what happens into messages. The methods readings, tick and alarms belong to the fold; run has a
 // goroutine of its own (broker.go).
 type outward struct {
-	box    *outbox
+	box    *topicBox
 	broker broker
 	pace   pace
 	log    *slog.Logger
 
+	boot     uint32
 	root     string // PREFIX/SHOP
 	sensors  map[string]*digest
 	nextTick time.Duration
@@ -28,6 +29,7 @@ type outward struct {
 
 	mu       sync.Mutex
 	standing map[string]alarm.Alarm // what the broker is to know of, should it have forgotten
+	seq      uint64                 // of the last alarm that was put
 }
 
 // digest gathers one channel between two messages.
@@ -44,13 +46,13 @@ type digest struct {
 	sent    bool
 }
 
-func newOutward(s *shop.Shop, p pace, log *slog.Logger) (*outward, error) {
+func newOutward(s *shop.Shop, boot uint32, p pace, log *slog.Logger) (*outward, error) {
 	m := s.Outbound.MQTT
 	prefix := m.Prefix
 	if prefix == "" {
 		prefix = "ductward"
 	}
-	o := &outward{box: newOutbox(), pace: p, log: log, root: topic(prefix, level(s.Name)), sensors: map[string]*digest{},
+	o := &outward{boot: boot, box: newTopicBox(), pace: p, log: log, root: topic(prefix, level(s.Name)), sensors: map[string]*digest{},
 		told: map[string]time.Time{}, standing: map[string]alarm.Alarm{}}
 	for _, c := range s.Collectors {
 		for _, sensor := range c.Sensors {
@@ -168,8 +170,16 @@ func (o *outward) repeat() {
 	}
 }
 
+// publishedAlarm is an alarm as it is published. What a broker hands out again has the boot and the number of before.
+type publishedAlarm struct {
+	alarm.Alarm
+	Boot uint32 `json:"boot"`
+	Seq  uint64 `json:"seq"`
+}
+
 func (o *outward) alarm(a alarm.Alarm) {
-	payload, err := json.Marshal(a)
+	o.seq++
+	payload, err := json.Marshal(publishedAlarm{a, o.boot, o.seq})
 	if err != nil { // an alarm holds text and times only, of years that JSON can say
 		o.log.Error("alarm not published", "id", a.ID, "err", err)
 		return

@@ -14,7 +14,7 @@ const recordFailing finding.Kind = "record-failing"
 
 // ownFindings are what the daemon has found about itself.
 func (f *fold) ownFindings(mono time.Duration) []finding.Finding {
-	own := f.damaged.findings()
+	own := append(f.damaged.findings(), f.tells.findings(mono, f.civil, f.in.boot)...)
 	if !f.committing.stands() || mono-f.committing.since < f.pace.failingAfter {
 		return own
 	}

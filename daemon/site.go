@@ -12,6 +12,8 @@ import (
 	"ductward/dashboard"
 	"ductward/internal/alarm"
 	"ductward/internal/journal"
+	"ductward/internal/letter"
+	"ductward/internal/outbox"
 	"ductward/internal/watch"
 )
 
@@ -33,6 +35,8 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		Journal:  logbook{s.fold},
 		Alarms:   bell{s.fold},
 		Clock:    cfg.Clock,
+		Delivery: s.fold.tells.shown(),
+		Gate:     cfg.Gate,
 
 		Positions: positions{s},
 		Log:       cfg.Log,
@@ -109,15 +113,57 @@ type bell struct{ f *fold }
 
 func (b bell) List() []alarm.Alarm { return b.f.alarms.List() }
 
-func (b bell) Acknowledge(id, by string, at time.Time) (a alarm.Alarm, err error) {
+// does lets a person do something with one alarm, so that it is stored when it is answered.
+func (b bell) does(what, id string, do func() (alarm.Alarm, error)) (a alarm.Alarm, err error) {
 	kept := b.f.change(b.f.clk.Mono(), func() []alarm.Alarm {
-		if a, err = b.f.alarms.Acknowledge(id, by, at); err != nil {
+		if a, err = do(); err != nil {
 			return nil
 		}
 		return []alarm.Alarm{a}
 	})
 	if err == nil && !kept {
-		err = fmt.Errorf("alarm %q is acknowledged, but could not be stored yet; it will be tried again", id)
+		err = fmt.Errorf("alarm %q is %s, but could not be stored yet; it will be tried again", id, what)
 	}
 	return a, err
 }
+
+func (b bell) Acknowledge(id, by string, at time.Time) (alarm.Alarm, error) {
+	return b.does("acknowledged", id, func() (alarm.Alarm, error) { return b.f.alarms.Acknowledge(id, by, at) })
+}
+
+func (b bell) Shelve(id, by, reason string, at, until time.Time, once bool) (alarm.Alarm, error) {
+	return b.does("shelved", id, func() (alarm.Alarm, error) { return b.f.alarms.Shelve(id, by, reason, at, until, once) })
+}
+
+func (b bell) Unshelve(id, by string, at time.Time) (alarm.Alarm, error) {
+	return b.does("off the shelf", id, func() (alarm.Alarm, error) { return b.f.alarms.Unshelve(id, by, at) })
+}
+
+func (b bell) TakeOut(id, by, reason string, at time.Time) (alarm.Alarm, error) {
+	return b.does("out of service", id, func() (alarm.Alarm, error) { return b.f.alarms.TakeOut(id, by, reason, at) })
+}
+
+func (b bell) PutBack(id, by string, at time.Time) (alarm.Alarm, error) {
+	return b.does("back in service", id, func() (alarm.Alarm, error) { return b.f.alarms.PutBack(id, by, at) })
+}
+
+func (b bell) Confirm(id, by, found, action string, at time.Time) (alarm.Alarm, error) {
+	return b.does("confirmed", id, func() (alarm.Alarm, error) { return b.f.alarms.Confirm(id, by, found, action, at) })
+}
+
+// posting is the outbox as the dashboard sees it.
+type posting struct{ t *teller }
+
+// shown is nil where nobody is told.
+func (t *teller) shown() dashboard.Delivery {
+	if t == nil {
+		return nil
+	}
+	return posting{t}
+}
+
+func (p posting) Status() []outbox.Status { return p.t.box.Status() }
+
+func (p posting) Of(alarmID string) []outbox.Item { return p.t.box.Of(alarmID) }
+
+func (p posting) Test(by string) { p.t.put([]outbox.Letter{letter.OfTest(p.t.origin(), by)}) }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"ductward/internal/alarm"
+	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/steady"
 	"ductward/internal/store"
@@ -90,7 +91,7 @@ func (s *spy) Runs(collector string) iter.Seq2[steady.Run, error] {
 	}
 }
 
-func (s *spy) PutAlarms(list []alarm.Alarm) error {
+func (s *spy) PutAlarmEvents(list []alarm.Alarm, entries []journal.Entry) error {
 	s.mu.Lock()
 	fail := s.failAlarms
 	if !fail {
@@ -105,7 +106,7 @@ func (s *spy) PutAlarms(list []alarm.Alarm) error {
 	if fail {
 		return errDiskFull
 	}
-	return s.keeper.PutAlarms(list)
+	return s.keeper.PutAlarmEvents(list, entries)
 }
 
 func (s *spy) Close() error {

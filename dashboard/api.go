@@ -5,6 +5,8 @@ import (
 	"net/http"
 	"strconv"
 	"time"
+
+	"ductward/internal/journal"
 )
 
 // apiState answers with all that is known now.
@@ -49,10 +51,10 @@ func (s *server) apiJournal(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	out := []entryDTO{}
-	for _, e := range entries {
-		out = append(out, newEntryDTO(e))
+	for i, e := range entries {
+		out = append(out, newEntryDTO(e, i+1))
 	}
-	writeJSON(w, http.StatusOK, map[string]any{"entries": out})
+	writeJSON(w, http.StatusOK, map[string]any{"entries": out, "head": journal.Head(entries).String()})
 }
 
 // apiChart answers with the buckets of one channel: ?channel=&from=&to=&n=, times in RFC 3339.

@@ -55,12 +55,20 @@ type alarmDTO struct {
 	Cleared        *time.Time `json:"cleared"`
 	Acknowledged   *time.Time `json:"acknowledged"`
 	AcknowledgedBy string     `json:"acknowledged_by"`
+
+	Times        int             `json:"times"`
+	Held         bool            `json:"held"` // by any of the next three
+	Shelved      *alarm.Shelving `json:"shelved"`
+	Suppressed   string          `json:"suppressed_by_design"`
+	OutOfService *alarm.Service  `json:"out_of_service"`
+	Response     *alarm.Response `json:"response"`
 }
 
 func newAlarmDTO(a alarm.Alarm) alarmDTO {
 	return alarmDTO{ID: a.ID, Cause: a.Cause, Priority: string(a.Priority), State: string(a.State), Text: a.Text,
 		Action: a.Action, Raised: stamp(a.Raised), Cleared: stamp(a.Cleared), Acknowledged: stamp(a.Acked),
-		AcknowledgedBy: a.AckedBy}
+		AcknowledgedBy: a.AckedBy, Times: a.Times, Held: a.Held(), Shelved: a.Shelved, Suppressed: a.Suppressed,
+		OutOfService: a.OutOfService, Response: a.Response}
 }
 
 type entryDTO struct {
@@ -69,10 +77,17 @@ type entryDTO struct {
 	Subject string       `json:"subject"`
 	Note    string       `json:"note"`
 	By      string       `json:"by"`
+
+	Number   int            `json:"number,omitempty"`
+	Corrects uint64         `json:"corrects,omitempty"`
+	Result   journal.Result `json:"result,omitempty"`
+	Action   string         `json:"action,omitempty"`
+	Alarm    string         `json:"alarm,omitempty"`
+	Event    string         `json:"event,omitempty"`
 }
 
-func newEntryDTO(e journal.Entry) entryDTO {
-	return entryDTO{stamp(e.Time), e.Kind, e.Subject, e.Note, e.By}
+func newEntryDTO(e journal.Entry, number int) entryDTO {
+	return entryDTO{stamp(e.Time), e.Kind, e.Subject, e.Note, e.By, number, e.Corrects, e.Result, e.Action, e.Alarm, e.Event}
 }
 
 type chartDTO struct {

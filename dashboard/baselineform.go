@@ -48,7 +48,8 @@ func (s *server) setBaseline(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	e := journal.Entry{Time: line.Time, Kind: line.Kind, Subject: line.Subject, Note: line.Note, By: line.By}
-	if _, err := s.Journal.AddJournal(e); err != nil {
+	number, err := s.Journal.AddJournal(e)
+	if err != nil {
 		s.trouble(w, r, fmt.Errorf("logbook line: %w", err))
 		return
 	}
@@ -61,7 +62,7 @@ func (s *server) setBaseline(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, to, http.StatusSeeOther)
 		return
 	}
-	writeJSON(w, http.StatusCreated, newEntryDTO(e))
+	writeJSON(w, http.StatusCreated, newEntryDTO(e, int(number)))
 }
 
 // readBaseline takes it from a form or from JSON.

@@ -46,6 +46,12 @@ type Alarms interface {
 	List() []alarm.Alarm
 	// Acknowledge notes that by has seen the alarm. It is durable when Acknowledge returns.
 	Acknowledge(id, by string, at time.Time) (alarm.Alarm, error)
+	// The others, likewise. Their errors are those of package alarm, or of the store.
+	Shelve(id, by, reason string, at, until time.Time, once bool) (alarm.Alarm, error)
+	Unshelve(id, by string, at time.Time) (alarm.Alarm, error)
+	TakeOut(id, by, reason string, at time.Time) (alarm.Alarm, error)
+	PutBack(id, by string, at time.Time) (alarm.Alarm, error)
+	Confirm(id, by, found, action string, at time.Time) (alarm.Alarm, error)
 }
 
 // ErrNotStored is wrapped by what could not be stored yet, though nothing was wrong with it: asked again later, it may be.
@@ -67,6 +73,8 @@ type Config struct {
 	Alarms   Alarms
 	Clock    clock.Clock
 
+	Delivery  Delivery        // nil: nobody is told
+	Gate      *Gate           // nil: whoever reaches the pages may write
 	Positions Positions       // nil: nothing can be set by hand
 	Log       *slog.Logger    // nil: slog.Default()
 	Closing   <-chan struct{} // closed when the daemon stops, so that open streams end; nil: they end with their client

@@ -20,6 +20,8 @@ type server struct {
 	live   *liveMemo
 	hunt   *liveMemo
 	units
+
+	sessions *sessions
 }
 
 // New returns the handler of all pages, charts and JSON. Its routes are absolute: mount it at the root.
@@ -33,7 +35,8 @@ func New(cfg Config) (http.Handler, error) {
 	if cfg.Refresh == 0 {
 		cfg.Refresh = defaultRefresh
 	}
-	s := &server{Config: cfg, file: readShopFile(cfg.Shop), live: &liveMemo{}, hunt: &liveMemo{}, units: unitsOf("", cfg.Shop.Site.Units)}
+	s := &server{Config: cfg, file: readShopFile(cfg.Shop), live: &liveMemo{}, hunt: &liveMemo{}, units: unitsOf("", cfg.Shop.Site.Units),
+		sessions: newSessions(cfg.Gate, cfg.Clock)}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
@@ -41,7 +44,7 @@ func New(cfg Config) (http.Handler, error) {
 	if s.pages, err = s.loadPages(); err != nil {
 		return nil, err
 	}
-	return s.guard(s.routes()), nil
+	return s.guard(s.gated(s.routes())), nil
 }
 
 // check names the first part that is missing.
@@ -83,6 +86,14 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("POST /api/v1/baseline", s.setBaseline)
 	m.HandleFunc("POST /units", s.setUnits)
 	m.HandleFunc("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
+	for do := range asides {
+		m.HandleFunc("POST /api/v1/alarms/{id}/"+do, s.aside(do))
+	}
+	m.HandleFunc("POST /api/v1/test-letter", s.testLetter)
+	m.Handle("GET /metrics", s.metricsHandler())
+	m.HandleFunc("GET /sign-in", s.askPassword)
+	m.HandleFunc("POST /sign-in", s.signIn)
+	m.HandleFunc("POST /sign-out", s.signOut)
 	m.HandleFunc("/", s.notFound)
 	return m
 }

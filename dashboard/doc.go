@@ -12,7 +12,8 @@
 // Inside, all numbers are SI as in the packages that they come from; they become m³/h, Pa or °C once, in number.go,
 // with as many digits as their spread supports. Times become the shop's local time once, in times.go.
 //
-// GET never changes anything. The two things that a person can change, a line in the logbook and the acknowledgement of
-// an alarm, are POSTs that a page of another origin cannot send. The package does not listen; the daemon does, on
+// GET never changes anything. What a person can change (a line in the logbook, what is done about an alarm, where something
+// stands by hand) are POSTs that a page of another origin cannot send, and that need the shop's password where there is a
+// Gate. The package does not listen; the daemon does, on
 // loopback unless its owner says otherwise.
 package dashboard

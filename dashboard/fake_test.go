@@ -126,6 +126,36 @@ func (f *fake) Acknowledge(id, by string, at time.Time) (alarm.Alarm, error) {
 	return alarm.Alarm{}, errors.New("no such alarm")
 }
 
+// does lets a manager do what is asked for, on the fake's own alarms.
+func (f *fake) does(do func(*alarm.Manager) (alarm.Alarm, error)) (alarm.Alarm, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	m := alarm.NewManager(f.alarms, alarm.DefaultOptions())
+	a, err := do(m)
+	f.alarms = m.List()
+	return a, err
+}
+
+func (f *fake) Shelve(id, by, reason string, at, until time.Time, once bool) (alarm.Alarm, error) {
+	return f.does(func(m *alarm.Manager) (alarm.Alarm, error) { return m.Shelve(id, by, reason, at, until, once) })
+}
+
+func (f *fake) Unshelve(id, by string, at time.Time) (alarm.Alarm, error) {
+	return f.does(func(m *alarm.Manager) (alarm.Alarm, error) { return m.Unshelve(id, by, at) })
+}
+
+func (f *fake) TakeOut(id, by, reason string, at time.Time) (alarm.Alarm, error) {
+	return f.does(func(m *alarm.Manager) (alarm.Alarm, error) { return m.TakeOut(id, by, reason, at) })
+}
+
+func (f *fake) PutBack(id, by string, at time.Time) (alarm.Alarm, error) {
+	return f.does(func(m *alarm.Manager) (alarm.Alarm, error) { return m.PutBack(id, by, at) })
+}
+
+func (f *fake) Confirm(id, by, found, action string, at time.Time) (alarm.Alarm, error) {
+	return f.does(func(m *alarm.Manager) (alarm.Alarm, error) { return m.Confirm(id, by, found, action, at) })
+}
+
 // newFake is the shop on a working day.
 func newFake() *fake {
 	f := &fake{shop: testShop(), snap: testSnapshot()}

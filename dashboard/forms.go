@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -30,6 +31,10 @@ type entryInput struct {
 	Subject string       `json:"subject"`
 	Note    string       `json:"note"`
 	By      string       `json:"by"`
+
+	Corrects uint64         `json:"corrects,omitempty"` // number of the entry in whose place it stands
+	Result   journal.Result `json:"result,omitempty"`   // of a check
+	Action   string         `json:"action,omitempty"`
 }
 
 // addEntry keeps a logbook line.
@@ -42,8 +47,10 @@ func (s *server) addEntry(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusBadRequest, err.Error())
 		return
 	}
-	e := journal.Entry{Time: in.Time, Kind: in.Kind, Subject: in.Subject, Note: in.Note, By: in.By}
-	if _, err := s.Journal.AddJournal(e); err != nil {
+	e := journal.Entry{Time: in.Time, Kind: in.Kind, Subject: in.Subject, Note: in.Note, By: in.By, Corrects: in.Corrects,
+		Result: in.Result, Action: in.Action}
+	number, err := s.Journal.AddJournal(e)
+	if err != nil {
 		s.trouble(w, r, fmt.Errorf("logbook line: %w", err))
 		return
 	}
@@ -52,7 +59,7 @@ func (s *server) addEntry(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/logbook?kept="+url.QueryEscape(string(in.Kind)), http.StatusSeeOther)
 		return
 	}
-	writeJSON(w, http.StatusCreated, newEntryDTO(e))
+	writeJSON(w, http.StatusCreated, newEntryDTO(e, int(number)))
 }
 
 // readEntry takes the line from a form or from JSON.
@@ -66,6 +73,13 @@ func (s *server) readEntry(r *http.Request) (entryInput, error) {
 	}
 	in = entryInput{Kind: journal.Kind(r.PostForm.Get("kind")), Subject: r.PostForm.Get("subject"),
 		Note: r.PostForm.Get("note"), By: r.PostForm.Get("by")}
+	in.Result, in.Action = journal.Result(r.PostForm.Get("result")), r.PostForm.Get("action")
+	if n := r.PostForm.Get("corrects"); n != "" {
+		var err error
+		if in.Corrects, err = strconv.ParseUint(n, 10, 64); err != nil {
+			return in, fmt.Errorf("entry %q is not a number: the record shows the number of each entry", n)
+		}
+	}
 	if at := r.PostForm.Get("time"); at != "" {
 		t, err := time.ParseInLocation("2006-01-02T15:04", at, s.local(s.Clock.Now()).Location())
 		if err != nil {
@@ -79,6 +93,7 @@ func (s *server) readEntry(r *http.Request) (entryInput, error) {
 // checkEntry refuses what the logbook cannot keep, and says what to write instead.
 func (s *server) checkEntry(in *entryInput) error {
 	in.By, in.Note, in.Subject = strings.TrimSpace(in.By), strings.TrimSpace(in.Note), strings.TrimSpace(in.Subject)
+	in.Action = strings.TrimSpace(in.Action)
 	if in.Time.IsZero() {
 		in.Time = s.Clock.Now()
 	}
@@ -87,7 +102,9 @@ func (s *server) checkEntry(in *entryInput) error {
 		return fmt.Errorf("kind %q is not one of %v", in.Kind, journal.Kinds)
 	case in.Subject != "" && !slices.Contains(s.subjects(), in.Subject):
 		return fmt.Errorf("subject %q is not in the shop file: choose a collector, machine, gate, run or sensor, or leave it empty", in.Subject)
-	case utf8.RuneCountInString(in.Note) > maxNote:
+	case in.Result != "" && (in.Kind != journal.Check || !slices.Contains(journal.Results, in.Result)):
+		return fmt.Errorf("result %q is not one of %q, or this is no check", in.Result, journal.Results)
+	case utf8.RuneCountInString(in.Note) > maxNote || utf8.RuneCountInString(in.Action) > maxNote:
 		return fmt.Errorf("the note is longer than %d characters: shorten it, or write two lines", maxNote)
 	case in.Time.After(s.Clock.Now().Add(time.Minute)):
 		return errors.New("the time lies in the future: a logbook line says what was done, not what is planned")
@@ -95,7 +112,27 @@ func (s *server) checkEntry(in *entryInput) error {
 	if err := (journal.Entry{Kind: in.Kind, Note: in.Note}).Check(); err != nil {
 		return err
 	}
+	if err := s.checkCorrection(in.Corrects); err != nil {
+		return err
+	}
 	return checkName(in.By)
+}
+
+// checkCorrection refuses to correct an entry that is not there, or one of the tool's.
+func (s *server) checkCorrection(number uint64) error {
+	if number == 0 {
+		return nil
+	}
+	entries, err := s.Journal.Journal()
+	switch {
+	case err != nil:
+		return errors.New("the logbook cannot be read just now, so that nothing in it can be corrected: try again")
+	case number > uint64(len(entries)):
+		return fmt.Errorf("there is no entry %d: the logbook has %d", number, len(entries))
+	case entries[number-1].Kind == journal.Alarm:
+		return fmt.Errorf("entry %d is the tool's own: write another entry beside it", number)
+	}
+	return nil
 }
 
 // checkName asks for the name of the person, since a record without one is worth little.

@@ -40,7 +40,8 @@ func (s *server) setHunt(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusBadRequest, err.Error())
 		return
 	}
-	if _, err := s.Journal.AddJournal(e); err != nil {
+	number, err := s.Journal.AddJournal(e)
+	if err != nil {
 		s.trouble(w, r, fmt.Errorf("leak hunt: %w", err))
 		return
 	}
@@ -49,7 +50,7 @@ func (s *server) setHunt(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/hunt", http.StatusSeeOther)
 		return
 	}
-	writeJSON(w, http.StatusCreated, newEntryDTO(e))
+	writeJSON(w, http.StatusCreated, newEntryDTO(e, int(number)))
 }
 
 // readHunt takes the request from a form or from JSON.

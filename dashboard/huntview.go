@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"ductward/internal/caution"
 	"ductward/internal/estimate"
 	"ductward/internal/finding"
 	"ductward/internal/reading"
@@ -101,12 +102,7 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 }
 
 // testCautions stand beside a test: the fan runs, so that nothing may be opened but gates.
-var testCautions = []string{
-	"No test while a machine cuts: every machine of the collector stands still until the hunt has ended.",
-	"The fan runs: move the gates that are named and open nothing else, no duct, no housing, no bin.",
-	allGates,
-	authority,
-}
+var testCautions = texts(caution.MachinesIdle, caution.FanRuns, caution.AllGates, caution.Authority)
 
 // huntedFinding is what is looked for: the finding that the next test is about, else the latest whose place was found.
 func huntedFinding(c *watch.Collector) *finding.Finding {

@@ -3,8 +3,10 @@ package dashboard
 import (
 	"fmt"
 	"sort"
+	"strings"
 	"time"
 
+	"ductward/internal/alarm"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
 )
@@ -21,6 +23,10 @@ type logbookBody struct {
 	Days     []logDay
 	Period   string // in words, for paper
 	Made     string
+	Results  []journal.Result
+	Checks   []checkRow
+	Entries  int    // of the whole logbook
+	Head     string // of their chain
 }
 
 // kindButton writes a line of one kind.
@@ -39,6 +45,8 @@ type logDay struct {
 type logLine struct {
 	Time, What, About, Note, By string
 	Noticed                     bool // by the tool
+	Number                      int  // of the entry; 0: it is none
+	CorrectedBy                 int  // number of the entry that stands in its place; 0: it holds
 	at                          time.Time
 }
 
@@ -64,7 +72,15 @@ func (s *server) logbookView(rq *request) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	b.Days = s.logDays(lines)
+	b.Days, b.Results = s.logDays(lines), journal.Results
+	all, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("logbook: %w", err)
+	}
+	b.Checks = s.checkRows(all, rq.now)
+	if b.Entries = len(all); b.Entries > 0 {
+		b.Head = journal.Head(all).String()
+	}
 	b.Sentence = logSentence(lines)
 	return b, nil
 }
@@ -108,8 +124,9 @@ func (s *server) logLines(rq *request, from, to time.Time) ([]logLine, error) {
 			out = append(out, l)
 		}
 	}
-	for _, e := range entries {
-		add(logLine{at: e.Time, What: entryTitle(e.Kind), About: e.Subject, Note: e.Note, By: e.By})
+	seen := map[string]bool{} // alarms of which the logbook has who saw them
+	for _, l := range entryLines(entries, seen) {
+		add(l)
 	}
 	if rq.snap != nil {
 		for i := range rq.snap.Collectors {
@@ -119,12 +136,48 @@ func (s *server) logLines(rq *request, from, to time.Time) ([]logLine, error) {
 		}
 	}
 	for _, a := range s.Alarms.List() {
-		if !a.Acked.IsZero() {
+		if !a.Acked.IsZero() && !seen[a.ID] {
 			add(logLine{at: a.Acked, What: "Alarm seen", Note: s.words(a.Text), By: a.AckedBy})
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].at.After(out[j].at) })
 	return out, nil
+}
+
+// entryLines are the entries of the logbook, each with its number and with what corrects it. What raises and clears an
+// alarm is told by its finding, and is left out.
+func entryLines(entries []journal.Entry, seen map[string]bool) (out []logLine) {
+	by := map[uint64]int{}
+	for i := range entries {
+		if c := entries[i].Corrects; c > 0 && c <= uint64(i) {
+			by[c] = i + 1
+		}
+	}
+	for i := range entries {
+		e := &entries[i]
+		l := logLine{at: e.Time, Number: i + 1, What: entryTitle(e.Kind), About: e.Subject, Note: e.Note, By: e.By, CorrectedBy: by[uint64(i+1)]}
+		if e.Corrects > 0 {
+			l.What += fmt.Sprintf(" (in place of entry %d)", e.Corrects)
+		}
+		if e.Result != "" {
+			l.What += ": " + string(e.Result)
+		}
+		if e.Action != "" {
+			l.Note = strings.TrimSpace(l.Note + " To do or done: " + e.Action)
+		}
+		if e.Kind == journal.Alarm {
+			if e.Event == string(alarm.Raised) || e.Event == string(alarm.Cleared) {
+				continue
+			}
+			seen[e.Alarm] = seen[e.Alarm] || e.Event == string(alarm.Acknowledged)
+			l.What = "Alarm " + e.Event
+			if e.Event == string(alarm.Acknowledged) {
+				l.What = "Alarm seen"
+			}
+		}
+		out = append(out, l)
+	}
+	return out
 }
 
 // findingLines are the beginning and the end of a finding.

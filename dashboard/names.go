@@ -203,6 +203,9 @@ func (s *server) subjects() []string {
 			out = append(out, name)
 		}
 	}
+	for _, c := range s.Shop.Checks {
+		add(c.Name)
+	}
 	for _, c := range s.Shop.Collectors {
 		add(c.Name)
 		for _, m := range c.Machines {

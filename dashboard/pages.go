@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"ductward/internal/caution"
 	"ductward/internal/watch"
 )
 
@@ -25,12 +26,14 @@ type sitePage struct {
 var sitePages = []sitePage{
 	{"/{$}", "Now", "Now", "now.html", (*server).nowView},
 	{"/findings", "Findings", "Findings and alarms", "findings.html", (*server).findingsView},
+	{"/alarms", "Alarms", "Alarms, and who is told", "alarms.html", (*server).alarmsView},
 	{"/filter", "Filter", "Filter", "filter.html", (*server).filterView},
 	{"/leaks", "Leaks", "Leaks", "leaks.html", (*server).leaksView},
 	{"/hunt", "Leak hunt", "Leak hunt", "hunt.html", (*server).huntView},
 	{"/ducts", "Ducts", "Ducts", "ducts.html", (*server).ductsView},
 	{"/history", "History", "History", "history.html", (*server).historyView},
 	{"/logbook", "Logbook", "Logbook", "logbook.html", (*server).logbookView},
+	{"/pack", "Pack", "Record for an examiner", "pack.html", (*server).packView},
 	{"/sensors", "Sensors", "Sensors", "sensors.html", (*server).sensorsView},
 	{"/setup", "Set-up", "Set-up", "setup.html", (*server).setupView},
 	{"/setup/baseline", "", "A new baseline, step by step", "walk.html", (*server).walkView},
@@ -50,6 +53,7 @@ type frame struct {
 	Nav     []navItem
 	Path    string
 	Version string
+	SignIn  bool   // whoever writes signs in
 	Made    string // when the page was made, local
 	Units   string // what numbers are shown in
 	Back    string // the page's own address
@@ -65,13 +69,14 @@ type navItem struct {
 // loadPages parses each page with the frame around it.
 func (s *server) loadPages() (map[string]*template.Template, error) {
 	funcs := template.FuncMap{"asset": s.assetURL, "card": withName, "ack": newAckForm, "older": newRestoreForm,
-		"segment": url.PathEscape} // a finding's name holds slashes, and a template keeps those of an address
+		"notsafety": func() string { return caution.NoInstrument.Text },
+		"segment":   url.PathEscape} // a finding's name holds slashes, and a template keeps those of an address
 	base, err := template.New("base.html").Funcs(funcs).ParseFS(files, "templates/base.html", "templates/part_*.html")
 	if err != nil {
 		return nil, fmt.Errorf("dashboard: embedded templates: %w", err)
 	}
 	out := map[string]*template.Template{}
-	names := []string{"message.html"}
+	names := []string{"message.html", signInPage.file}
 	for _, p := range sitePages {
 		names = append(names, p.file)
 	}
@@ -123,7 +128,7 @@ func (s *server) page(p sitePage) http.HandlerFunc {
 // frame puts the navigation around a page's body.
 func (s *server) frame(rq *request, p sitePage, body any) frame {
 	f := frame{Shop: s.Shop.Name, Title: p.Title, Path: strings.TrimSuffix(p.Path, "{$}"), Version: s.Version,
-		Made: s.clockTime(rq.now), Units: s.system, Back: rq.URL.RequestURI(), Body: body}
+		SignIn: s.Gate != nil, Made: s.clockTime(rq.now), Units: s.system, Back: rq.URL.RequestURI(), Body: body}
 	for _, q := range sitePages {
 		if q.Name == "" {
 			continue

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"ductward/internal/caution"
 	"ductward/internal/estimate"
 	"ductward/internal/steady"
 	"ductward/internal/watch"
@@ -50,7 +51,7 @@ type walkStep struct {
 
 // walkView leads through the taking of a new baseline.
 func (s *server) walkView(rq *request) (any, error) {
-	b := walkBody{By: remembered(rq.Request), Cautions: []string{machinesIdle, lockOutToOpen, allGates, authority}, ByHand: len(s.handRows()) > 0}
+	b := walkBody{By: remembered(rq.Request), Cautions: texts(caution.MachinesIdle, caution.LockOutToOpen, caution.AllGates, caution.Authority), ByHand: len(s.handRows()) > 0}
 	name := rq.URL.Query().Get("c")
 	if name == "" && len(s.Shop.Collectors) > 0 {
 		name = s.Shop.Collectors[0].Name

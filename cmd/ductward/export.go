@@ -144,10 +144,11 @@ func exportJournal(w io.Writer, st *store.Store, q store.ReadQuery) error {
 		return err
 	}
 	var within []journal.Entry
-	for _, e := range all {
+	var numbers []uint64
+	for i, e := range all {
 		if !e.Time.Before(q.From) && (q.To.IsZero() || e.Time.Before(q.To)) {
-			within = append(within, e)
+			within, numbers = append(within, e), append(numbers, uint64(i+1))
 		}
 	}
-	return journal.WriteCSV(w, within)
+	return journal.WriteCSV(w, within, numbers)
 }

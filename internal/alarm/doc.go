@@ -8,7 +8,7 @@
 //	               rise                       acknowledge
 //	cleared ───────────────► active, unacked ─────────────► active, acked
 //	 ▲   ▲                    │         ▲  ▲                  │      │
-//	 │   │               fall │    rise │  └──── escalate ────┘      │
+//	 │   │               fall │    rise │  └ escalate, re-alarm┘      │
 //	 │   │                    ▼         │                            │
 //	 │   └── acknowledge ── cleared, unacked                         │
 //	 └──────────────────────── fall ─────────────────────────────────┘
@@ -18,6 +18,15 @@
 // that a passing trouble raises nothing and one that comes and goes is told once. Both delays count from the civil
 // times in the findings where those are known, so that a restart neither shortens nor prolongs them. An alarm that asks
 // for more than was acknowledged (plan has become act today) asks again.
+//
+// Beside this state stand three that move it in nothing and say only whether it troubles anybody: shelved by a named person
+// with a reason and an end, at which it comes back by itself; suppressed by design, as by a fan that is off; out of service
+// until a named person puts it back. An alarm that asks meanwhile is told when none of them holds any more, if it is
+// still active. One that has become more urgent comes off the shelf. Shelving and being out of service belong to the
+// cause: an alarm that clears and rises again meanwhile is the same alarm. (ShelvedStateMachine, SuppressedState and
+// OutOfServiceState of OPC 10000-9; IEC 62682 has them as states E, F and G.)
+//
+// A person who has looked confirms what was found and done; that too clears nothing.
 //
 // The package reads no clock and does no I/O: the caller says what time it is, stores what changed and tells people.
 package alarm

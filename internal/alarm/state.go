@@ -9,14 +9,17 @@ const (
 	rise        event = iota // the cause has held for the on-delay
 	fall                     // the cause has been gone for the off-delay
 	acknowledge              // a named person has seen it
-	escalate                 // the cause now asks for more than was acknowledged
+	escalate                 // the cause now asks for more than was told
+	realarm                  // it has stood for so long that it asks again
 )
 
-// transitions is the whole state machine. What it does not name cannot happen.
+// transitions is the whole of the main state machine. What it does not name cannot happen. Whether an alarm is shelved,
+// suppressed or out of service is told beside it (aside.go) and moves none of these states.
 var transitions = map[State]map[event]State{
-	Normal:                {rise: ActiveUnacknowledged},
-	ActiveUnacknowledged:  {fall: ClearedUnacknowledged, acknowledge: ActiveAcknowledged},
-	ActiveAcknowledged:    {fall: Normal, escalate: ActiveUnacknowledged},
+	Normal: {rise: ActiveUnacknowledged},
+	ActiveUnacknowledged: {fall: ClearedUnacknowledged, acknowledge: ActiveAcknowledged,
+		escalate: ActiveUnacknowledged, realarm: ActiveUnacknowledged},
+	ActiveAcknowledged:    {fall: Normal, escalate: ActiveUnacknowledged, realarm: ActiveUnacknowledged},
 	ClearedUnacknowledged: {rise: ActiveUnacknowledged, acknowledge: Normal},
 }
 

@@ -9,7 +9,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"os"
-	"strings"
 
 	"ductward/internal/shop"
 )
@@ -17,12 +16,9 @@ import (
 // Broker reads the password and the certificate authority of a broker. The password is "" and the configuration nil
 // where the shop file names none. An error names the file and what is wrong with it, never what it holds.
 func Broker(m *shop.MQTT) (password string, conf *tls.Config, err error) {
-	if m.PasswordFile != "" {
-		text, err := os.ReadFile(m.PasswordFile)
-		if err != nil {
-			return "", nil, fmt.Errorf("the broker's password: %w", err)
-		}
-		password = strings.TrimRight(string(text), "\r\n")
+	password, err = Secret("the broker's password", shop.Secret{File: m.PasswordFile, Env: m.PasswordEnv})
+	if err != nil {
+		return "", nil, err
 	}
 	if m.CAFile == "" {
 		return password, nil, nil

@@ -35,3 +35,29 @@ func TestClientNamesDifferAndAreShort(t *testing.T) {
 	assert.NotEqual(t, a, b)
 	assert.LessOrEqual(t, len(a), 23)
 }
+
+func TestSecretsComeFromTightFilesAndTheEnvironment(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "secret")
+	require.NoError(t, os.WriteFile(file, []byte("walnut 9\n"), 0o600))
+	got, err := Secret("the key", shop.Secret{File: file})
+	require.NoError(t, err)
+	assert.Equal(t, "walnut 9", got)
+	for mode, ok := range map[os.FileMode]bool{0o400: true, 0o640: true, 0o644: false, 0o660: false, 0o604: false} {
+		require.NoError(t, os.Chmod(file, mode))
+		_, err := Secret("the key", shop.Secret{File: file})
+		assert.Equal(t, ok, err == nil, "%04o", mode)
+		if err != nil {
+			assert.ErrorContains(t, err, "chmod 600")
+			assert.NotContains(t, err.Error(), "walnut")
+		}
+	}
+	t.Setenv("DUCTWARD_TEST_SECRET", "oak")
+	got, err = Secret("the key", shop.Secret{Env: "DUCTWARD_TEST_SECRET"})
+	require.NoError(t, err)
+	assert.Equal(t, "oak", got)
+	_, err = Secret("the key", shop.Secret{Env: "DUCTWARD_TEST_NONE"})
+	assert.ErrorContains(t, err, "DUCTWARD_TEST_NONE")
+	got, err = Secret("the key", shop.Secret{})
+	require.NoError(t, err)
+	assert.Empty(t, got)
+}

@@ -11,20 +11,23 @@ import (
 )
 
 // header names the columns of the CSV, in the order in which they are written.
-var header = []string{"time", "kind", "subject", "note", "by"}
+var header = []string{"time", "kind", "subject", "note", "by", "number", "corrects", "result", "action", "alarm", "event"}
+
+// given are how many of those columns a file needs at most to be of use: what only this program knows comes behind.
+const given = 5
 
 // mostMistakes is how many mistakes of a file are named at once.
 const mostMistakes = 20
 
 // ReadCSV reads entries; name is what errors call the file. The header says where the columns are: time and kind must
 // be there, others are passed over. The entries are sorted by time. The error names every mistake, or the first 20; then
-// no entries are returned.
+// no entries are returned. An entry that another in the file corrects is left out.
 func ReadCSV(r io.Reader, name string) ([]Entry, error) {
 	in := csv.NewReader(r)
 	in.FieldsPerRecord = -1
 	names, err := in.Read()
 	if errors.Is(err, io.EOF) {
-		err = fmt.Errorf("the file is empty: write the header %q and a row for each entry", strings.Join(header, ","))
+		err = fmt.Errorf("the file is empty: write the header %q and a row for each entry", strings.Join(header[:given], ","))
 	}
 	if err != nil {
 		return nil, atLine(name, 1, err)
@@ -34,6 +37,8 @@ func ReadCSV(r io.Reader, name string) ([]Entry, error) {
 		return nil, atLine(name, 1, err)
 	}
 	var out []Entry
+	var numbers []string
+	corrected := map[string]bool{}
 	var errs []error
 	for {
 		row, err := in.Read()
@@ -53,10 +58,16 @@ func ReadCSV(r io.Reader, name string) ([]Entry, error) {
 			continue
 		}
 		out = append(out, e)
+		number, corrects := optional(row, at[5]), optional(row, at[6])
+		numbers = append(numbers, number) // "" corrects nothing
+		if corrects != "" {
+			corrected[corrects] = true
+		}
 	}
 	if len(errs) > 0 {
 		return nil, errors.Join(errs...)
 	}
+	out = inForce(out, numbers, corrected)
 	slices.SortStableFunc(out, func(a, b Entry) int { return a.Time.Compare(b.Time) })
 	return out, nil
 }
@@ -82,10 +93,29 @@ func columnsOf(names []string) (at []int, err error) {
 	}
 	for i := range 2 {
 		if at[i] < 0 {
-			return nil, fmt.Errorf("the header has no column %q: write %q", header[i], strings.Join(header, ","))
+			return nil, fmt.Errorf("the header has no column %q: write %q", header[i], strings.Join(header[:given], ","))
 		}
 	}
 	return at, nil
+}
+
+// optional is a field that may not be there.
+func optional(row []string, at int) string {
+	if at < 0 {
+		return ""
+	}
+	return strings.TrimSpace(row[at])
+}
+
+// inForce leaves out what a correction in the same file stands for.
+func inForce(entries []Entry, numbers []string, corrected map[string]bool) []Entry {
+	kept := entries[:0]
+	for i, e := range entries {
+		if !corrected[numbers[i]] {
+			kept = append(kept, e)
+		}
+	}
+	return kept
 }
 
 func parseRow(row []string, at []int, width int) (e Entry, err error) {
@@ -102,6 +132,13 @@ func parseRow(row []string, at []int, width int) (e Entry, err error) {
 		return e, fmt.Errorf("time %q cannot be read: write it with its offset, as in 2026-03-01T08:00:00+01:00", field(0))
 	}
 	e.Kind, e.Subject, e.Note, e.By = Kind(field(1)), field(2), field(3), field(4)
+	e.Result, e.Action, e.Alarm, e.Event = Result(field(7)), field(8), field(9), field(10)
+	if e.Result != "" && !slices.Contains(Results, e.Result) {
+		return e, fmt.Errorf("result %q is not known: write one of %q", e.Result, Results)
+	}
+	if e.Kind == Alarm && e.Alarm != "" {
+		return e, nil
+	}
 	return e, e.Check()
 }
 
@@ -117,13 +154,19 @@ func (k Kind) Check() error {
 	return fmt.Errorf("kind %q is not known: write one of %s", string(k), strings.Join(words, ", "))
 }
 
-// WriteCSV writes entries as the CSV that ReadCSV reads.
-func WriteCSV(w io.Writer, entries []Entry) error {
+// WriteCSV writes entries as the CSV that ReadCSV reads. Numbers are those of the entries in the logbook, by which
+// corrections name them; nil leaves them out.
+func WriteCSV(w io.Writer, entries []Entry, numbers []uint64) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true // RFC 4180
 	rows := [][]string{header}
-	for _, e := range entries {
-		rows = append(rows, []string{e.Time.UTC().Format(time.RFC3339Nano), string(e.Kind), e.Subject, e.Note, e.By})
+	for i, e := range entries {
+		number := ""
+		if numbers != nil {
+			number = plainNumber(numbers[i])
+		}
+		rows = append(rows, []string{e.Time.UTC().Format(time.RFC3339Nano), string(e.Kind), e.Subject, e.Note, e.By,
+			number, plainNumber(e.Corrects), string(e.Result), e.Action, e.Alarm, e.Event})
 	}
 	if err := out.WriteAll(rows); err != nil {
 		return fmt.Errorf("write the journal: %w", err)

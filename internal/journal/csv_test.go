@@ -14,10 +14,12 @@ func TestRoundTrip(t *testing.T) {
 	want := []Entry{
 		{Time: time.Date(2026, 3, 1, 8, 0, 0, 1, time.UTC), Kind: FilterCleaned, Subject: "north/filter", Note: "pulse-cleaned, \"twice\"\nand shaken", By: "Ada"},
 		{Time: time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC), Kind: Other},
+		{Time: time.Date(2026, 3, 3, 8, 0, 0, 0, time.UTC), Kind: Check, Subject: "hoses", Result: NotInOrder, Action: "new hose at the planer"},
+		{Time: time.Date(2026, 3, 4, 8, 0, 0, 0, time.UTC), Kind: Alarm, By: "Ada", Alarm: "north/leak-1", Event: "acknowledged"},
 	}
 	var b bytes.Buffer
-	require.NoError(t, WriteCSV(&b, want))
-	assert.True(t, strings.HasPrefix(b.String(), "time,kind,subject,note,by\r\n"))
+	require.NoError(t, WriteCSV(&b, want, nil))
+	assert.True(t, strings.HasPrefix(b.String(), "time,kind,subject,note,by,number,corrects,result,action,alarm,event\r\n"))
 	got, err := ReadCSV(&b, "j.csv")
 	require.NoError(t, err)
 	assert.Equal(t, want, got)

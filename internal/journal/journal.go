@@ -20,6 +20,7 @@ const (
 	Check          Kind = "check"
 	LeakHunt       Kind = "leak-hunt"       // begun: the runs that follow are tests, each judged as it ends
 	LeakHuntEnded  Kind = "leak-hunt-ended" // the runs that follow are work again
+	Alarm          Kind = "alarm"           // what happened to an alarm; the tool writes it
 	Other          Kind = "other"
 
 	BaselineAccepted Kind = "baseline-accepted" // a person has looked at it; the note begins "version N"
@@ -27,7 +28,20 @@ const (
 	BaselineRestored Kind = "baseline-restored" // an older one holds again; the note begins "version N"
 )
 
-// Kinds lists the kinds in the order in which they are shown.
+// Result is how a check went.
+type Result string
+
+// The results of a check.
+const (
+	InOrder    Result = "ok"
+	NotInOrder Result = "not ok"
+	NotDone    Result = "not done"
+)
+
+// Results lists the results in the order in which they are shown.
+var Results = []Result{InOrder, NotInOrder, NotDone}
+
+// Kinds lists what people write down, in the order in which it is shown.
 var Kinds = []Kind{FilterCleaned, FilterReplaced, BinEmptied, Sealed, GateReplaced, HoseChanged, DuctChanged,
 	SensorChanged, Baseline, BaselineAccepted, BaselineRejected, BaselineRestored, Check, LeakHunt, LeakHuntEnded, Other}
 
@@ -38,4 +52,10 @@ type Entry struct {
 	Subject string // a name from the shop file; "" for the shop as a whole
 	Note    string
 	By      string
+
+	Corrects uint64 `json:",omitempty"` // number of the entry in whose place this one stands; 0: none
+	Result   Result `json:",omitempty"` // of a check
+	Action   string `json:",omitempty"` // what is to be done about it
+	Alarm    string `json:",omitempty"` // ID of the alarm to which something happened
+	Event    string `json:",omitempty"` // what happened to it
 }

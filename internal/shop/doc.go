@@ -59,7 +59,13 @@
 //	  fan_running       a source
 //	  alarms            reference_suction (1500 Pa), false_alarms_per_year (1), filter_notice (10 days),
 //	                    leak_to_tell (0 m3/h)
-//	outbound            mqtt: {broker*, prefix (ductward), client_id, username, password_file, ca_file}
+//	outbound            mqtt: {broker*, prefix (ductward), client_id, username, password_file or password_env, ca_file},
+//	                    webhooks: {webhook*, url*, secret_file or secret_env*, ca_file},
+//	                    mail: {server*: host:port (587, or 465 with tls), encryption: (starttls) | tls | none, username,
+//	                    password_file or password_env, ca_file, from*, to*}, syslog: {collector*: udp, tcp or
+//	                    tls://host:port (514, 6514), ca_file}, quiet_hours: {from, to: times of day, days: of the week},
+//	                    daily ("07:30"), weekly: {day (monday), at ("07:30")}, give_up_after (3 days)
+//	checks              check*, every*: day, week, month, year or "14 months", asked_by
 //	prices              currency*, pipe: a metre, elbow, wye, reducer, gate, entry: each; all a number or {size: number},
 //	                    sealing: a square metre of duct, media: one of filter,
 //	                    labour: {pipe (0): a metre, piece (0): each, sealing (0): a square metre}

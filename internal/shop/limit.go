@@ -50,6 +50,7 @@ var (
 	debounce        = limit{kind: quantity.Duration, lo: 0, hi: 10, unit: "ms", tries: []string{"ms", "s"}}
 	staleness       = limit{kind: quantity.Duration, lo: 1, hi: 7 * 86400, unit: "s", tries: []string{"s", "min"}}
 	sampling        = limit{kind: quantity.Duration, lo: 0.1, hi: 3600, unit: "s", tries: []string{"s", "ms"}}
+	giveUp          = limit{kind: quantity.Duration, lo: 3600, hi: 30 * 86400, unit: "days", tries: []string{"days", "h"}}
 	notice          = limit{kind: quantity.Duration, lo: 0, hi: 365 * 86400, unit: "days", tries: []string{"days"}}
 	refSuction      = limit{kind: quantity.Pressure, lo: 50, hi: 10e3, unit: "Pa", tries: []string{"Pa", "inH2O"}}
 	ductSurface     = limit{kind: quantity.Seepage, lo: 0, hi: 1, unit: "l/s/m2", tries: []string{"l/s/m2"}}

@@ -58,6 +58,7 @@ func (r *reader) shop(root *value) *Shop {
 	}
 	s.Outbound = r.outbound(o.get("outbound"))
 	s.Prices = r.prices(o.get("prices"))
+	s.Checks = r.checks(o)
 	o.close()
 	r.wiring(s)
 	return s

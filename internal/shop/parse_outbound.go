@@ -17,6 +17,7 @@ func (r *reader) outbound(v *value) Outbound {
 	if m := o.get("mqtt"); m != nil {
 		out.MQTT = r.broker(m)
 	}
+	r.deliveries(o, &out)
 	o.close()
 	return out
 }
@@ -35,8 +36,9 @@ func (r *reader) broker(v *value) *MQTT {
 		}
 	}
 	m.ClientID, m.Username = o.word("client_id"), o.word("username")
-	m.PasswordFile, m.CAFile = o.word("password_file"), o.word("ca_file")
-	if m.PasswordFile != "" && m.Username == "" {
+	secret := o.secret("password")
+	m.PasswordFile, m.PasswordEnv, m.CAFile = secret.File, secret.Env, o.word("ca_file")
+	if secret.Given() && m.Username == "" {
 		o.require("username", "the user that the password belongs to, as \"username: NAME\"")
 	}
 	if m.CAFile != "" && strings.HasPrefix(m.Broker, "tcp:") {

@@ -9,6 +9,7 @@ type Shop struct {
 	Collectors []*Collector
 	Outbound   Outbound
 	Prices     *Prices // what the owner pays for ducts and work; nil: not given
+	Checks     []Check // what is looked at again and again, by people
 	Raw        []byte  // the file as it was read; stored whole when the shop is accepted
 	Path       string  // where it was read from, for messages
 }
@@ -144,20 +145,4 @@ type AlarmSettings struct {
 	FalseAlarmsPerYear float64       // promised for the whole family of alarms; 1 when not given
 	FilterNotice       time.Duration // how long before the due date a filter is told; 10 days when not given
 	LeakToTell         float64       // m³/s at the reference suction below which a leak stays a journal line; 0 when not given
-}
-
-// Outbound says where state and alarms are published.
-type Outbound struct {
-	MQTT *MQTT // nil: nowhere
-}
-
-// MQTT is a broker (OASIS MQTT 3.1.1) to publish to and to read from.
-type MQTT struct {
-	Broker       string // tcp://host:port or ssl://host:port
-	Prefix       string // first level of every topic; "ductward" when not given
-	ClientID     string
-	Username     string
-	PasswordFile string // read at start, never logged
-	CAFile       string
-	Line         int
 }

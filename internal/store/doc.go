@@ -38,6 +38,7 @@
 //	alarms     id                                       → record
 //	baselines  collector 0 u64 version                  → record
 //	shops      u64 number from 1                        → record
+//	outbox     u64 number                               → record; a file of before it was there has none
 //	damaged    bucket 0 key                             → what stood there and could not be read
 //	           "lost" 0 bucket 0 key                    → key; of those from the first on and before the second some may
 //	                                                      be lost, "" has no bound
@@ -55,7 +56,7 @@
 //
 // Check tests each, and names it by its number.
 //
-//  1. Every bucket above is there and no other; the format is one that this program knows.
+//  1. Every bucket above is there, the outbox perhaps not, and no other; the format is one that this program knows.
 //  2. Every channel number that a key uses has one name, and no two numbers have the same.
 //  3. Every raw block passes its checksum and decodes; its readings rise strictly by (monotonic time, sequence), begin
 //     where its key says, and lie in one day of monotonic time.

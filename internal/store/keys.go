@@ -19,6 +19,7 @@ var (
 	bucketBaselines = []byte("baselines")
 	bucketShops     = []byte("shops")
 	bucketDamaged   = []byte("damaged")
+	bucketOutbox    = []byte("outbox")
 
 	allBuckets = [][]byte{bucketMeta, bucketChannels, bucketBoots, bucketOpen, bucketBlocks, levels[0].bucket,
 		levels[1].bucket, levels[2].bucket, bucketRuns, bucketJournal, bucketFindings, bucketAlarms, bucketBaselines,

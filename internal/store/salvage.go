@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"slices"
 )
 
 // salvaged is what was found in a damaged file, and what was not.
@@ -104,7 +103,7 @@ func (f *salvaged) take(bucket, k, v []byte) error {
 			return err // who knows what is in it
 		}
 	}
-	if !slices.ContainsFunc(allBuckets, func(b []byte) bool { return bytes.Equal(b, bucket) }) {
+	if !isBucket(bucket) {
 		f.unfit++
 		return nil
 	}

@@ -30,6 +30,9 @@ func soundEntry(bucket, k, v []byte) error {
 		return readPiece(k, v, func(blockKey, []rec) error { return nil })
 	case string(bucketBlocks):
 		return soundBlock(k, v)
+	case string(bucketOutbox):
+		_, err := unpackItem(k, v)
+		return err
 	case string(bucketRuns):
 		_, err := unpackRun(k, v)
 		return err

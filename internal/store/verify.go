@@ -8,6 +8,8 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 	bolterrors "go.etcd.io/bbolt/errors"
+
+	"ductward/internal/journal"
 )
 
 // verifyAs tests that a copy is sound and holds what it should.
@@ -27,6 +29,8 @@ type Verified struct {
 	Tally
 	Format   uint8
 	Breaches []Breach
+	Entries  []journal.Entry // the logbook; short where it could not be read whole, which Breaches says
+	Sent     []string        // heads of its chain that were sent in letters that are still kept, oldest first
 }
 
 // Sound is an error that names what is not; what is the name of the file, for the words.
@@ -75,7 +79,19 @@ func Verify(path string) (v Verified, err error) {
 		v.Breaches = c.breaches
 		return v, err
 	}
-	v.Breaches, err = s.Check()
+	if v.Breaches, err = s.Check(); err != nil || len(v.Breaches) > 0 {
+		return v, err
+	}
+	v.Entries, err = s.Journal()
+	if err != nil {
+		return v, err
+	}
+	items, err := s.Items()
+	for i := range items {
+		if h := items[i].Letter.Head; h != "" {
+			v.Sent = append(v.Sent, h)
+		}
+	}
 	return v, err
 }
 

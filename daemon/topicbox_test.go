@@ -13,7 +13,7 @@ import (
 // twice.
 func TestOutboxKeepsTheNewestOfEachTopic(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		o := newOutbox()
+		o := newTopicBox()
 		newest, sent := map[string]int{}, map[string]int{}
 		n := 0
 		for range rapid.IntRange(1, 60).Draw(t, "steps") {
@@ -50,7 +50,7 @@ func number(t *rapid.T, m message, before int) (n int) {
 }
 
 func TestOutboxIsBoundedAndKeepsStatesBeforeReadings(t *testing.T) {
-	o := newOutbox()
+	o := newTopicBox()
 	o.put(message{topic: "alarm", kept: true})
 	for i := range mostPending + 5 {
 		o.put(message{topic: fmt.Sprint("reading ", i)})

@@ -12,9 +12,9 @@ type message struct {
 	kept    bool // retained by the broker, and sent at least once (QoS 1)
 }
 
-// outbox holds what waits for the broker: for each topic the newest message only, since each says how things stand. It
+// topicBox holds what waits for the broker: for each topic the newest message only, since each says how things stand. It
 // is safe for concurrent use.
-type outbox struct {
+type topicBox struct {
 	wake chan struct{} // holds one token while something waits
 
 	mu      sync.Mutex
@@ -23,12 +23,12 @@ type outbox struct {
 	dropped int
 }
 
-func newOutbox() *outbox {
-	return &outbox{wake: make(chan struct{}, 1), pending: map[string]message{}}
+func newTopicBox() *topicBox {
+	return &topicBox{wake: make(chan struct{}, 1), pending: map[string]message{}}
 }
 
 // put adds a message, in the place of an older one of its topic.
-func (o *outbox) put(m message) {
+func (o *topicBox) put(m message) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if _, waits := o.pending[m.topic]; !waits {
@@ -42,7 +42,7 @@ func (o *outbox) put(m message) {
 }
 
 // drop makes room: the oldest message that a broker would not keep goes first.
-func (o *outbox) drop() {
+func (o *topicBox) drop() {
 	victim := 0
 	for i, topic := range o.order {
 		if !o.pending[topic].kept {
@@ -56,7 +56,7 @@ func (o *outbox) drop() {
 }
 
 // next takes the message that waits longest.
-func (o *outbox) next() (message, bool) {
+func (o *topicBox) next() (message, bool) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if len(o.order) == 0 {
@@ -72,7 +72,7 @@ func (o *outbox) next() (message, bool) {
 }
 
 // back returns a message that could not be sent to the front, unless a newer one of its topic waits by now.
-func (o *outbox) back(m message) {
+func (o *topicBox) back(m message) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if _, newer := o.pending[m.topic]; newer {
@@ -83,7 +83,7 @@ func (o *outbox) back(m message) {
 	o.ring()
 }
 
-func (o *outbox) ring() {
+func (o *topicBox) ring() {
 	select {
 	case o.wake <- struct{}{}:
 	default:

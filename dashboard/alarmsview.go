@@ -1,0 +1,245 @@
+package dashboard
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"ductward/internal/alarm"
+	"ductward/internal/finding"
+	"ductward/internal/journal"
+	"ductward/internal/outbox"
+)
+
+// Delivery is what brings letters to people.
+type Delivery interface {
+	// Status tells how it goes with each target.
+	Status() []outbox.Status
+	// Of lists the letters about an alarm, oldest first.
+	Of(alarmID string) []outbox.Item
+	// Test puts a test letter for every target.
+	Test(by string)
+}
+
+// alarmsBody is the content of the page of alarms.
+type alarmsBody struct {
+	Sentence string
+	By, Done string
+	Standing []alarmCard // troubling somebody
+	Held     []alarmCard // put aside, or suppressed by design
+	Budget   budget
+	Targets  []targetRow // nil: the shop file names nobody
+	Dead     []deadRow
+	Sent     bool // a test has just been asked for
+}
+
+// alarmCard is one alarm with what a person can do about it.
+type alarmCard struct {
+	ID, Title, Word, Class string
+	Text, State, Raised    string
+	Held, Response         string
+	NeedsAck, Active       bool
+	Shelved, Out           bool
+	Told                   []string
+	Hours                  []int // for which it may be shelved
+	By                     string
+}
+
+// budget is how much the shop was troubled, beside what a shop can bear.
+type budget struct {
+	Days, Raised int
+	PerWeek      string
+	Within       bool
+	Long         int // standing over a day
+	Worst        []worstRow
+}
+
+type worstRow struct {
+	Title string
+	Times int
+}
+
+type targetRow struct {
+	Name, Last, Waiting, Problem string
+	Well                         bool
+}
+
+type deadRow struct{ Target, Subject, When, Why string }
+
+// A small shop's budget: alarms a week that still get an answer each (common practice, no source).
+const (
+	budgetDays    = 30
+	budgetPerWeek = 5
+	mostWorst     = 10
+	mostDead      = 20
+)
+
+// alarmsView collects what stands, what is put aside, how much there was, and who was told.
+func (s *server) alarmsView(rq *request) (any, error) {
+	b := alarmsBody{By: remembered(rq.Request), Done: alarmDone[rq.URL.Query().Get("done")], Sent: rq.URL.Query().Get("done") == "test"}
+	list := s.Alarms.List()
+	slices.SortStableFunc(list, func(x, y alarm.Alarm) int { return cmp.Compare(alarmRank(x.Priority), alarmRank(y.Priority)) })
+	for i := range list {
+		a := &list[i]
+		switch {
+		case a.Held():
+			b.Held = append(b.Held, s.alarmCard(a, rq.now, b.By))
+		case a.Standing():
+			b.Standing = append(b.Standing, s.alarmCard(a, rq.now, b.By))
+		}
+	}
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("alarms: %w", err)
+	}
+	b.Budget = newBudget(list, entries, rq.now)
+	if s.Delivery != nil {
+		b.Targets, b.Dead = s.targets(rq.now)
+	}
+	b.Sentence = alarmsSentence(&b)
+	return b, nil
+}
+
+// alarmDone says what was just done, by the word in the address.
+var alarmDone = map[string]string{"shelve": "Shelved", "unshelve": "Taken off the shelf", "out": "Taken out of service", "back": "Back in service",
+	"confirm": "Written down", "acknowledge": "Seen", "test": "A test letter is on its way to everybody"}
+
+func alarmRank(p finding.Priority) int {
+	_, rank := priorityClass(p)
+	return rank
+}
+
+func (s *server) alarmCard(a *alarm.Alarm, now time.Time, by string) alarmCard {
+	c := alarmCard{ID: a.ID, Title: causeTitle(a.Cause), Word: string(a.Priority), Text: s.proper(a.Text), State: string(a.State),
+		Raised: s.moment(a.Raised, now), NeedsAck: a.State == alarm.ActiveUnacknowledged || a.State == alarm.ClearedUnacknowledged,
+		Active: a.Active(), Shelved: a.Shelved != nil, Out: a.OutOfService != nil, By: by}
+	c.Class, _ = priorityClass(a.Priority)
+	switch {
+	case a.OutOfService != nil:
+		c.Held = "Out of service, by " + a.OutOfService.By + ", " + s.moment(a.OutOfService.From, now) + ": " + a.OutOfService.Reason
+	case a.Shelved != nil:
+		c.Held = "Shelved until " + s.moment(a.Shelved.Until, now) + ", by " + a.Shelved.By + ": " + a.Shelved.Reason
+	case a.Suppressed != "":
+		c.Held = "Suppressed by design: " + a.Suppressed
+	}
+	if r := a.Response; r != nil {
+		c.Response = fmt.Sprintf("%s found: %s. Done: %s", r.By, r.Found, r.Action)
+	}
+	c.Hours = []int{2, 8, 24}
+	if a.Priority != finding.ActToday {
+		c.Hours = append(c.Hours, 72, 168)
+	}
+	if s.Delivery != nil {
+		c.Told = s.toldWords(a.ID, now)
+	}
+	return c
+}
+
+// causeTitle says what an alarm is about.
+func causeTitle(cause string) string {
+	parts := strings.SplitN(cause, "/", 3)
+	if len(parts) < 3 {
+		return cause
+	}
+	title := kindTitle(finding.Kind(parts[1]))
+	if parts[2] != "" {
+		title += ": " + parts[2]
+	}
+	return title
+}
+
+// toldWords say of each target whether it has the newest letter about an alarm.
+func (s *server) toldWords(id string, now time.Time) (out []string) {
+	newest := map[string]*outbox.Item{}
+	var order []string
+	items := s.Delivery.Of(id)
+	for i := range items {
+		it := &items[i]
+		if newest[it.Target] == nil {
+			order = append(order, it.Target)
+		}
+		newest[it.Target] = it
+	}
+	for _, t := range order {
+		switch it := newest[t]; it.State {
+		case outbox.Delivered:
+			out = append(out, t+" was told ("+string(it.Letter.Event)+"), "+s.moment(it.Ended, now))
+		case outbox.Waiting:
+			out = append(out, t+" is not told yet"+because(it.Last))
+		default:
+			out = append(out, t+" was not told"+because(it.Last))
+		}
+	}
+	return out
+}
+
+func because(why string) string {
+	if why == "" {
+		return ""
+	}
+	return ": " + why
+}
+
+// newBudget counts the alarms of the last 30 days by the logbook.
+func newBudget(list []alarm.Alarm, entries []journal.Entry, now time.Time) budget {
+	b := budget{Days: budgetDays}
+	from := now.AddDate(0, 0, -budgetDays)
+	causes := map[string]string{}
+	for i := range list {
+		causes[list[i].ID] = list[i].Cause
+		if list[i].Active() && now.Sub(list[i].Raised) > 24*time.Hour {
+			b.Long++
+		}
+	}
+	times := map[string]int{}
+	for i := range entries {
+		e := &entries[i]
+		if e.Kind == journal.Alarm && e.Event == string(alarm.Raised) && e.Time.After(from) {
+			b.Raised++
+			times[causeTitle(cmp.Or(causes[e.Alarm], e.Alarm))]++
+		}
+	}
+	for title, n := range times {
+		b.Worst = append(b.Worst, worstRow{title, n})
+	}
+	slices.SortFunc(b.Worst, func(x, y worstRow) int { return cmp.Or(y.Times-x.Times, cmp.Compare(x.Title, y.Title)) })
+	b.Worst = b.Worst[:min(len(b.Worst), mostWorst)]
+	week := 7 * float64(b.Raised) / budgetDays
+	b.PerWeek, b.Within = fixed(week, 1), week <= budgetPerWeek
+	return b
+}
+
+// targets tells how it goes with each target, and what was given up.
+func (s *server) targets(now time.Time) (rows []targetRow, dead []deadRow) {
+	for _, t := range s.Delivery.Status() {
+		r := targetRow{Name: t.Target, Last: "nothing was delivered yet", Waiting: "nothing", Problem: t.Problem, Well: t.Failures == 0}
+		if !t.Last.IsZero() {
+			r.Last = s.moment(t.Last, now)
+		}
+		if t.Waiting > 0 {
+			r.Waiting = count(t.Waiting, "letter")
+		}
+		rows = append(rows, r)
+		for i := range t.Dead {
+			if it := &t.Dead[i]; it.Letter.Kind != outbox.Heartbeat && len(dead) < mostDead && now.Sub(it.Ended) < budgetDays*24*time.Hour {
+				dead = append(dead, deadRow{t.Target, it.Letter.Subject, s.moment(it.Ended, now), it.Last})
+			}
+		}
+	}
+	return rows, dead
+}
+
+// alarmsSentence says at the top what it comes to.
+func alarmsSentence(b *alarmsBody) string {
+	text := capital(count(len(b.Standing), "alarm")) + plural(len(b.Standing), " stands", " stand")
+	if n := len(b.Held); n > 0 {
+		text += fmt.Sprintf(", %s put aside", count(n, "one"))
+		text = strings.ReplaceAll(text, "one one", "one")
+	}
+	if n := len(b.Dead); n > 0 {
+		text += "; " + count(n, "letter") + plural(n, " was", " were") + " not delivered"
+	}
+	return text + "."
+}

@@ -1,0 +1,124 @@
+package dashboard
+
+import (
+	"net/http"
+	"net/url"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"ductward/internal/alarm"
+	"ductward/internal/journal"
+	"ductward/internal/outbox"
+)
+
+// post is an outbox that the test fills.
+type post struct {
+	status []outbox.Status
+	items  []outbox.Item
+	tests  []string
+}
+
+func (p *post) Status() []outbox.Status { return p.status }
+
+func (p *post) Of(id string) (out []outbox.Item) {
+	for _, it := range p.items {
+		if it.Letter.Alarm.ID == id {
+			out = append(out, it)
+		}
+	}
+	return out
+}
+
+func (p *post) Test(by string) { p.tests = append(p.tests, by) }
+
+func TestAnAlarmIsPutAsideAndComesBack(t *testing.T) {
+	f := newFake()
+	h := f.handler(t)
+	id := f.alarms[0].ID
+	at := "/api/v1/alarms/" + url.PathEscape(id) + "/"
+	assert.Equal(t, http.StatusBadRequest, send(h, at+"shelve", asForm, "by=Ann&hours=2").Code, "no reason")
+	assert.Equal(t, http.StatusBadRequest, send(h, at+"shelve", asForm, "by=Ann&reason=x&hours=999").Code, "too long")
+	assert.Equal(t, http.StatusBadRequest, send(h, at+"shelve", asForm, "reason=x&hours=2").Code, "no name")
+	assert.Equal(t, http.StatusNotFound, send(h, "/api/v1/alarms/none/out", asForm, "by=Ann&reason=x").Code)
+	w := send(h, at+"shelve", asForm, "by=Ann&reason=waits+for+mastic&hours=2")
+	require.Equal(t, http.StatusSeeOther, w.Code, w.Body.String())
+	assert.Equal(t, "/alarms?done=shelve", w.Header().Get("Location"))
+	page := get(t, h, "/alarms?done=shelve").Body.String()
+	assert.Contains(t, page, "by Ann: waits for mastic")
+	assert.Contains(t, page, "Take off the shelf")
+	assert.Contains(t, get(t, h, "/api/v1/alarms").Body.String(), `"held":true`)
+
+	require.Equal(t, http.StatusOK, send(h, at+"unshelve", asJSON, `{"by":"Ann"}`).Code)
+	assert.Equal(t, http.StatusConflict, send(h, at+"unshelve", asJSON, `{"by":"Ann"}`).Code)
+	require.Equal(t, http.StatusOK, send(h, at+"out", asJSON, `{"by":"Ann","reason":"sensor away"}`).Code)
+	assert.Contains(t, get(t, h, "/alarms").Body.String(), "Out of service, by Ann")
+	require.Equal(t, http.StatusOK, send(h, at+"back", asJSON, `{"by":"Ann"}`).Code)
+	require.Equal(t, http.StatusOK, send(h, at+"confirm", asJSON, `{"by":"Ann","found":"a hole","action":"sealed"}`).Code)
+	assert.Contains(t, get(t, h, "/alarms").Body.String(), "Ann found: a hole. Done: sealed.")
+}
+
+func TestWhoWasToldIsSaid(t *testing.T) {
+	f := newFake()
+	id := f.alarms[0].ID
+	a := alarm.Alarm{ID: id}
+	p := &post{
+		status: []outbox.Status{{Target: "mail", Last: testNow.Add(-time.Hour)}, {Target: "syslog", Failures: 3, Waiting: 2, Problem: "connection refused",
+			Dead: []outbox.Item{{Letter: outbox.Letter{Subject: "Elm Lane: plan"}, Ended: testNow.Add(-time.Hour), Last: "connection refused"}}}},
+		items: []outbox.Item{{Target: "mail", State: outbox.Delivered, Ended: testNow.Add(-time.Hour), Letter: outbox.Letter{Event: alarm.Raised, Alarm: &a}},
+			{Target: "syslog", State: outbox.Waiting, Last: "connection refused", Letter: outbox.Letter{Alarm: &a}}},
+	}
+	cfg := f.config()
+	cfg.Delivery = p
+	h, err := New(cfg)
+	require.NoError(t, err)
+	page := get(t, h, "/alarms").Body.String()
+	for _, words := range []string{"mail was told (raised), today 13:05", "syslog is not told yet: connection refused", "one letter was not delivered",
+		"To syslog, today 13:05: Elm Lane: plan (connection refused)"} {
+		assert.Contains(t, page, words)
+	}
+	require.Equal(t, http.StatusSeeOther, send(h, "/api/v1/test-letter", asForm, "by=Ann").Code)
+	assert.Equal(t, []string{"Ann"}, p.tests)
+	assert.Equal(t, http.StatusConflict, send(f.handler(t), "/api/v1/test-letter", asJSON, `{"by":"Ann"}`).Code, "nobody is told")
+}
+
+func TestTheBudgetIsCountedByTheLogbook(t *testing.T) {
+	var entries []journal.Entry
+	add := func(days, n int) {
+		for range n {
+			entries = append(entries, journal.Entry{Time: testNow.AddDate(0, 0, -days), Kind: journal.Alarm, Alarm: "x", Event: "raised"},
+				journal.Entry{Time: testNow.AddDate(0, 0, -days), Kind: journal.Alarm, Alarm: "x", Event: "cleared"})
+		}
+	}
+	list := []alarm.Alarm{{ID: "x", Cause: "main/new-leak/trunk 3", State: alarm.ActiveAcknowledged, Raised: testNow.AddDate(0, 0, -3)}}
+	add(31, 50)
+	add(10, 21)
+	b := newBudget(list, entries, testNow)
+	assert.Equal(t, 21, b.Raised)
+	assert.Equal(t, "4.9", b.PerWeek)
+	assert.True(t, b.Within)
+	assert.Equal(t, 1, b.Long)
+	assert.Equal(t, []worstRow{{"New leak: trunk 3", 21}}, b.Worst)
+	add(1, 1)
+	assert.False(t, newBudget(list, entries, testNow).Within)
+}
+
+func TestACorrectionNamesWhatItStandsFor(t *testing.T) {
+	f := newFake()
+	h := f.handler(t)
+	last := len(f.entries)
+	f.entries = append(f.entries, journal.Entry{Time: testNow, Kind: journal.Alarm, Alarm: "x", Event: "acknowledged", By: "Ann"})
+	assert.Equal(t, http.StatusBadRequest, send(h, "/api/v1/journal", asForm, "kind=other&by=Ann&corrects=99").Code, "no such entry")
+	assert.Equal(t, http.StatusBadRequest, send(h, "/api/v1/journal", asForm, "kind=other&by=Ann&corrects=six").Code)
+	assert.Equal(t, http.StatusBadRequest, send(h, "/api/v1/journal", asJSON, `{"kind":"other","by":"Ann","corrects":6}`).Code, "the tool's own")
+	assert.Equal(t, http.StatusBadRequest, send(h, "/api/v1/journal", asForm, "kind=other&by=Ann&result=ok").Code, "no check")
+	require.Equal(t, http.StatusSeeOther, send(h, "/api/v1/journal", asForm, "kind=check&by=Ann&result=not+ok&action=new+hose&corrects=5").Code)
+	assert.Equal(t, uint64(last), f.entries[last+1].Corrects)
+	page := get(t, h, "/logbook").Body.String()
+	assert.Contains(t, page, "Check done (in place of entry 5): not ok")
+	assert.Contains(t, page, "No longer holds: entry 7 stands in its place.")
+	assert.Contains(t, page, "Alarm seen")
+	assert.Contains(t, page, journal.Head(f.entries).String())
+}

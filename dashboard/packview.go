@@ -1,0 +1,261 @@
+package dashboard
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+	"time"
+
+	"ductward/internal/alarm"
+	"ductward/internal/journal"
+	"ductward/internal/shop"
+	"ductward/internal/watch"
+)
+
+// packBody is the record for whoever examines the plant: made to be printed, and complete for a period.
+type packBody struct {
+	Sentence, Problem string
+	From, To          string
+	Period, Made      string
+	Systems           []packSystem
+	Readings          []packReading
+	Alarms            []packAlarm
+	Days              []logDay
+	Sensors           []packSensor
+	Entries           int
+	Head              string
+}
+
+// packSystem is one collector as the shop file describes it, with what it is compared with.
+type packSystem struct {
+	Name     string
+	Facts    []packFact
+	Sheet    template.HTML // the ducts with the test points; empty where there is no drawing
+	Taps     []packFact
+	Baseline string
+	State    string
+}
+
+type packFact struct{ Name, Value string }
+
+// packReading sums up one channel over the period.
+type packReading struct {
+	Channel, Unit, Least, Mean, Most string
+	Days                             int    // with readings
+	Gaps                             string // days without any
+}
+
+// packAlarm is one alarm of the period with what came of it.
+type packAlarm struct {
+	Title, Priority, Raised, State, Text string
+	Events                               []string
+}
+
+type packSensor struct{ Name, Health, Zero, ZeroAt, Noise string }
+
+// packView collects what an examiner asks for.
+func (s *server) packView(rq *request) (any, error) {
+	b := packBody{Made: s.clockTime(rq.now)}
+	from, to, err := s.period(rq)
+	if err != nil {
+		b.Problem = err.Error()
+	}
+	last := s.local(to.Add(-time.Second))
+	b.From, b.To = s.local(from).Format(time.DateOnly), last.Format(time.DateOnly)
+	b.Period = s.local(from).Format("2 January 2006") + " to " + last.Format("2 January 2006")
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("pack: %w", err)
+	}
+	if b.Entries = len(entries); b.Entries > 0 {
+		b.Head = journal.Head(entries).String()
+	}
+	if rq.snap != nil {
+		latest := s.Readings.Latest()
+		for i := range rq.snap.Collectors {
+			c := &rq.snap.Collectors[i]
+			b.Systems = append(b.Systems, s.packSystem(rq, c, s.stateOf(rq, c, latest), fmt.Sprint("p", i)))
+			b.Sensors = append(b.Sensors, s.packSensors(c, rq.now)...)
+		}
+	}
+	if b.Readings, err = s.packReadings(from, minTime(to, rq.now)); err != nil {
+		return nil, err
+	}
+	b.Alarms = s.packAlarms(entries, from, to, rq.now)
+	lines, err := s.logLines(rq, from, to)
+	if err != nil {
+		return nil, err
+	}
+	b.Days = s.logDays(lines)
+	b.Sentence = fmt.Sprintf("%s, %s: %s, %s and %s in the period.", s.Shop.Name, b.Period,
+		count(len(b.Alarms), "alarm"), count(len(lines), "line of the record"), count(len(b.Readings), "channel"))
+	b.Sentence = strings.ReplaceAll(b.Sentence, "line of the records", "lines of the record")
+	return b, nil
+}
+
+func minTime(a, b time.Time) time.Time {
+	if b.Before(a) {
+		return b
+	}
+	return a
+}
+
+// packSystem describes one collector.
+func (s *server) packSystem(rq *request, c *watch.Collector, st state, id string) packSystem {
+	p := packSystem{Name: c.Name, State: st.Sentence, Sheet: s.sheet(c, st, id), Baseline: "none is complete: " + c.Baseline.Lacks}
+	if c.Baseline.Complete {
+		p.Baseline = fmt.Sprintf("version %d, taken from %s to %s over %s; misfit %s", c.Baseline.Version, s.day(c.Baseline.From, rq.now),
+			s.day(c.Baseline.To, rq.now), count(c.Baseline.GateSets, "set of gates"), percentOr(c.Baseline.MisfitRMS))
+	}
+	plan := s.collectorPlan(c.Name)
+	if plan == nil {
+		return p
+	}
+	add := func(name, value string) {
+		if value != "" {
+			p.Facts = append(p.Facts, packFact{name, value})
+		}
+	}
+	add("Machines", s.machineWords(plan))
+	add("Filter, area", plainOr(plan.Filter.Area, "m²"))
+	add("Filter, clean", s.dropWords(plan.Filter.CleanDrop, plan.Filter.CleanFlow))
+	add("Filter, limit", s.dropWords(plan.Filter.Limit, plan.Filter.LimitFlow))
+	add("Ducts rated to", plainOr(plan.Rating, "Pa of suction"))
+	add("Transport speed", plainOr(plan.Transport, "m/s"))
+	for _, x := range plan.Sensors {
+		at := measures[x.Measures].words
+		if x.Run != "" {
+			at += " at " + x.Run
+			if x.TapAt == shop.AtStart {
+				at += ", its end towards the machine"
+			}
+		}
+		p.Taps = append(p.Taps, packFact{c.Name + "/" + x.Name, at})
+	}
+	return p
+}
+
+func (s *server) machineWords(plan *shop.Collector) string {
+	var out []string
+	for _, m := range plan.Machines {
+		words := m.Name
+		if known(m.Needs) {
+			words += " (needs " + s.flowPlain(m.Needs) + ")"
+		}
+		out = append(out, words)
+	}
+	return strings.Join(out, ", ")
+}
+
+func (s *server) dropWords(drop, flow float64) string {
+	if !known(drop) || drop <= 0 {
+		return ""
+	}
+	text := s.pressureText(drop)
+	if known(flow) && flow > 0 {
+		text += " at " + s.flowPlain(flow)
+	}
+	return text
+}
+
+func percentOr(v float64) string {
+	if !known(v) {
+		return unknown
+	}
+	return join(plain(100*v), "%")
+}
+
+// packReadings sums up every channel by the day.
+func (s *server) packReadings(from, to time.Time) ([]packReading, error) {
+	days := int(math.Ceil(to.Sub(from).Hours() / 24))
+	if days < 1 {
+		return nil, nil
+	}
+	var out []packReading
+	for _, ch := range s.channels() {
+		buckets, err := s.Readings.Chart(ch.Name, from, from.AddDate(0, 0, days), days)
+		if err != nil {
+			return nil, fmt.Errorf("pack: %w", err)
+		}
+		r := packReading{Channel: ch.Name, Unit: ch.unit, Least: unknown, Mean: unknown, Most: unknown}
+		least, most, sum, n := math.Inf(1), math.Inf(-1), 0.0, 0
+		var gaps []string
+		for _, b := range buckets {
+			if b.N == 0 {
+				gaps = append(gaps, s.local(b.Start).Format("2 Jan"))
+				continue
+			}
+			r.Days++
+			least, most = min(least, b.Min), max(most, b.Max)
+			sum, n = sum+b.Mean*float64(b.N), n+b.N
+		}
+		if n > 0 {
+			show := func(v float64) string { return plain(v*ch.factor + ch.offset) }
+			r.Least, r.Mean, r.Most = show(least), show(sum/float64(n)), show(most)
+		}
+		r.Gaps = gapWords(gaps)
+		out = append(out, r)
+	}
+	return out, nil
+}
+
+// gapWords names days without readings, and counts them where they are many.
+func gapWords(days []string) string {
+	const most = 8
+	switch {
+	case len(days) == 0:
+		return "none"
+	case len(days) > most:
+		return fmt.Sprintf("%d days, from %s to %s", len(days), days[0], days[len(days)-1])
+	}
+	return strings.Join(days, ", ")
+}
+
+// packAlarms are the alarms to which something happened in the period, or that stand, with all that happened.
+func (s *server) packAlarms(entries []journal.Entry, from, to, now time.Time) (out []packAlarm) {
+	events := map[string][]string{}
+	for i := range entries {
+		e := &entries[i]
+		if e.Kind != journal.Alarm || e.Time.Before(from) || !e.Time.Before(to) {
+			continue
+		}
+		line := s.moment(e.Time, now) + ": " + e.Event + ", " + e.By
+		if e.Event == string(alarm.Confirmed) {
+			line += ": found " + e.Note + "; done " + e.Action
+		} else if e.Event == string(alarm.Shelved) || e.Event == string(alarm.Removed) {
+			line += ": " + e.Note
+		}
+		events[e.Alarm] = append(events[e.Alarm], line)
+	}
+	for _, a := range s.Alarms.List() {
+		within := !a.Raised.Before(from) && a.Raised.Before(to)
+		if !within && !a.Standing() && events[a.ID] == nil {
+			continue
+		}
+		out = append(out, packAlarm{Title: causeTitle(a.Cause), Priority: string(a.Priority), Raised: s.moment(a.Raised, now),
+			State: string(a.State), Text: s.proper(a.Text), Events: events[a.ID]})
+	}
+	return out
+}
+
+func (s *server) packSensors(c *watch.Collector, now time.Time) (out []packSensor) {
+	for _, x := range c.Sensors {
+		ch, ok := s.channel(x.Channel)
+		if _, sensor := s.Shop.SensorOf(x.Channel); sensor == nil || !ok {
+			continue
+		}
+		p := packSensor{Name: x.Channel, Health: "sound", Zero: "never taken", Noise: unknown}
+		if x.Fault != "" {
+			p.Health = x.Fault + ", since " + s.moment(x.Since, now)
+		}
+		if known(x.Zero) {
+			p.Zero, p.ZeroAt = join(plain(x.Zero*ch.factor), ch.unit), s.moment(x.ZeroAt, now)
+		}
+		if known(x.Noise) {
+			p.Noise = join(plain(x.Noise*ch.factor), ch.unit)
+		}
+		out = append(out, p)
+	}
+	return out
+}
