@@ -258,7 +258,7 @@ func TestSalvageFromAnyDamage(t *testing.T) {
 			most++
 		}
 		aside += len(s.Notices())
-		require.NoError(t, s.Append(seconds(s.Boots()[0].ID, 900_000, 900_100)))
+		require.NoError(t, s.Append(seconds(newBoot(t, s, noon), 900_000, 900_100)))
 		require.NoError(t, s.Seal())
 		require.NoError(t, s.Close())
 	}
