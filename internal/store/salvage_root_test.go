@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -78,5 +79,38 @@ func TestSalvageBehindADamagedListOfBuckets(t *testing.T) {
 		assert.Regexp(t, "^salvaged/channel [0-9]+$", got[i].Channel)
 		require.Equal(t, fmt.Sprint(want[i].Boot, want[i].Mono, want[i].Seq, want[i].Value),
 			fmt.Sprint(got[i].Boot, got[i].Mono, got[i].Seq, got[i].Value))
+	}
+}
+
+// While the store is in use, nothing is missing even where the last commit was the one that sealed what was open: what is
+// in the pieces of the state before is taken back into memory.
+func TestRepairOfAListOfBucketsAfterASeal(t *testing.T) {
+	for _, since := range []int{0, 5} { // readings that are in memory alone
+		s := open(t, t.TempDir(), Options{})
+		boot := newBoot(t, s, noon)
+		want := seconds(boot, 0, 700)
+		for from := 0; from < 700; from += 100 {
+			require.NoError(t, s.Append(want[2*from:2*from+200]))
+			require.NoError(t, s.Commit())
+		}
+		require.NoError(t, s.Seal())
+		more := seconds(boot, 700, 700+since)
+		require.NoError(t, s.Append(more))
+		b, err := os.ReadFile(s.Path())
+		require.NoError(t, err)
+		m, err := readMeta(bytes.NewReader(b))
+		require.NoError(t, err)
+		overwrite(t, s.Path(), int64(m.root)*pageSize, strings.Repeat("coffee", pageSize/6))
+		_, _ = s.Check() // which meets the damage
+		require.Error(t, s.Damage())
+		told, err := s.Repair(s.Damage())
+		require.NoError(t, err)
+		assert.Contains(t, told.Text, "what was written last is missing")
+		requireSame(t, append(want, more...), all(t, s, ReadQuery{}), noon)
+		assert.Zero(t, s.Doubles())
+		requireSound(t, s)
+		require.NoError(t, s.Seal())
+		requireSound(t, s)
+		requireSame(t, append(want, more...), all(t, s, ReadQuery{}), noon)
 	}
 }
