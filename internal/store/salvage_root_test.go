@@ -43,7 +43,7 @@ func listPages(b []byte, id uint64) []uint64 {
 // is found by itself: readings with their boots, under the numbers of their channels, whose names are lost.
 func TestSalvageBehindADamagedListOfBuckets(t *testing.T) {
 	whole := t.TempDir()
-	want := richStore(t, whole)
+	want := richStoreOf(t, whole, 2000)
 	b, err := os.ReadFile(filepath.Join(whole, FileName))
 	require.NoError(t, err)
 	metas, err := readMetas(bytes.NewReader(b))
