@@ -25,13 +25,18 @@ const socketName = "ductward.sock"
 // tallyTrailer follows a copy and says what it holds.
 const tallyTrailer = "Ductward-Tally"
 
-// copyStall is how long whoever reads a copy may take nothing before it is given up: until then, the file cannot use
-// again what is let go of.
-const copyStall = 30 * time.Second
+// While a copy is read, the file cannot use again what is let go of, and grows by what is committed. So whoever reads one
+// is given up when it takes nothing for copyStall, and when it has not taken all in copyLongest: in that time a shop commits
+// some ten megabytes, and the slowest line that carries a copy at all is done.
+const (
+	copyStall   = 30 * time.Second
+	copyLongest = 12 * time.Hour
+)
 
 // copies hands out copies of the store. Nothing can be changed through it.
 type copies struct {
 	store    keeper
+	path     string
 	listener net.Listener
 	log      *slog.Logger
 	busy     sync.WaitGroup
@@ -44,14 +49,20 @@ func newCopies(dir string, k keeper, log *slog.Logger) (*copies, error) {
 	if err := os.Remove(path); err != nil && !errors.Is(err, os.ErrNotExist) {
 		return nil, err
 	}
-	l, err := net.Listen("unix", path)
+	name, let, err := socketIn(dir)
 	if err != nil {
 		return nil, err
 	}
+	defer let()
+	l, err := net.ListenUnix("unix", &net.UnixAddr{Name: name, Net: "unix"})
+	if err != nil {
+		return nil, err
+	}
+	l.SetUnlinkOnClose(false) // by that name it could not
 	if err := os.Chmod(path, 0o600); err != nil {
 		return nil, errors.Join(err, l.Close())
 	}
-	return &copies{store: k, listener: l, log: log}, nil
+	return &copies{store: k, path: path, listener: l, log: log}, nil
 }
 
 // run serves until the context is done. A copy that is under way is then cut off, and is none.
@@ -63,12 +74,13 @@ func (c *copies) run(ctx context.Context) error {
 	go func() { failed <- server.Serve(c.listener) }()
 	select {
 	case err := <-failed:
-		return fmt.Errorf("serve %s: %w", c.listener.Addr(), err)
+		return fmt.Errorf("serve %s: %w", c.path, err)
 	case <-ctx.Done():
 	}
 	err := server.Close()
 	<-failed // http.ErrServerClosed
 	c.busy.Wait()
+	_ = os.Remove(c.path) // or the next start does
 	return err
 }
 
@@ -78,10 +90,14 @@ func (c *copies) hand(w http.ResponseWriter, _ *http.Request) {
 	defer c.busy.Done()
 	w.Header().Set("Trailer", tallyTrailer)
 	w.Header().Set("Content-Type", "application/octet-stream")
-	tally, err := c.store.Backup(&hasty{w, http.NewResponseController(w)})
+	conn := http.NewResponseController(w)
+	tally, err := c.store.Backup(&hasty{w, conn, time.Now().Add(copyLongest)})
 	var held []byte
 	if err == nil {
 		held, err = json.Marshal(tally)
+	}
+	if err == nil { // counting what it holds may have taken longer than any write
+		err = conn.SetWriteDeadline(time.Now().Add(copyStall))
 	}
 	if err != nil {
 		c.log.Warn("a copy of the store was not handed out whole", "err", err)
@@ -91,14 +107,19 @@ func (c *copies) hand(w http.ResponseWriter, _ *http.Request) {
 	c.log.Info("a copy of the store was handed out", "readings", tally.Readings)
 }
 
-// hasty gives up a reader that takes nothing.
+// hasty gives up a reader that takes nothing, or too little.
 type hasty struct {
 	io.Writer
 	conn *http.ResponseController
+	end  time.Time
 }
 
 func (h *hasty) Write(p []byte) (int, error) {
-	if err := h.conn.SetWriteDeadline(time.Now().Add(copyStall)); err != nil {
+	until := time.Now().Add(copyStall)
+	if h.end.Before(until) {
+		until = h.end
+	}
+	if err := h.conn.SetWriteDeadline(until); err != nil {
 		return 0, err
 	}
 	return h.Writer.Write(p)
@@ -110,7 +131,12 @@ var errNoDaemon = errors.New("no daemon answers")
 // copyOfRunning writes what a running daemon hands out.
 func copyOfRunning(ctx context.Context, dir string, w io.Writer) (t store.Tally, err error) {
 	path := filepath.Join(dir, socketName)
-	conn, err := (&net.Dialer{}).DialContext(ctx, "unix", path)
+	name, let, err := socketIn(dir)
+	if err != nil {
+		return t, fmt.Errorf("%w at %s: %w", errNoDaemon, path, err)
+	}
+	conn, err := (&net.Dialer{}).DialContext(ctx, "unix", name)
+	let()
 	if err != nil {
 		return t, fmt.Errorf("%w at %s: %w", errNoDaemon, path, err)
 	}

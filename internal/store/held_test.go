@@ -147,3 +147,11 @@ func TestDoublesOfSealedReadingsCountOnceInAChart(t *testing.T) {
 	defer s.Close()
 	assert.Equal(t, 101, count(), "sent again, and open over a restart")
 }
+
+// Boots come in the order of their numbers, however far apart: those of a file may have any.
+func TestOrderOfBoots(t *testing.T) {
+	first, last := rec{boot: 1, mono: 5}, rec{boot: math.MaxUint32}
+	assert.Negative(t, first.compare(&last))
+	assert.Positive(t, last.compare(&first))
+	assert.Zero(t, last.compare(&last))
+}

@@ -2,11 +2,13 @@ package store
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/binary"
 	"errors"
 	"fmt"
 	"hash/fnv"
 	"io"
+	"slices"
 )
 
 // bbolt's own test of its pages runs in a goroutine of its own, where a fault on a page number that points nowhere
@@ -41,28 +43,39 @@ type pageWalk struct {
 	report func(format string, args ...any)
 }
 
-// metaPage is what the newest sound meta page says.
+// metaPage is what a sound meta page says.
 type metaPage struct{ root, free, pages, tx uint64 }
 
+// readMeta returns the newest sound meta page.
 func readMeta(f io.ReaderAt) (newest metaPage, err error) {
-	found := false
+	metas, err := readMetas(f)
+	if err != nil {
+		return newest, err
+	}
+	return metas[0], nil
+}
+
+// readMetas returns the sound meta pages, at least one, the newest first. What the older one leads to is the state before
+// the last commit: no page of that has been written on since.
+func readMetas(f io.ReaderAt) (metas []metaPage, err error) {
 	for i := range int64(2) {
 		b := make([]byte, pageHead+64)
 		if _, err := f.ReadAt(b, i*pageSize); err != nil {
-			return newest, fmt.Errorf("read page %d: %w", i, err)
+			return nil, fmt.Errorf("read page %d: %w", i, err)
 		}
 		b = b[pageHead:]
 		sum := fnv.New64a()
 		_, _ = sum.Write(b[:56])
-		m := metaPage{root: native.Uint64(b[16:]), free: native.Uint64(b[32:]), pages: native.Uint64(b[40:]), tx: native.Uint64(b[48:])}
-		if sum.Sum64() == native.Uint64(b[56:]) && (!found || m.tx > newest.tx) {
-			newest, found = m, true
+		if sum.Sum64() == native.Uint64(b[56:]) {
+			metas = append(metas, metaPage{root: native.Uint64(b[16:]), free: native.Uint64(b[32:]), pages: native.Uint64(b[40:]),
+				tx: native.Uint64(b[48:])})
 		}
 	}
-	if !found {
-		return newest, errors.New("neither meta page is sound")
+	if len(metas) == 0 {
+		return nil, errors.New("neither meta page is sound")
 	}
-	return newest, nil
+	slices.SortFunc(metas, func(a, b metaPage) int { return cmp.Compare(b.tx, a.tx) })
+	return metas, nil
 }
 
 // walkPages tests that each page of the file is reachable once or free, and reports what is not so.

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"time"
 
 	"ductward/internal/reading"
@@ -22,7 +23,7 @@ type rec struct {
 func (a *rec) compare(b *rec) int {
 	switch {
 	case a.boot != b.boot:
-		return int(int64(a.boot) - int64(b.boot))
+		return cmp.Compare(a.boot, b.boot)
 	case a.mono < b.mono || a.mono == b.mono && a.seq < b.seq:
 		return -1
 	case a.mono == b.mono && a.seq == b.seq:

@@ -53,7 +53,13 @@ func (s *Store) repair(damage error) (Notice, error) {
 		return Notice{}, err
 	}
 	w := &rewriter{path: newName(s.path), db: db}
-	if err = db.Update(s.putMemory); err == nil {
+	if found.older != nil {
+		err = db.View(s.takeBack)
+	}
+	if err == nil {
+		err = db.Update(s.putMemory)
+	}
+	if err == nil {
 		err = keepAs(s.path, aside)
 	}
 	if err != nil {
@@ -70,6 +76,24 @@ func (s *Store) repair(damage error) (Notice, error) {
 	s.closing.Go(func() { _ = old.Close() })
 	return Notice{SetAside: aside, Damaged: true, Text: fmt.Sprintf("%v; it was set aside as %s and a new store was begun%s", damage, aside,
 		found)}, err
+}
+
+// takeBack takes what is in pieces into memory, from which it was let go if the commit that is lost has sealed it.
+func (s *Store) takeBack(tx *bolt.Tx) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	doubles := s.doubles
+	defer func() { s.doubles = doubles }() // what is open still was not sent twice
+	return tx.Bucket(bucketOpen).ForEach(func(k, v []byte) error {
+		return readPiece(k, v, func(key blockKey, rs []rec) error {
+			if ch := s.byID[key.channel]; ch != nil {
+				for _, r := range rs {
+					s.hold(ch, r)
+				}
+			}
+			return nil
+		})
+	})
 }
 
 // putMemory writes what memory knows better than a damaged file: the names of channels and the boots. The pieces go: all

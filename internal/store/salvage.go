@@ -15,6 +15,7 @@ type salvaged struct {
 	keys  int   // taken over
 	unfit int   // keys whose value could not be read; they are kept in the bucket damaged
 	first error // why something was lost
+	older error // why the state before the last commit was taken; nil: it was not
 }
 
 // salvage makes a new file of what can be read of the one at path, and puts it in its place. The damaged file is set
@@ -44,6 +45,9 @@ func (f *salvaged) String() string {
 	if f.unfit > 0 {
 		text += fmt.Sprintf("; %d more could not be read", f.unfit)
 	}
+	if f.older != nil {
+		text += fmt.Sprintf("; what was written last is missing (%v)", f.older)
+	}
 	if len(f.lost) > 0 {
 		text += fmt.Sprintf("; in %d places, some may be missing (%v)", len(f.lost), f.first)
 	}
@@ -67,8 +71,8 @@ func salvageInto(path string, opt Options) (*salvaged, error) {
 	return f, w.db.Close()
 }
 
-// collect takes over every key that can be reached from the newest sound meta page, and then those of pages that are
-// neither free nor reached: a branch that led to them is damaged.
+// collect takes over every key that can be reached from a sound meta page, and then those of pages that are neither free
+// nor reached: a branch that led to them is damaged.
 func (f *salvaged) collect(path string) error {
 	in, err := os.Open(path)
 	if err != nil {
@@ -79,14 +83,20 @@ func (f *salvaged) collect(path string) error {
 	if err != nil {
 		return err
 	}
-	m, err := readMeta(in)
+	metas, err := readMetas(in)
 	if err != nil {
 		f.first = err
 		return nil // there is nothing to begin with
 	}
-	walk := &salvageWalk{found: f, f: in, n: min(m.pages, uint64(info.Size())/pageSize)}
-	walk.used = make([]bool, max(walk.n, 2))
-	walk.used[0], walk.used[1] = true, true
+	begin := func(m metaPage) *salvageWalk {
+		return newSalvageWalk(f, in, min(m.pages, uint64(info.Size())/pageSize))
+	}
+	m := metas[0]
+	// The list of buckets is written with every commit, and everything hangs on it. That of the commit before is still there.
+	if err := begin(m).listed(m.root, 0); err != nil && len(metas) > 1 && begin(metas[1]).listed(metas[1].root, 0) == nil {
+		m, f.older = metas[1], err
+	}
+	walk := begin(m)
 	if err := walk.tree(nil, m.root, nil, nil, 0); err != nil {
 		return err
 	}

@@ -22,17 +22,23 @@ import (
 // richStore closes a store with pages of every kind: many blocks, roll-ups, runs, a journal of several pages, and pieces.
 func richStore(t *testing.T, dir string) []reading.Reading {
 	t.Helper()
+	return richStoreOf(t, dir, 60_000)
+}
+
+// richStoreOf is richStore with blocks of so many seconds.
+func richStoreOf(t *testing.T, dir string, n int) []reading.Reading {
+	t.Helper()
 	s := open(t, dir, Options{})
 	goldenInto(t, s)
 	boot := newBoot(t, s, noon.AddDate(0, 0, 1))
-	require.NoError(t, s.Append(seconds(boot, 0, 60_000)))
+	require.NoError(t, s.Append(seconds(boot, 0, n)))
 	require.NoError(t, s.Seal())
 	for i := range 100 {
 		_, err := s.AddJournal(journal.Entry{Time: noon, Kind: journal.Other, Note: strings.Repeat(fmt.Sprint(i, " "), 50)})
 		require.NoError(t, err)
 	}
 	for i := range 20 {
-		require.NoError(t, s.Append(seconds(boot, 60_000+5*i, 60_005+5*i)))
+		require.NoError(t, s.Append(seconds(boot, n+5*i, n+5*i+5)))
 		require.NoError(t, s.Commit())
 	}
 	requireSound(t, s)
@@ -258,7 +264,7 @@ func TestSalvageFromAnyDamage(t *testing.T) {
 			most++
 		}
 		aside += len(s.Notices())
-		require.NoError(t, s.Append(seconds(s.Boots()[0].ID, 900_000, 900_100)))
+		require.NoError(t, s.Append(seconds(newBoot(t, s, noon), 900_000, 900_100)))
 		require.NoError(t, s.Seal())
 		require.NoError(t, s.Close())
 	}

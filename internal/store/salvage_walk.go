@@ -16,6 +16,12 @@ type salvageWalk struct {
 	used  []bool
 }
 
+func newSalvageWalk(found *salvaged, f io.ReaderAt, pages uint64) *salvageWalk {
+	w := &salvageWalk{found: found, f: f, n: pages, used: make([]bool, max(pages, 2))}
+	w.used[0], w.used[1] = true, true
+	return w
+}
+
 // page reads a page with its overflow and marks it; the error says why it is of no use. Nothing is marked of one that
 // claims pages of another, so that it does not take them with it.
 func (w *salvageWalk) page(id uint64) ([]byte, error) {
@@ -133,62 +139,28 @@ func (w *salvageWalk) element(bucket []byte, e element, flags uint16, end []byte
 	return w.elements(e.key, e.value[16:], nil, nil, depth+1)
 }
 
-// strays takes over what lies on leaves that no branch leads to and that are not free: those below damaged branches.
-// Without a sound list of free pages nobody can tell them from what was let go of long ago.
-func (w *salvageWalk) strays(free uint64) error {
-	sound := true
-	list := &pageWalk{f: w.f, n: w.n, used: w.used, report: func(string, ...any) { sound = false }}
-	if list.freeList(free); !sound {
-		return nil
+// listed tells whether a list of buckets can be read to its end.
+func (w *salvageWalk) listed(id uint64, depth int) error {
+	b, err := w.page(id)
+	if err != nil {
+		return err
 	}
-	lost := w.found.lost
-	for id := uint64(2); id < w.n; id++ {
-		if w.used[id] {
-			continue
-		}
-		b, err := w.page(id)
-		if err != nil || native.Uint16(b[8:]) != flagLeaf {
-			continue
-		}
-		if err := w.stray(b, lost); err != nil {
-			return err
-		}
+	flags, count := native.Uint16(b[8:]), int(native.Uint16(b[10:]))
+	if depth > deepestTree || count == 0 || flags != flagLeaf && flags != flagBranch {
+		return fmt.Errorf("page %d is no list of buckets", id)
 	}
-	return nil
-}
-
-// stray takes over a leaf that was found by itself, if what it holds can only be of one bucket that has lost some.
-func (w *salvageWalk) stray(b []byte, lost []lostRange) error {
-	for i := range int(native.Uint16(b[10:])) {
-		e, ok := readElement(b, flagLeaf, i)
-		if !ok || e.isBucket {
-			return nil
+	var last []byte
+	for i := range count {
+		e, ok := readElement(b, flags, i)
+		if !ok || bytes.Compare(last, e.key) >= 0 && i > 0 || flags == flagLeaf && (!e.isBucket || len(e.value) < 16) {
+			return fmt.Errorf("page %d does not list the buckets: element %d makes no sense", id, i)
 		}
-		bucket, ok := ownerOf(e, lost)
-		if !ok {
-			continue
+		if flags == flagBranch {
+			if err := w.listed(e.page, depth+1); err != nil {
+				return err
+			}
 		}
-		if err := w.found.take(bucket, e.key, e.value); err != nil {
-			return err
-		}
+		last = e.key
 	}
 	return nil
-}
-
-// ownerOf finds the one bucket that lost a key like this and whose values read like this.
-func ownerOf(e element, lost []lostRange) (owner []byte, ok bool) {
-	for _, bucket := range allBuckets {
-		misses := false
-		for _, l := range lost {
-			misses = misses || (l.bucket == nil || bytes.Equal(l.bucket, bucket)) && l.holds(e.key)
-		}
-		if !misses || soundEntry(bucket, e.key, e.value) != nil {
-			continue
-		}
-		if owner != nil {
-			return nil, false
-		}
-		owner = bucket
-	}
-	return owner, owner != nil
 }
