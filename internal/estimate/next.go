@@ -128,6 +128,10 @@ func (e *Estimator) choose(c *change, b nexttest.Belief, cols []int, d *dayData)
 		return nil
 	}
 	out := &NextTest{Finding: c.finding, Suspects: e.whereTold(c), Entropy: entropy / math.Ln2}
+	if v := e.next.viewer; len(v.cache) > mostSets { // of a filter that was cleaner: a large shop's views weigh
+		clear(v.cache)
+		clear(v.warm)
+	}
 	p := e.newPredictor(c, cols, d)
 	sets, refused := e.candidates()
 	out.Refused = refused
