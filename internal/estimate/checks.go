@@ -47,7 +47,9 @@ type checkBook struct {
 	daily *dailySet            // what is asked for each day; nil: not known yet, or nothing can be
 	walk  []*gateSet           // machines alone
 	last  map[string]time.Time // by gate set: when it was run last, long enough
-	since time.Time            // first run of the first day since the last daily check
+	since time.Time            // first run of the first whole day without a daily check since the last one
+	today time.Time            // first run of the day that goes on
+	done  bool                 // the day that goes on has had its check
 	begun time.Time            // since when checks are asked for: the baseline's end
 }
 
@@ -61,8 +63,11 @@ type dailySet struct {
 
 // note takes in that a run was a check of some kind.
 func (b *checkBook) note(r *steady.Run, set *gateSet, newDay bool) {
-	if newDay && b.since.IsZero() {
-		b.since = r.At
+	if newDay {
+		if b.since.IsZero() && !b.done {
+			b.since = b.today
+		}
+		b.today, b.done = r.At, false
 	}
 	if r.At.IsZero() || r.End-r.Start < leastCheck || r.Kind != steady.Running && r.Kind != steady.Closed {
 		return
@@ -72,7 +77,7 @@ func (b *checkBook) note(r *steady.Run, set *gateSet, newDay bool) {
 	}
 	b.last[set.key] = r.At
 	if r.Kind == steady.Closed || b.daily != nil && b.daily.set.key == set.key {
-		b.since = time.Time{}
+		b.since, b.done = time.Time{}, true
 	}
 }
 
@@ -82,7 +87,7 @@ func (e *Estimator) prepareChecks(d *dayData) {
 	if b.daily != nil || d.doubt == nil {
 		return
 	}
-	b.begun, b.since = e.cal.to, time.Time{} // asked for from tomorrow on
+	b.begun, b.since, b.done = e.cal.to, time.Time{}, true // asked for from tomorrow on
 	p := e.newPredictor(&change{}, nil, d)
 	shut := e.closedSet()
 	closed := p.leakError(shut)

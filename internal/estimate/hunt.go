@@ -42,6 +42,14 @@ func (h *huntState) run(r *steady.Run) {
 	}
 }
 
+// evening ends a hunt with the day in which it was made. One that was told before the first run of a new day, and so before
+// the day before is closed, goes on.
+func (h *huntState) evening() {
+	if h.hours > 0 {
+		*h = huntState{}
+	}
+}
+
 // Hunting tells whether a leak hunt goes on, and how much steady air its next test needs.
 func (e *Estimator) Hunting() (on bool, test time.Duration) {
 	if n := e.next.found; e.hunt.on && n != nil && len(n.Tests) > 0 {
