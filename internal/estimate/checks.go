@@ -83,6 +83,7 @@ func (b *checkBook) note(r *steady.Run, set *gateSet, newDay bool) {
 
 // prepareChecks chooses what is asked for regularly, once for each baseline: on the first day against it.
 func (e *Estimator) prepareChecks(d *dayData) {
+	e.keepUp()
 	b := &e.checks
 	if b.daily != nil || d.doubt == nil {
 		return
@@ -167,7 +168,7 @@ func middle(zones []zoneInfo) float64 {
 // Checks returns the checks that the shop is asked for, the daily one first; none before there is a baseline.
 func (e *Estimator) Checks() []Check {
 	b := &e.checks
-	if e.cal == nil || b.daily == nil {
+	if e.cal == nil || e.next.cal != e.cal || b.daily == nil {
 		return nil
 	}
 	day := Check{Kind: b.daily.kind, Sets: [][]string{append([]string{}, b.daily.set.open...)}, Duration: checkLasts, Due: !b.since.IsZero(), Since: b.since,

@@ -69,6 +69,27 @@ func TestTheDailyCheckIsTheSharpestThatTheDuctsBear(t *testing.T) {
 	assert.Empty(t, e.Checks(), "nothing that has not been run")
 }
 
+// TestAnotherBaselineLetsGoOfWhatWasChosenByTheLast.
+func TestAnotherBaselineLetsGoOfWhatWasChosenByTheLast(t *testing.T) {
+	e := checked(t, 4000)
+	_, d := suspecting(t, 4000)
+	trunkOrDrop(t, e)
+	e.plan(d)
+	require.NotNil(t, e.NextTest())
+	require.NotEmpty(t, e.Checks())
+	was := e.cal
+	e.cal = nil
+	assert.Nil(t, e.NextTest())
+	assert.Empty(t, e.Checks())
+	again := *was
+	e.cal, e.changes = &again, nil
+	e.plan(d)
+	assert.Nil(t, e.NextTest(), "nothing is suspected any more")
+	assert.Empty(t, e.Checks(), "chosen on the first day against it")
+	e.prepareChecks(d)
+	assert.NotEmpty(t, e.Checks())
+}
+
 // TestMiddleIsTheWeightedMedian, from the best on.
 func TestMiddleIsTheWeightedMedian(t *testing.T) {
 	assert.Equal(t, 5.0, middle([]zoneInfo{{1, 1}, {9, 1}, {5, 1}}))

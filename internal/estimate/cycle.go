@@ -74,8 +74,6 @@ func (e *Estimator) gatheredSize() (days, runs int) {
 func (e *Estimator) begin() {
 	p := e.cols.changes
 	clear(e.viewer.spreads) // they are of the calibration before
-	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model)}
-	e.checks.daily, e.checks.walk = nil, nil
 	e.before = detect.NewInformation(p)
 	e.baseInfo = detect.NewInformation(p)
 	x0 := make([]float64, p)

@@ -52,7 +52,7 @@ func (h *huntState) evening() {
 
 // Hunting tells whether a leak hunt goes on, and how much steady air its next test needs.
 func (e *Estimator) Hunting() (on bool, test time.Duration) {
-	if n := e.next.found; e.hunt.on && n != nil && len(n.Tests) > 0 {
+	if n := e.NextTest(); e.hunt.on && n != nil && len(n.Tests) > 0 {
 		return true, n.Tests[0].Duration
 	}
 	return e.hunt.on, 0

@@ -64,7 +64,6 @@ func (e *Estimator) supersede() {
 	version := e.cal.version
 	e.cal = nil
 	e.days, e.changes = nil, nil
-	e.next.found, e.next.about = nil, nil
 	e.level = detect.Level{}
 	e.filter = filterState{floors: e.filter.floors, version: version}
 	for i := range e.findings {
