@@ -169,9 +169,8 @@ func TestAHuntIsToldByTheJournal(t *testing.T) {
 	e.hunt.run(&steady.Run{FanHours: 0.1})
 	assert.False(t, is(), "after two hours of fan nobody hunts any more")
 	e.Entry(journal.Entry{Kind: journal.LeakHunt})
-	e.hunt.evening()
-	assert.True(t, is(), "it is told before yesterday is closed")
-	e.hunt.run(&steady.Run{FanHours: 0.1})
-	e.hunt.evening()
+	e.hunt.run(&steady.Run{Start: 30 * time.Hour, End: 31 * time.Hour, FanHours: 0.1})
+	assert.True(t, is(), "it was told before the first run of its day")
+	e.hunt.run(&steady.Run{Start: 54 * time.Hour, End: 55 * time.Hour, FanHours: 0.1})
 	assert.False(t, is(), "it ends with its day")
 }

@@ -11,7 +11,6 @@ import (
 func (e *Estimator) closeDay() {
 	d := e.open
 	e.open = nil
-	e.hunt.evening()
 	if e.restart {
 		e.restart = false
 		if e.earlier > 0 && e.earlier == d.size() {
