@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/internal/finding"
+	"ductward/internal/watch"
 )
 
 // until waits until a question has the answer true.
@@ -45,21 +46,26 @@ func TestAHuntOnThePhone(t *testing.T) {
 	found := huntingFake(false, 0, "panel saw")
 	found.collector().NextTest = nil
 	found.collector().Findings[0].Where = []finding.Place{{Part: "run:trunk 5", Probability: 0.94}, {Part: "other", Probability: 0.06}}
-	steps := map[string]*fake{"ready": f, "move": huntingFake(true, 0, "tenoner", "edge sander"),
-		"measure": huntingFake(true, 80*time.Second, "panel saw"), "found": found}
+	steps := map[string]*watch.Snapshot{"ready": f.snap, "move": huntingFake(true, 0, "tenoner", "edge sander").snap,
+		"measure": huntingFake(true, 80*time.Second, "panel saw").snap, "found": found.snap}
 	for name, s := range steps {
-		f.set(s.snap)
+		f.set(s)
 		for _, l := range []look{looks[0], looks[3], looks[2]} {
 			lookAt(t, ctx, w, srv.URL+"/hunt", l, filepath.Join(shots, "hunt-"+name+"-"+l.name+".png"))
 		}
 	}
 
-	f.set(steps["move"].snap)
+	f.set(steps["ready"])
+	for _, path := range []string{"/", "/leaks"} { // what is due, and the way to the hunt
+		lookAt(t, ctx, w, srv.URL+path, looks[0], filepath.Join(shots, "hunt-from-"+strings.Trim(path, "/")+".png"))
+	}
+
+	f.set(steps["move"])
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+"/hunt")))
 	until(t, ctx, `document.querySelector(".hunt-do").textContent === "Move these, and nothing else."`)
 	_, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("[name=by]").value = "M. Hal"`))
 	require.NoError(t, err)
-	f.set(steps["measure"].snap)
+	f.set(steps["measure"])
 	until(t, ctx, `document.querySelector("progress")?.value === 80`)
 	until(t, ctx, `document.getElementById("say").textContent === "Leave everything as it is."`)
 	f.set(found.snap)

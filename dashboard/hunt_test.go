@@ -176,6 +176,8 @@ func TestChecksAreAskedForWhereTheyAreDue(t *testing.T) {
 	assert.Contains(t, now, "due since yesterday 08:05")
 	assert.Contains(t, now, "open only panel saw gate, its hood and hose as always, for 2\u00a0min. That tells the new leakage in all to ± 24\u00a0m³/h. With every gate shut it would be ± 4\u00a0m³/h, but the ducts are not known to bear that.")
 	assert.NotContains(t, now, "Weekly walk")
+	assert.Contains(t, get(t, f.handler(t), "/leaks").Body.String(), `href="/hunt">Hunt for it, test by test</a>`)
+	assert.NotContains(t, get(t, newFake().handler(t), "/leaks").Body.String(), "Hunt for it")
 	_, page := step(t, f)
 	assert.Contains(t, page, "Weekly walk through the gates")
 	assert.NotContains(t, get(t, newFake().handler(t), "/").Body.String(), "Checks that are due")

@@ -47,7 +47,9 @@ type checkBook struct {
 	daily *dailySet            // what is asked for each day; nil: not known yet, or nothing can be
 	walk  []*gateSet           // machines alone
 	last  map[string]time.Time // by gate set: when it was run last, long enough
-	since time.Time            // first run of the first day since the last daily check
+	since time.Time            // first run of the first whole day without a daily check since the last one
+	today time.Time            // first run of the day that goes on
+	done  bool                 // the day that goes on has had its check
 	begun time.Time            // since when checks are asked for: the baseline's end
 }
 
@@ -61,8 +63,11 @@ type dailySet struct {
 
 // note takes in that a run was a check of some kind.
 func (b *checkBook) note(r *steady.Run, set *gateSet, newDay bool) {
-	if newDay && b.since.IsZero() {
-		b.since = r.At
+	if newDay {
+		if b.since.IsZero() && !b.done {
+			b.since = b.today
+		}
+		b.today, b.done = r.At, false
 	}
 	if r.At.IsZero() || r.End-r.Start < leastCheck || r.Kind != steady.Running && r.Kind != steady.Closed {
 		return
@@ -72,17 +77,18 @@ func (b *checkBook) note(r *steady.Run, set *gateSet, newDay bool) {
 	}
 	b.last[set.key] = r.At
 	if r.Kind == steady.Closed || b.daily != nil && b.daily.set.key == set.key {
-		b.since = time.Time{}
+		b.since, b.done = time.Time{}, true
 	}
 }
 
 // prepareChecks chooses what is asked for regularly, once for each baseline: on the first day against it.
 func (e *Estimator) prepareChecks(d *dayData) {
+	e.keepUp()
 	b := &e.checks
 	if b.daily != nil || d.doubt == nil {
 		return
 	}
-	b.begun, b.since = e.cal.to, time.Time{} // asked for from tomorrow on
+	b.begun, b.since, b.done = e.cal.to, time.Time{}, true // asked for from tomorrow on
 	p := e.newPredictor(&change{}, nil, d)
 	shut := e.closedSet()
 	closed := p.leakError(shut)
@@ -162,7 +168,7 @@ func middle(zones []zoneInfo) float64 {
 // Checks returns the checks that the shop is asked for, the daily one first; none before there is a baseline.
 func (e *Estimator) Checks() []Check {
 	b := &e.checks
-	if e.cal == nil || b.daily == nil {
+	if e.cal == nil || e.next.cal != e.cal || b.daily == nil {
 		return nil
 	}
 	day := Check{Kind: b.daily.kind, Sets: [][]string{append([]string{}, b.daily.set.open...)}, Duration: checkLasts, Due: !b.since.IsZero(), Since: b.since,

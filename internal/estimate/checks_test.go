@@ -69,6 +69,27 @@ func TestTheDailyCheckIsTheSharpestThatTheDuctsBear(t *testing.T) {
 	assert.Empty(t, e.Checks(), "nothing that has not been run")
 }
 
+// TestAnotherBaselineLetsGoOfWhatWasChosenByTheLast.
+func TestAnotherBaselineLetsGoOfWhatWasChosenByTheLast(t *testing.T) {
+	e := checked(t, 4000)
+	_, d := suspecting(t, 4000)
+	trunkOrDrop(t, e)
+	e.plan(d)
+	require.NotNil(t, e.NextTest())
+	require.NotEmpty(t, e.Checks())
+	was := e.cal
+	e.cal = nil
+	assert.Nil(t, e.NextTest())
+	assert.Empty(t, e.Checks())
+	again := *was
+	e.cal, e.changes = &again, nil
+	e.plan(d)
+	assert.Nil(t, e.NextTest(), "nothing is suspected any more")
+	assert.Empty(t, e.Checks(), "chosen on the first day against it")
+	e.prepareChecks(d)
+	assert.NotEmpty(t, e.Checks())
+}
+
 // TestMiddleIsTheWeightedMedian, from the best on.
 func TestMiddleIsTheWeightedMedian(t *testing.T) {
 	assert.Equal(t, 5.0, middle([]zoneInfo{{1, 1}, {9, 1}, {5, 1}}))
@@ -76,27 +97,29 @@ func TestMiddleIsTheWeightedMedian(t *testing.T) {
 	assert.Equal(t, 0.0, middle(nil))
 }
 
-// TestTheDailyCheckIsDueFromTheNextDayOn: since its first run, until it is done.
-func TestTheDailyCheckIsDueFromTheNextDayOn(t *testing.T) {
+// TestTheDailyCheckIsDueAfterADayWithoutOne: since that day's first run, until it is done.
+func TestTheDailyCheckIsDueAfterADayWithoutOne(t *testing.T) {
 	e := checked(t, 4000)
-	saw := e.aloneSet("bench saw")
+	saw, shut := e.aloneSet("bench saw"), e.closedSet()
 	assert.False(t, e.Checks()[0].Due, "the baseline has just ended")
 	e.lived(at(1, 8), saw, true)
 	e.lived(at(1, 9), saw, false)
+	assert.False(t, e.Checks()[0].Due, "the fan may stop with all gates shut: that is one")
 	e.lived(at(2, 8), saw, true)
 	c := e.Checks()[0]
 	assert.True(t, c.Due)
 	assert.Equal(t, at(1, 8), c.Since, "the first run of the first day without one")
 	assert.Zero(t, c.Last)
-	e.lived(at(2, 10), e.closedSet(), false)
+	e.lived(at(2, 10), shut, false)
 	c = e.Checks()[0]
 	assert.False(t, c.Due)
 	assert.Zero(t, c.Since)
 	assert.Equal(t, at(2, 10), c.Last)
-	e.lived(at(3, 8), e.closedSet(), true)
-	assert.False(t, e.Checks()[0].Due, "the day began with one")
-	e.lastAt = at(4, 8)
-	e.checks.note(&steady.Run{Kind: steady.Closed, At: at(4, 8), End: 20 * time.Second}, e.closedSet(), true)
+	e.lived(at(3, 8), shut, true)
+	e.lived(at(4, 8), saw, true)
+	assert.False(t, e.Checks()[0].Due, "yesterday began with one")
+	e.checks.note(&steady.Run{Kind: steady.Closed, At: at(4, 9), End: 20 * time.Second}, shut, false)
+	e.lived(at(5, 8), saw, true)
 	assert.True(t, e.Checks()[0].Due, "twenty seconds between two machines are none")
 }
 
@@ -145,4 +168,9 @@ func TestAHuntIsToldByTheJournal(t *testing.T) {
 	assert.True(t, is())
 	e.hunt.run(&steady.Run{FanHours: 0.1})
 	assert.False(t, is(), "after two hours of fan nobody hunts any more")
+	e.Entry(journal.Entry{Kind: journal.LeakHunt})
+	e.hunt.run(&steady.Run{Start: 30 * time.Hour, End: 31 * time.Hour, FanHours: 0.1})
+	assert.True(t, is(), "it was told before the first run of its day")
+	e.hunt.run(&steady.Run{Start: 54 * time.Hour, End: 55 * time.Hour, FanHours: 0.1})
+	assert.False(t, is(), "it ends with its day")
 }

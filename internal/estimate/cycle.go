@@ -11,7 +11,6 @@ import (
 func (e *Estimator) closeDay() {
 	d := e.open
 	e.open = nil
-	e.hunt = huntState{}
 	if what := e.asked; what != nothingAsked {
 		e.asked = nothingAsked
 		if e.earlier > 0 && e.earlier == d.size() {
@@ -74,8 +73,6 @@ func (e *Estimator) gatheredSize() (days, runs int) {
 func (e *Estimator) begin() {
 	p := e.cols.changes
 	clear(e.viewer.spreads) // they are of the calibration before
-	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model)}
-	e.checks.daily, e.checks.walk = nil, nil
 	for _, k := range sortedKeys(e.sets) {
 		e.sets[k].flow = 0 // so is this
 	}

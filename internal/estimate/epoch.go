@@ -70,7 +70,6 @@ func (e *Estimator) putAway() {
 	}
 	e.cal = nil
 	e.days, e.changes, e.segment = nil, nil, 0
-	e.next.found, e.next.about = nil, nil
 	e.level = detect.Level{}
 	e.filter = filterState{floors: e.filter.floors}
 	for i := range e.findings {
@@ -108,8 +107,6 @@ func (e *Estimator) returnTo(version int) {
 	e.filter = filterState{floors: e.filter.floors, baseSE: ep.baseSE}
 	if e.viewer != nil {
 		clear(e.viewer.spreads) // they are of the calibration before
-		e.next = nextState{viewer: newViewer(e.collector, e.viewer.model)}
-		e.checks.daily, e.checks.walk = nil, nil
 	}
 	for _, k := range sortedKeys(e.sets) {
 		e.sets[k].flow = 0 // so is this

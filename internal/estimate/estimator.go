@@ -135,7 +135,6 @@ func (e *Estimator) readDrawing() error {
 		return nil
 	}
 	e.viewer, e.cols = v, v.cols
-	e.next.viewer = newViewer(e.collector, m)
 	e.hoods = newHoods(len(v.cols.machines))
 	return nil
 }

@@ -12,6 +12,8 @@ import (
 type huntState struct {
 	on    bool
 	hours float64 // of fan since it began
+	boot  uint32  // of its last run, and when that ended
+	end   time.Duration
 }
 
 const (
@@ -32,19 +34,23 @@ func (e *Estimator) huntEntry(j journal.Entry) {
 	}
 }
 
-// run lets a hunt grow old.
+// run lets a hunt grow old: it ends with the day in which it was made.
 func (h *huntState) run(r *steady.Run) {
 	if !h.on {
 		return
 	}
-	if h.hours += r.FanHours; h.hours > mostHunt {
+	rested := r.Boot != h.boot || r.Start-h.end >= dayGap
+	over := h.hours > 0 && rested
+	if h.hours += r.FanHours; over || h.hours > mostHunt {
 		*h = huntState{}
+		return
 	}
+	h.boot, h.end = r.Boot, r.End
 }
 
 // Hunting tells whether a leak hunt goes on, and how much steady air its next test needs.
 func (e *Estimator) Hunting() (on bool, test time.Duration) {
-	if n := e.next.found; e.hunt.on && n != nil && len(n.Tests) > 0 {
+	if n := e.NextTest(); e.hunt.on && n != nil && len(n.Tests) > 0 {
 		return true, n.Tests[0].Duration
 	}
 	return e.hunt.on, 0

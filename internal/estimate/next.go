@@ -39,6 +39,7 @@ type Proposal struct {
 // the solutions from which the fold's own start.
 type nextState struct {
 	viewer *viewer
+	cal    *calibration // of which all this is
 	found  *NextTest
 	about  *change
 	mass   []float64 // by column, as it was when the test was chosen
@@ -59,11 +60,26 @@ const (
 )
 
 // NextTest returns the test that would narrow the suspects most; nil where there is nothing to be told apart.
-func (e *Estimator) NextTest() *NextTest { return e.next.found }
+func (e *Estimator) NextTest() *NextTest {
+	if e.cal == nil || e.next.cal != e.cal {
+		return nil
+	}
+	return e.next.found
+}
+
+// keepUp lets go of what belongs to another baseline than the one that holds.
+func (e *Estimator) keepUp() {
+	if e.next.cal == e.cal {
+		return
+	}
+	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model), cal: e.cal}
+	e.checks.daily, e.checks.walk = nil, nil
+}
 
 // plan chooses the next test after a day, or after the part of it that has passed. It does nothing while nothing is
 // suspected, what is suspected is sure, or nothing has changed since a test was chosen.
 func (e *Estimator) plan(d *dayData) {
+	e.keepUp()
 	c := e.suspected()
 	if c == nil || d.doubt == nil {
 		e.next.found, e.next.about = nil, nil
@@ -128,6 +144,10 @@ func (e *Estimator) choose(c *change, b nexttest.Belief, cols []int, d *dayData)
 		return nil
 	}
 	out := &NextTest{Finding: c.finding, Suspects: e.whereTold(c), Entropy: entropy / math.Ln2}
+	if v := e.next.viewer; len(v.cache) > mostSets { // of a filter that was cleaner: a large shop's views weigh
+		clear(v.cache)
+		clear(v.warm)
+	}
 	p := e.newPredictor(c, cols, d)
 	sets, refused := e.candidates()
 	out.Refused = refused
