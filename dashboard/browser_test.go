@@ -22,6 +22,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"ductward/internal/shop"
 	"ductward/internal/watch"
 )
 
@@ -140,6 +141,8 @@ func TestPagesInABrowser(t *testing.T) {
 	}
 	all := scenes()
 	all["demo-shop"] = fromFile(t, "../hardware/rig/shop.yaml", "tenoner", "edge sander")
+	all["inch-pound"] = newFake()
+	all["inch-pound"].shop.Site.Units = shop.InchPound
 	all["ring"] = fromFile(t, "../testdata/shops/ring-main.yaml")
 	all["two-files"] = fromFile(t, "../testdata/shops/two-collectors.yaml")
 	for scene, f := range all {

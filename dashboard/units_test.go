@@ -51,6 +51,7 @@ func TestWordsOfTheWatchInOtherUnits(t *testing.T) {
 		"between 17 and 34 m³/h more":            "between 10.0 and 20.0\u00a0cfm more",
 		"12 m/s at the slowest, where 20 m/s":    "2\u00a0360\u00a0ft/min at the slowest, where 3\u00a0940\u00a0ft/min",
 		"an opening of 645 mm² on 5 Palm Street": "an opening of 1.00\u00a0in² on 5 Palm Street",
+		"of 6.45 ± 0.32 cm².":                    "of 1.00 ± 0.05\u00a0in².",
 		"its zero is −2.5 Pa":                    "its zero is −0.0100\u00a0inH₂O",
 		"gate 4 and 2 days, 3 %":                 "gate 4 and 2 days, 3 %",
 	} {
@@ -60,7 +61,7 @@ func TestWordsOfTheWatchInOtherUnits(t *testing.T) {
 }
 
 // metricLeft finds a number with a metric unit that stands in a page.
-var metricLeft = regexp.MustCompile(`[0-9][ \x{00a0}](m³/h|m3/h|Pa|kPa|hPa|m/s|mm²|mm|°C|kW)\b`)
+var metricLeft = regexp.MustCompile(`[0-9][ \x{00a0}](m³/h|m3/h|Pa|kPa|hPa|m/s|mm²|cm²|mm|°C|kW)\b`)
 
 // TestAPageHasOneSystemOfUnits, in every scene and on every page.
 func TestAPageHasOneSystemOfUnits(t *testing.T) {

@@ -10,13 +10,13 @@ import (
 
 // stated finds a quantity in a sentence that the watch wrote in metric units: a number, perhaps with its standard error or
 // with a lower one before it, and a unit.
-var stated = regexp.MustCompile(`(?:between ([-−]?(?:` + digits + `)) and )?([-−]?(?:` + digits + `))(?: ± ((?:` + digits + `)))?[ \x{00a0}]((?:m³/h|m3/h|m³/s|m3/s|kPa|Pa|m/s|mm2)\b|mm²)`)
+var stated = regexp.MustCompile(`(?:between ([-−]?(?:` + digits + `)) and )?([-−]?(?:` + digits + `))(?: ± ((?:` + digits + `)))?[ \x{00a0}]((?:m³/h|m3/h|m³/s|m3/s|kPa|Pa|m/s|mm2|cm2)\b|mm²|cm²)`)
 
 // digits is a number as it is written for people: with spaces between thousands.
 const digits = `\d{1,3}(?:[ \x{00a0}\x{202f}]\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?`
 
 // toSI are the metric units of sentences, in SI.
-var toSI = map[string]float64{"m³/h": 1.0 / 3600, "m3/h": 1.0 / 3600, "m³/s": 1, "m3/s": 1, "kPa": 1000, "Pa": 1, "m/s": 1, "mm²": 1e-6, "mm2": 1e-6}
+var toSI = map[string]float64{"m³/h": 1.0 / 3600, "m3/h": 1.0 / 3600, "m³/s": 1, "m3/s": 1, "kPa": 1000, "Pa": 1, "m/s": 1, "mm²": 1e-6, "mm2": 1e-6, "cm²": 1e-4, "cm2": 1e-4}
 
 // words writes the quantities of a sentence in the units that are shown. The watch's own sentences are metric, and are kept
 // as they were said.
@@ -52,7 +52,7 @@ func (u units) scaleOf(unit string) scale {
 		return u.pressure
 	case "m/s":
 		return u.velocity
-	case "mm²", "mm2":
+	case "mm²", "mm2", "cm²", "cm2":
 		return u.opening
 	}
 	return u.flow
