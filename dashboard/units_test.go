@@ -48,11 +48,11 @@ func TestScales(t *testing.T) {
 func TestWordsOfTheWatchInOtherUnits(t *testing.T) {
 	for text, want := range map[string]string{
 		"a leak of 1 240 ± 30 m3/h at 1 500 Pa":  "a leak of 730 ± 18\u00a0cfm at 6.02\u00a0inH₂O",
-		"between 17 and 34 m³/h more":            "between 10.0 and 20.0\u00a0cfm more",
-		"12 m/s at the slowest, where 20 m/s":    "2\u00a0360\u00a0ft/min at the slowest, where 3\u00a0940\u00a0ft/min",
-		"an opening of 645 mm² on 5 Palm Street": "an opening of 1.00\u00a0in² on 5 Palm Street",
+		"between 17 and 34 m³/h more":            "between 10 and 20\u00a0cfm more",
+		"12 m/s at the slowest, where 20 m/s":    "2\u00a0400\u00a0ft/min at the slowest, where 3\u00a0900\u00a0ft/min",
+		"an opening of 710 mm² on 5 Palm Street": "an opening of 1.10\u00a0in² on 5 Palm Street",
 		"of 6.45 ± 0.32 cm².":                    "of 1.00 ± 0.05\u00a0in².",
-		"its zero is −2.5 Pa":                    "its zero is −0.0100\u00a0inH₂O",
+		"its zero is −2.5 Pa":                    "its zero is −0.010\u00a0inH₂O",
 		"gate 4 and 2 days, 3 %":                 "gate 4 and 2 days, 3 %",
 	} {
 		assert.Equal(t, want, inchPoundUnits.words(text))

@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"math"
 	"regexp"
 	"strconv"
 	"strings"
@@ -29,13 +30,27 @@ func (u units) words(text string) string {
 		v, _ := number(m[2]) // the pattern lets only numbers through
 		factor, out, low := toSI[m[4]], u.scaleOf(m[4]), ""
 		if least, ok := number(m[1]); ok {
-			low = "between " + plain(least*factor*out.factor) + " and "
+			low = "between " + asFine(least*factor*out.factor, m[1]) + " and "
 		}
 		if se, ok := number(m[3]); ok {
 			return low + out.in(estimate.Value{V: v * factor, SE: se * factor})
 		}
-		return low + out.plain(v*factor)
+		return low + join(asFine(v*factor*out.factor, m[2]), out.unit)
 	})
+}
+
+// asFine writes a number in as many digits as another was written in: two or three, since one of each is rounded already.
+func asFine(v float64, like string) string {
+	n := 0
+	for _, r := range strings.TrimLeft(strings.ReplaceAll(like, ".", ""), "-−0") {
+		if r >= '0' && r <= '9' {
+			n++
+		}
+	}
+	if v == 0 {
+		return "0"
+	}
+	return fixed(v, min(max(n, 2), 3)-1-int(math.Floor(math.Log10(math.Abs(v)))))
 }
 
 // number reads a number as it is written for people.
