@@ -105,6 +105,8 @@ func TestUnitsAreTheOwnersUntilSomebodyChooses(t *testing.T) {
 	for _, back := range []string{"https://elsewhere.example/", "//elsewhere.example", `/\elsewhere.example`, "logbook", "%"} {
 		assert.Equal(t, "/", backTo(back), back)
 	}
+	assert.Contains(t, get(t, h, "/history?ch=main%2Ftrunk").Body.String(), `name="back" value="/history?ch=main%2Ftrunk"`)
+	assert.Contains(t, send(h, "/units", asForm, "units=furlongs").Body.String(), `name="back" value="/"`, "an answer is no page to come back to")
 	assert.NotContains(t, in(t, h, shop.InchPound, "/history.csv"), "inH", "files are SI")
 	assert.Equal(t, 1500.0, at(object(t, h, "/api/v1/state"), "reference_suction_pa"))
 }
