@@ -125,6 +125,9 @@ func (s *server) baselineState(rq *request, x *estimate.Baseline) string {
 	if x.Complete {
 		text := fmt.Sprintf("Version %d of the baseline holds, taken %s", x.Version, s.interval(x.From, x.To, rq.now))
 		for _, v := range x.Versions {
+			if v.Stands && !v.Rejected.IsZero() {
+				return text + "; it has been rejected."
+			}
 			if v.Stands && v.Accepted.IsZero() {
 				return text + "; nobody has accepted it yet."
 			}
