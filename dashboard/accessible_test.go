@@ -22,12 +22,12 @@ func TestEveryPageKeepsTheRulesOfAccess(t *testing.T) {
 	ctx := browser(t)
 	rules, err := os.ReadFile("testdata/accessible.js")
 	require.NoError(t, err)
-	for _, scene := range []string{"work", "walk", "faults", "empty"} {
+	for _, scene := range []string{"work", "walk", "two", "faults", "empty"} {
 		srv := httptest.NewServer(scenes()[scene].handler(t))
 		for i, l := range []look{{"phone", 390, 844, false}, {"desk", 1280, 800, true}} {
 			for _, path := range paths() {
-				if i > 0 && scene != "work" {
-					continue // the same marks in another size
+				if i > 0 && scene != "work" || (scene == "walk" || scene == "two") && !strings.HasPrefix(path, "/setup") {
+					continue // the same marks have been seen
 				}
 				t.Run(scene+"/"+l.name+path, func(t *testing.T) {
 					open(t, ctx, srv.URL+path, l)
@@ -112,7 +112,7 @@ func TestTheKeyboardReachesEverything(t *testing.T) {
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	defer srv.CloseClientConnections()
-	for _, path := range []string{"/", "/leaks", "/history", "/logbook", "/setup", "/setup/baseline"} {
+	for _, path := range []string{"/", "/history", "/logbook", "/setup"} {
 		t.Run(path, func(t *testing.T) {
 			open(t, ctx, srv.URL+path, looks[0])
 			stops := ask(t, ctx, reachable+`.map(e => e.tagName + " " + e.textContent.trim().slice(0, 20))`)

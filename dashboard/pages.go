@@ -128,7 +128,10 @@ func (s *server) page(p sitePage) http.HandlerFunc {
 // frame puts the navigation around a page's body.
 func (s *server) frame(rq *request, p sitePage, body any) frame {
 	f := frame{Shop: s.Shop.Name, Title: p.Title, Path: strings.TrimSuffix(p.Path, "{$}"), Version: s.Version,
-		SignIn: s.Gate != nil, Made: s.clockTime(rq.now), Units: s.system, Back: rq.URL.RequestURI(), Body: body}
+		SignIn: s.Gate != nil, Made: s.clockTime(rq.now), Units: s.system, Back: "/", Body: body}
+	if p.Path != "" { // a page that one can come back to
+		f.Back = rq.URL.RequestURI()
+	}
 	for _, q := range sitePages {
 		if q.Name == "" {
 			continue
@@ -168,6 +171,7 @@ func (s *server) fail(w http.ResponseWriter, r *http.Request, status int, text s
 		writeJSON(w, status, map[string]string{"error": text})
 		return
 	}
+	s = s.as(r)
 	rq := s.newRequest(r)
 	s.render(w, r, status, "message.html", s.frame(rq, sitePage{Title: http.StatusText(status)}, text))
 }

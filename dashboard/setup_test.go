@@ -33,6 +33,21 @@ func TestSetupShowsTheBaselineAndItsVersions(t *testing.T) {
 	assert.Contains(t, get(t, newFake().handler(t), "/setup/baseline").Body.String(), `<a href="/setup" aria-current="page">Set-up</a>`)
 }
 
+func TestSetupTellsARejectedBaselineThatStillHolds(t *testing.T) {
+	f := newFake()
+	b := &f.snap.Collectors[0].Baseline
+	b.Versions[1].Rejected, b.Versions[1].RejectedBy, b.Asked.Back = testNow, "Ann", 1
+	page := get(t, f.handler(t), "/setup").Body.String()
+	assert.Contains(t, page, "; it has been rejected.")
+	assert.Contains(t, page, "holds, rejected today by Ann")
+	assert.Contains(t, page, "Version 1 will hold again when the next day’s work begins.")
+	assert.NotContains(t, page, `value="accept"`, "the word has been said")
+	b.Asked = estimate.Change{New: true}
+	page = get(t, f.handler(t), "/setup").Body.String()
+	assert.Contains(t, page, "A new baseline has been asked for.")
+	assert.Contains(t, page, "Go on with the walk through the gates")
+}
+
 func TestSetupShowsHowThePromiseIsKept(t *testing.T) {
 	f := newFake()
 	f.snap.Collectors[0].Baseline.To = testNow.AddDate(0, 0, -40)

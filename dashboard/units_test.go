@@ -48,10 +48,11 @@ func TestScales(t *testing.T) {
 func TestWordsOfTheWatchInOtherUnits(t *testing.T) {
 	for text, want := range map[string]string{
 		"a leak of 1 240 ± 30 m3/h at 1 500 Pa":  "a leak of 730 ± 18\u00a0cfm at 6.02\u00a0inH₂O",
-		"between 17 and 34 m³/h more":            "between 10.0 and 20.0\u00a0cfm more",
-		"12 m/s at the slowest, where 20 m/s":    "2\u00a0360\u00a0ft/min at the slowest, where 3\u00a0940\u00a0ft/min",
-		"an opening of 645 mm² on 5 Palm Street": "an opening of 1.00\u00a0in² on 5 Palm Street",
-		"its zero is −2.5 Pa":                    "its zero is −0.0100\u00a0inH₂O",
+		"between 17 and 34 m³/h more":            "between 10 and 20\u00a0cfm more",
+		"12 m/s at the slowest, where 20 m/s":    "2\u00a0400\u00a0ft/min at the slowest, where 3\u00a0900\u00a0ft/min",
+		"an opening of 710 mm² on 5 Palm Street": "an opening of 1.10\u00a0in² on 5 Palm Street",
+		"of 6.45 ± 0.32 cm².":                    "of 1.00 ± 0.05\u00a0in².",
+		"its zero is −2.5 Pa":                    "its zero is −0.010\u00a0inH₂O",
 		"gate 4 and 2 days, 3 %":                 "gate 4 and 2 days, 3 %",
 	} {
 		assert.Equal(t, want, inchPoundUnits.words(text))
@@ -60,7 +61,7 @@ func TestWordsOfTheWatchInOtherUnits(t *testing.T) {
 }
 
 // metricLeft finds a number with a metric unit that stands in a page.
-var metricLeft = regexp.MustCompile(`[0-9][ \x{00a0}](m³/h|m3/h|Pa|kPa|hPa|m/s|mm²|mm|°C|kW)\b`)
+var metricLeft = regexp.MustCompile(`[0-9][ \x{00a0}](m³/h|m3/h|Pa|kPa|hPa|m/s|mm²|cm²|mm|°C|kW)\b`)
 
 // TestAPageHasOneSystemOfUnits, in every scene and on every page.
 func TestAPageHasOneSystemOfUnits(t *testing.T) {
@@ -104,6 +105,8 @@ func TestUnitsAreTheOwnersUntilSomebodyChooses(t *testing.T) {
 	for _, back := range []string{"https://elsewhere.example/", "//elsewhere.example", `/\elsewhere.example`, "logbook", "%"} {
 		assert.Equal(t, "/", backTo(back), back)
 	}
+	assert.Contains(t, get(t, h, "/history?ch=main%2Ftrunk").Body.String(), `name="back" value="/history?ch=main%2Ftrunk"`)
+	assert.Contains(t, send(h, "/units", asForm, "units=furlongs").Body.String(), `name="back" value="/"`, "an answer is no page to come back to")
 	assert.NotContains(t, in(t, h, shop.InchPound, "/history.csv"), "inH", "files are SI")
 	assert.Equal(t, 1500.0, at(object(t, h, "/api/v1/state"), "reference_suction_pa"))
 }
