@@ -122,6 +122,9 @@ func (e *Estimator) nameRun(r steady.Run) (steady.Run, bool) {
 		return e.lumpRun(r)
 	}
 	e.unsure++
+	if len(r.Unknown) == 0 { // of a record that does not tell which positions are not known, nor cuts runs where they change
+		return r, false
+	}
 	if e.cal == nil {
 		if e.plain == nil {
 			e.beginPlain()
