@@ -164,7 +164,7 @@ func (e *Estimator) drawing(set *gateSet) []int {
 func (s *system) learnHoods(h *hoods, d *dayData, x *mat.VecDense, own map[string][]float64, was []float64, scale float64) {
 	for i := range s.rows {
 		l, o := &s.rows[i], &d.obs[i]
-		if len(l.y) == 0 {
+		if len(l.y) == 0 || guessed(o) {
 			continue
 		}
 		rest := make([]float64, len(l.y))

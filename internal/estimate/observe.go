@@ -116,6 +116,9 @@ func (e *Estimator) addJitter(cov *mat.SymDense, o *observation, v *view) {
 		if k < len(o.shares) {
 			sd /= math.Sqrt(o.shares[k]) // all runs of one use have the same error
 		}
+		if guessed(o) {
+			sd = guessedHood
+		}
 		add(e.cols.block0+m, sd)
 	}
 	add(e.cols.fan, speedJitter)

@@ -122,6 +122,9 @@ func (e *Estimator) nameRun(r steady.Run) (steady.Run, bool) {
 		return e.lumpRun(r)
 	}
 	e.unsure++
+	if len(r.Unknown) == 0 { // of a record that does not tell which positions are not known, nor cuts runs where they change
+		return r, false
+	}
 	if e.cal == nil {
 		if e.plain == nil {
 			e.beginPlain()
@@ -154,8 +157,13 @@ func (e *Estimator) nameRun(r steady.Run) (steady.Run, bool) {
 	return named, true
 }
 
-// guessed tells whether the gates of a run were told by the pressures. It teaches no set's ratio: one that was named wrongly
-// would be found again and again, ever more surely.
+// guessedHood is how uncertain the losses of a drop are in a run whose gates were told by the pressures: such a run says
+// nothing of single drops. One set named for another in one run of thirty would make a drop look blocked, which then would
+// be expected, and named wrongly the more.
+const guessedHood = 3.0
+
+// guessed tells whether the gates of a run were told by the pressures. It teaches no set's ratio and no hood's scatter
+// either.
 func guessed(o *observation) bool { return len(o.run.Unknown) > 0 }
 
 // follow takes in a run whose gates are known, by themselves or by now. What all runs share is then known for the next.
@@ -164,10 +172,10 @@ func (e *Estimator) follow(r *steady.Run, set *gateSet) {
 	if u == nil || e.cal == nil || u.cal != e.cal {
 		return
 	}
-	u.count(set)
-	if len(r.Unknown) > 0 { // it has been judged
+	if len(r.Unknown) > 0 { // it has been judged; what is guessed is no record of what is usual
 		return
 	}
+	u.count(set)
 	e.judge(u, r)
 	u.last = *r
 }

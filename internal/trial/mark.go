@@ -23,6 +23,7 @@ var marks = []mark{
 	{"blocked", "told in time", "blocked drop", "A", Daily, 6, atLeast(0.8)},
 	{"slip", "told in a day", "slip 1.5", "A", Daily, 8, atLeast(0.8)},
 	{"plugged", "told in a day", "plugged tap", "A", Daily, 6, atLeast(0.8)},
+	{"gates", "sure right", silentGates, "C", Daily, 2, atLeast(0.95)},
 }
 
 // markOf returns the mark of a cell, nil where it has none.
