@@ -15,6 +15,9 @@ type Buses interface {
 	Pin(name string) (gpio.PinIn, error)
 }
 
+// Lister is implemented by Buses that know which I²C buses there are.
+type Lister interface{ I2CNames() []string }
+
 // noBuses is what a board without wires has; a shop whose sources are all published needs none.
 type noBuses struct{}
 

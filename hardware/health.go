@@ -36,6 +36,9 @@ type health struct {
 // fault returns the standing fault, or nil.
 func (h *health) fault() *Fault { return h.standing.Load() }
 
+// Where names the bus and address, the pin or the topic.
+func (h *health) Where() string { return h.where }
+
 // resting tells whether the source should be left alone for now.
 func (h *health) resting(now time.Duration) bool { return h.wait > 0 && now < h.retryAt }
 

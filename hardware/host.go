@@ -80,6 +80,19 @@ func (h *Host) I2C(name string) (i2c.Bus, error) {
 	return b, nil
 }
 
+// I2CNames lists the board's I²C buses as a shop file names them, by their numbers where they have one.
+func (h *Host) I2CNames() []string {
+	var names []string
+	for _, r := range i2creg.All() {
+		if r.Number >= 0 {
+			names = append(names, strconv.Itoa(r.Number))
+		} else {
+			names = append(names, r.Name)
+		}
+	}
+	return names
+}
+
 // Pin returns the pin of that name, such as "GPIO17".
 func (h *Host) Pin(name string) (gpio.PinIn, error) {
 	if p := gpioreg.ByName(name); p != nil {

@@ -21,6 +21,17 @@ type Poller interface {
 	Read() (float64, reading.Quality, error)
 }
 
+// Detail is what a person at the bench wants to know of a source beside its value. Every poller of a Set has it. Its
+// methods are for the goroutine that calls Read.
+type Detail interface {
+	// Where names the bus and address, the pin or the topic.
+	Where() string
+
+	// Raw is what the source itself said at the last Read, in its own terms: a chip's count, a pin's level, a payload.
+	// "" before the first answer.
+	Raw() string
+}
+
 // Group is a number of pollers on the same wires: one I²C bus, or the board's pins.
 type Group struct {
 	Bus     string // "i2c 1", "gpio" or "fixed"
@@ -41,5 +52,7 @@ type fixed struct {
 }
 
 func (f *fixed) Channel() string                         { return f.channel }
+func (f *fixed) Where() string                           { return "fixed" }
+func (f *fixed) Raw() string                             { return "" }
 func (f *fixed) Interval() time.Duration                 { return fixedInterval }
 func (f *fixed) Read() (float64, reading.Quality, error) { return f.value, reading.Good, nil }

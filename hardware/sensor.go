@@ -3,6 +3,7 @@ package hardware
 import (
 	"errors"
 	"math"
+	"strconv"
 	"time"
 
 	"ductward/internal/clock"
@@ -22,10 +23,20 @@ type sensor struct {
 	sign     float64 // −1 where the tubes are the other way round
 	stuck    stuckWatch
 	ready    bool // the chip is set up
+	heard    bool // counts is of an answer
+	counts   int32
 }
 
 func (s *sensor) Channel() string         { return s.channel }
 func (s *sensor) Interval() time.Duration { return s.interval }
+
+// Raw is the chip's count.
+func (s *sensor) Raw() string {
+	if !s.heard {
+		return ""
+	}
+	return strconv.Itoa(int(s.counts))
+}
 
 // Read measures once; see Poller.
 func (s *sensor) Read() (float64, reading.Quality, error) {
@@ -33,6 +44,7 @@ func (s *sensor) Read() (float64, reading.Quality, error) {
 	if s.resting(now) {
 		return s.answer()
 	}
+	s.heard = false
 	pa, nearEnd, code, err := s.attempt()
 	if err != nil {
 		return s.failed(now, code, err)
@@ -83,8 +95,11 @@ func (s *sensor) once() (float64, bool, Code, error) {
 	}
 	counts, pa, nearEnd, err := s.chip.read()
 	if err != nil {
-		return 0, false, s.codeOf(err), err
+		code := s.codeOf(err)
+		s.heard, s.counts = code == Saturated || code == LatchedUp, counts
+		return 0, false, code, err
 	}
+	s.heard, s.counts = true, counts
 	if math.IsNaN(pa) || math.IsInf(pa, 0) {
 		return 0, false, ChipError, errNotFinite
 	}

@@ -1,6 +1,7 @@
 package hardware
 
 import (
+	"strings"
 	"time"
 
 	"ductward/hardware/switchpin"
@@ -24,6 +25,14 @@ type pinSwitch struct {
 
 func (p *pinSwitch) Channel() string         { return p.channel }
 func (p *pinSwitch) Interval() time.Duration { return switchInterval }
+
+// Raw is the level of the pin.
+func (p *pinSwitch) Raw() string {
+	if p.sw == nil {
+		return ""
+	}
+	return strings.ToLower(p.sw.Level().String())
+}
 
 // Read samples the switch; see Poller.
 func (p *pinSwitch) Read() (float64, reading.Quality, error) {

@@ -3,7 +3,10 @@ package hardware
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"ductward/hardware/mqttin"
 	"ductward/internal/clock"
@@ -117,6 +120,27 @@ type fedTopic struct {
 	decoder  *mqttin.Decoder
 	from     Payloads
 	clock    clock.Clock
+	last     []byte // the payload
+}
+
+// longestRaw is how much of a payload is shown, in bytes.
+const longestRaw = 24
+
+// Raw is the payload, or its beginning. What a terminal might take for an order is left out.
+func (p *fedTopic) Raw() string { return printable(p.last) }
+
+func printable(payload []byte) string {
+	cut := len(payload) > longestRaw
+	text := strings.Map(func(r rune) rune {
+		if r == utf8.RuneError || !unicode.IsPrint(r) {
+			return '·'
+		}
+		return r
+	}, string(payload[:min(len(payload), longestRaw)]))
+	if cut {
+		text += "…"
+	}
+	return text
 }
 
 func (p *fedTopic) Channel() string         { return p.channel }
@@ -126,6 +150,7 @@ func (p *fedTopic) Interval() time.Duration { return p.interval }
 func (p *fedTopic) Read() (float64, reading.Quality, error) {
 	now := p.clock.Mono()
 	payload, ok := p.from.Payload(p.topic)
+	p.last = payload
 	if !ok {
 		return p.failed(now, Stale, mqttin.ErrSilent)
 	}

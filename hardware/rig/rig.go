@@ -189,6 +189,15 @@ func (r *Rig) I2C(name string) (i2c.Bus, error) {
 	return nil, fmt.Errorf("rig: no part of the shop is on i2c bus %q", name)
 }
 
+// I2CNames lists the buses on which the shop has parts.
+func (r *Rig) I2CNames() []string {
+	var names []string
+	for _, b := range r.buses {
+		names = append(names, b.name)
+	}
+	return names
+}
+
 // Pin returns a pin that a switch of the shop is on.
 func (r *Rig) Pin(name string) (gpio.PinIn, error) {
 	for _, p := range r.pins {

@@ -59,6 +59,9 @@ func Open(pin gpio.PinIn, activeLow bool, debounce time.Duration) (*Switch, erro
 	return s, nil
 }
 
+// Level is the level as it was read last, before debouncing.
+func (s *Switch) Level() gpio.Level { return s.level }
+
 // Read samples the pin at a monotonic time that never falls, and tells whether the switch is active. The first level is
 // taken as it is; a change counts from the first sample that comes at least the debounce time after the change was
 // seen, with no other level seen between.

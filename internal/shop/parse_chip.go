@@ -14,12 +14,13 @@ type Chip struct {
 	Addresses []uint16 // that the family is sold with
 	Spans     []float64
 	About     string
+	Zero      float64 // share of the span by which the zero of a sound part may be off, by its datasheet
 }
 
 // Chips lists the parts that a sensor's source may name.
 var Chips = []Chip{
-	{Name: "sdp8xx", Addresses: []uint16{0x25, 0x26}, Spans: []float64{125, 500}, About: "Sensirion SDP8xx digital: thermal, two-sided"},
-	{Name: "abp2", Addresses: []uint16{0x08, 0x18, 0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell ABP2 digital: membrane; spans by order code"},
+	{Name: "sdp8xx", Addresses: []uint16{0x25, 0x26}, Spans: []float64{125, 500}, About: "Sensirion SDP8xx digital: thermal, two-sided", Zero: 0.0002},
+	{Name: "abp2", Addresses: []uint16{0x08, 0x18, 0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell ABP2 digital: membrane; spans by order code", Zero: 0.015},
 }
 
 func chipNames() []string {

@@ -1,0 +1,277 @@
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"math"
+	"sync"
+	"time"
+
+	"ductward/hardware"
+	"ductward/internal/clock"
+	"ductward/internal/reading"
+	"ductward/internal/shop"
+)
+
+// rundown is how long after a fan was seen to stop its pressures are no zero yet: the wheel runs on, and 60 s are common
+// practice (no source).
+const rundown = 60 * time.Second
+
+// Watch reads every source of a shop again and again. Make it with Open and give it back with Close.
+type Watch struct {
+	shop  *shop.Shop
+	set   *hardware.Set
+	clock clock.Clock
+	said  Fan // what a person says of every fan; Unknown: nothing
+
+	mu    sync.Mutex
+	rows  []*row
+	by    map[string]*row
+	stood map[string]time.Duration // monotonic, since when a collector's fan is seen to stand; -1: since before the first look
+	busy  map[string]bool          // groups that are being read
+
+	reads sync.WaitGroup
+}
+
+// Open makes the watch of a shop's sources. said is what the person says of the fans, Unknown where the fans' own
+// switches are to tell.
+func Open(s *shop.Shop, buses hardware.Buses, c clock.Clock, said Fan, log *slog.Logger) (*Watch, error) {
+	set, err := hardware.Open(s, buses, c, log)
+	if err != nil {
+		return nil, err
+	}
+	w := &Watch{shop: s, set: set, clock: c, said: said, by: map[string]*row{}, stood: map[string]time.Duration{}, busy: map[string]bool{}}
+	for _, col := range s.Collectors {
+		w.list(col)
+	}
+	for _, p := range set.Pollers() {
+		if d, ok := p.(hardware.Detail); ok {
+			w.by[p.Channel()].where = d.Where()
+		}
+	}
+	return w, nil
+}
+
+// list makes the rows of a collector, in the order of the shop file.
+func (w *Watch) list(c *shop.Collector) {
+	for _, s := range c.Sensors {
+		w.add(&row{channel: c.ChannelOf(s.Name), collector: c, sensor: s, source: &s.From})
+	}
+	if c.FanSwitch != nil {
+		w.add(&row{channel: c.FanChannel(), collector: c, source: c.FanSwitch})
+	}
+	for _, g := range c.Gates {
+		w.add(&row{channel: shop.GateChannel(g.Name), collector: c, source: g.Position})
+	}
+	for _, s := range c.Selectors {
+		w.add(&row{channel: shop.SelectorChannel(s.Name), collector: c, source: s.Position})
+	}
+}
+
+func (w *Watch) add(r *row) {
+	r.value = math.NaN()
+	if r.source != nil {
+		r.byHand = r.source.Kind == shop.SourceByHand
+		if r.source.Kind == shop.SourceMQTT {
+			r.where = fmt.Sprintf("mqtt topic %q", r.source.Topic)
+		}
+	}
+	w.rows, w.by[r.channel] = append(w.rows, r), r
+}
+
+// For watches for a time, in which look is called after each beat unless it is nil. It returns early with the context's
+// error, and else nil. A bus that hangs is left behind and delays nobody.
+func (w *Watch) For(ctx context.Context, d time.Duration, look func()) error {
+	ctx, cancel := context.WithCancel(ctx)
+	listening := make(chan error, 1)
+	go func() { listening <- w.set.Run(ctx) }()
+	err := w.beats(ctx, d, look)
+	cancel()
+	if e := <-listening; err == nil && !errors.Is(e, context.Canceled) {
+		err = e
+	}
+	return err
+}
+
+func (w *Watch) beats(ctx context.Context, d time.Duration, look func()) error {
+	for end := w.clock.Mono() + d; ; {
+		began := w.clock.Mono()
+		w.beat()
+		if look != nil {
+			look()
+		}
+		if w.clock.Mono() >= end {
+			return ctx.Err()
+		}
+		if err := w.clock.Wait(ctx, Beat-(w.clock.Mono()-began)); err != nil {
+			return err
+		}
+	}
+}
+
+// beat reads every group once that is not still being read, and waits for them for a beat at most.
+func (w *Watch) beat() {
+	done := make(chan struct{})
+	var now sync.WaitGroup
+	for _, g := range w.set.Groups() {
+		if !w.begin(g.Bus) {
+			continue
+		}
+		now.Add(1)
+		w.reads.Go(func() {
+			defer now.Done()
+			w.read(g)
+		})
+	}
+	go func() { now.Wait(); close(done) }()
+	late := time.NewTimer(Beat)
+	defer late.Stop()
+	select {
+	case <-done:
+	case <-late.C:
+	}
+	w.takePushed()
+}
+
+func (w *Watch) begin(bus string) bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.busy[bus] {
+		return false
+	}
+	w.busy[bus] = true
+	return true
+}
+
+// read reads the pollers of one group.
+func (w *Watch) read(g hardware.Group) {
+	for _, p := range g.Pollers {
+		v, q, err := p.Read()
+		raw := ""
+		if d, ok := p.(hardware.Detail); ok {
+			raw = d.Raw()
+		}
+		w.note(p.Channel(), raw, v, q, err)
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.busy[g.Bus] = false
+}
+
+func (w *Watch) note(channel, raw string, v float64, q reading.Quality, err error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	r := w.by[channel]
+	r.raw = raw
+	var f *hardware.Fault
+	switch {
+	case errors.As(err, &f):
+		r.lose(f)
+	case err != nil:
+		r.lose(&hardware.Fault{Code: hardware.ChipError, Channel: channel, Where: r.where, Err: err})
+	default:
+		w.heard(r, v, q)
+	}
+}
+
+// heard takes a value; the lock is held.
+func (w *Watch) heard(r *row, v float64, q reading.Quality) {
+	if r.sensor != nil && r.sensor.Measures == shop.BarometricPressure {
+		w.set.SetAmbient(v)
+	}
+	if r.channel == r.collector.FanChannel() {
+		w.hearFan(r, v)
+	}
+	r.take(v, q, w.atRest(r.collector))
+}
+
+// hearFan notes since when a fan stands.
+func (w *Watch) hearFan(r *row, v float64) {
+	name := r.collector.Name
+	switch _, known := w.stood[name]; {
+	case v != 0:
+		delete(w.stood, name)
+	case !known && math.IsNaN(r.value):
+		w.stood[name] = -1
+	case !known:
+		w.stood[name] = w.clock.Mono()
+	}
+}
+
+// atRest tells whether a collector's fan is known to have come to rest.
+func (w *Watch) atRest(c *shop.Collector) bool {
+	if w.said != Unknown {
+		return w.said == Standing
+	}
+	since, standing := w.stood[c.Name]
+	return standing && (since < 0 || w.clock.Mono()-since >= rundown)
+}
+
+// takePushed takes what was published, and the faults of what was not.
+func (w *Watch) takePushed() {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for more := true; more; {
+		select {
+		case r := <-w.set.Pushed():
+			w.heard(w.by[r.Channel], r.Value, r.Quality)
+		default:
+			more = false
+		}
+	}
+	for _, f := range w.set.Faults() {
+		if r := w.by[f.Channel]; r.fault == nil && r.source.Kind == shop.SourceMQTT {
+			r.lose(f)
+		}
+	}
+}
+
+// Fan tells what is known of a collector's fan.
+func (w *Watch) Fan(collector string) Fan {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.fan(collector)
+}
+
+func (w *Watch) fan(collector string) Fan {
+	if w.said != Unknown {
+		return w.said
+	}
+	r := w.by[collector+"/fan"]
+	switch {
+	case r == nil || r.fault != nil || math.IsNaN(r.value):
+		return Unknown
+	case r.value != 0:
+		return Running
+	}
+	return Standing
+}
+
+// Say states from now on how the fans stand; Unknown leaves it to their switches. What was seen before is forgotten.
+func (w *Watch) Say(f Fan) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.said = f
+	for _, r := range w.rows {
+		r.forget()
+	}
+}
+
+// Rows tells how every channel does now, in the order of the shop file.
+func (w *Watch) Rows() []Row {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	out := make([]Row, len(w.rows))
+	for i, r := range w.rows {
+		out[i] = r.show(w.fan(r.collector.Name))
+	}
+	return out
+}
+
+// Close waits for what is being read and leaves the chips idle. The buses stay open: they are their owner's.
+func (w *Watch) Close() error {
+	w.reads.Wait()
+	return w.set.Close()
+}
