@@ -10,21 +10,36 @@ import (
 )
 
 func newCheck() *cobra.Command {
-	return &cobra.Command{
+	var f liveFlags
+	cmd := &cobra.Command{
 		Use:   "check SITE",
-		Short: "Find every mistake in a shop file",
+		Short: "Find every mistake in a shop file, and with --live in the wiring",
 		Long: `Reads a shop file and tells all of its mistakes in one pass, each with its line
 and what to write instead. Warnings are told and do not count as mistakes.
 
-Exit code 0 when the file can be used, 1 when it has mistakes, 3 when it cannot
-be read.`,
-		Example: "  ductward check shop.yaml",
-		Args:    cobra.ExactArgs(1),
-		RunE:    work(check),
+With --live it then looks at the wires: whether each source answers and is what the
+file says, whether a part answers that the file does not name, and whether each sensor
+can be right. While the fan runs and the positions of all gates are known, the
+pressures are held against the model: it is off by a third in many a sound shop, so
+that only a factor of two or a wrong sign is told.
+
+Exit code 0 when all is in order, 1 when there is something to put right, 3 when the
+file cannot be read.`,
+		Example: `  ductward check shop.yaml
+  ductward check shop.yaml --live
+  ductward check shop.yaml --live --fan on --for "1 min"`,
+		Args: cobra.ExactArgs(1),
 	}
+	fl := cmd.Flags()
+	fl.BoolVar(&f.live, "live", false, "look at the sensors and switches as well")
+	fl.StringVar(&f.fan, "fan", "", `with --live, how every fan stands, "on" or "off", where no switch tells it`)
+	fl.StringVar(&f.span, "for", "15 s", "with --live, how long to look, from 1 s to 10 min")
+	f.wiresFlags.add(fl)
+	cmd.RunE = work(func(cmd *cobra.Command, args []string) error { return check(cmd, args, f) })
+	return cmd
 }
 
-func check(cmd *cobra.Command, args []string) error {
+func check(cmd *cobra.Command, args []string, f liveFlags) error {
 	s, problems, err := shop.Load(args[0])
 	if err != nil {
 		return err
@@ -35,6 +50,9 @@ func check(cmd *cobra.Command, args []string) error {
 		return notFine()
 	}
 	fmt.Fprintf(out, "%s: %s\n", args[0], shopSummary(s))
+	if f.live {
+		return checkLive(cmd, s, f)
+	}
 	return nil
 }
 

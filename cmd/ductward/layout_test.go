@@ -58,7 +58,7 @@ func TestCoreNeedsNoOutside(t *testing.T) {
 	pure := map[string]bool{"ductward/internal/air": true, "ductward/internal/duct": true, "ductward/internal/estimate": true,
 		"ductward/internal/detect": true, "ductward/internal/steady": true, "ductward/internal/plant": true,
 		"ductward/internal/quantity": true, "ductward/internal/watch": true, "ductward/internal/verdict": true,
-		"ductward/internal/balance": true, "ductward/internal/compare": true}
+		"ductward/internal/accord": true, "ductward/internal/balance": true, "ductward/internal/compare": true}
 	for _, p := range listPackages(t) {
 		if !pure[p.ImportPath] {
 			continue
