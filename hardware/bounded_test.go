@@ -85,7 +85,7 @@ func TestLockedBusIsAFault(t *testing.T) {
 	s := &sticky{hang: make(chan struct{}), begun: make(chan struct{})}
 	bounded := NewBounded(s, 5*time.Millisecond)
 	defer bounded.Close()
-	b.set.pollers[0].(*sensor).buses = oneBus{bounded, b.wires}
+	b.set.pollers[0].(*sensor).way.buses = oneBus{bounded, b.wires}
 	b.wantFault("main/filter drop", BusLocked)
 	close(s.hang)
 }

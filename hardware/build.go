@@ -1,17 +1,11 @@
 package hardware
 
 import (
-	"errors"
 	"fmt"
 	"time"
 
-	"ductward/hardware/abp2"
-	"ductward/hardware/sdp8xx"
 	"ductward/internal/shop"
 )
-
-// chips are the names that a source may give, in the order in which they are listed to a person.
-const chips = `"abp2", "sdp8xx"`
 
 // sensor adds the poller of one sensor.
 func (b *builder) sensor(c *shop.Collector, s *shop.Sensor) error {
@@ -35,11 +29,11 @@ func (b *builder) chip(channel string, s *shop.Sensor) error {
 	if err != nil {
 		return fmt.Errorf("sensor %q: %w", channel, err)
 	}
+	way := b.way(&s.From)
 	p := &sensor{
-		health:   b.health(channel, fmt.Sprintf("i2c bus %q address 0x%02X", s.From.Bus, s.From.Address)),
+		health:   b.health(channel, way.place(s.From.Address)),
 		interval: intervalOf(s),
-		busName:  s.From.Bus,
-		buses:    b.buses,
+		way:      way,
 		clock:    b.clock,
 		chip:     c,
 		sign:     1,
@@ -48,7 +42,7 @@ func (b *builder) chip(channel string, s *shop.Sensor) error {
 	if s.From.Swapped {
 		p.sign = -1
 	}
-	b.add("i2c "+s.From.Bus, p, &p.health)
+	b.add("i2c "+busKey(s.From.Bus), p, &p.health)
 	return nil
 }
 
@@ -57,26 +51,6 @@ func intervalOf(s *shop.Sensor) time.Duration {
 		return s.Interval
 	}
 	return defaultInterval
-}
-
-// newChip returns the chip and the pressure below which it may sit still; see stuckWatch.
-func (b *builder) newChip(f *shop.Source) (chip, float64, error) {
-	if f.Address > 0x7F {
-		return nil, 0, fmt.Errorf("address 0x%X is no 7-bit address", f.Address)
-	}
-	switch f.Chip {
-	case "abp2":
-		if !(f.Span > 0) {
-			return nil, 0, errors.New(`an abp2 needs span:, the full scale in its order code, as in "2.5 kPa"`)
-		}
-		r := abp2.Range{Span: f.Span, OneSided: f.OneSided}
-		// Its zero may be off by 1.5 % of the span, so that "still at zero" needs somewhat more than that.
-		return &abp2Chip{dev: abp2.Dev{Addr: f.Address, Range: r, Sleep: b.clock.Sleep}}, 0.02 * f.Span, nil
-	case "sdp8xx":
-		d := sdp8xx.Dev{Addr: f.Address, Span: f.Span, Sleep: b.clock.Sleep}
-		return &sdpChip{dev: d, ambient: b.ambient}, 2, nil // Pa: far over its zero and noise, far under any flow
-	}
-	return nil, 0, fmt.Errorf("chip %q is not known; write one of %s", f.Chip, chips)
 }
 
 func isDifference(q shop.Quantity) bool {

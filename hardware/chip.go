@@ -72,7 +72,10 @@ func (c *sdpChip) halt() {
 	}
 }
 
-func (c *sdpChip) code(err error) (Code, bool) {
+func (c *sdpChip) code(err error) (Code, bool) { return thermalCode(err) }
+
+// thermalCode tells which fault an error of a thermal part is.
+func thermalCode(err error) (Code, bool) {
 	e, ok := err.(sdp8xx.Error)
 	if !ok {
 		return "", false

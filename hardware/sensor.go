@@ -16,8 +16,7 @@ var errNotFinite = errors.New("the value is not a finite number")
 type sensor struct {
 	health
 	interval time.Duration
-	busName  string
-	buses    Buses
+	way      way
 	clock    clock.Clock
 	chip     chip
 	sign     float64 // −1 where the tubes are the other way round
@@ -111,7 +110,7 @@ func (s *sensor) once() (float64, bool, Code, error) {
 
 // setUp asks for the bus anew each time: it may have been missing, or have been opened again.
 func (s *sensor) setUp() (Code, error) {
-	bus, err := s.buses.I2C(s.busName)
+	bus, err := s.way.open()
 	if err != nil {
 		return NoBus, err
 	}

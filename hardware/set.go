@@ -7,6 +7,7 @@ import (
 	"log/slog"
 
 	"ductward/hardware/mqttin"
+	"ductward/hardware/mux"
 	"ductward/internal/air"
 	"ductward/internal/clock"
 	"ductward/internal/reading"
@@ -30,7 +31,8 @@ type builder struct {
 	*Set
 	buses  Buses
 	inputs []mqttin.Input
-	fed    Payloads // nil: topics come from a broker
+	trunks map[string]*mux.Trunk // by bus
+	fed    Payloads              // nil: topics come from a broker
 }
 
 // Open makes a poller for every sensor, gate, selector and fan switch whose source is a chip, a pin or a fixed
@@ -41,7 +43,7 @@ func Open(s *shop.Shop, buses Buses, c clock.Clock, log *slog.Logger) (*Set, err
 	if buses == nil {
 		buses = noBuses{}
 	}
-	b := &builder{Set: &Set{clock: c, log: log, ambient: &ambient{}}, buses: buses}
+	b := &builder{Set: &Set{clock: c, log: log, ambient: &ambient{}}, buses: buses, trunks: map[string]*mux.Trunk{}}
 	b.fed, _ = buses.(Payloads)
 	b.ambient.set(air.PressureAt(s.Site.Altitude))
 	var errs []error

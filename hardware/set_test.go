@@ -172,8 +172,8 @@ func TestOpenReportsEveryMistake(t *testing.T) {
 	_, err := Open(b.shop, b.wires, b.clock, slog.New(slog.DiscardHandler))
 	require.Error(t, err)
 	for _, want := range []string{
-		`chip "abp3" is not known; write one of "abp2", "sdp8xx"`,
-		`"main/trunk": an abp2 needs span:`,
+		`chip "abp3" is not known; write one of "sdp8xx", "sdp3x", "adp810", "abp2", "hsc", "dlh"`,
+		`"main/trunk": abp2 needs span:`,
 		`"main/velocity": chip "sdp8xx" measures a difference of pressure`,
 		`main/fan: a chip tells no position`,
 		`topic "gates/#"`,

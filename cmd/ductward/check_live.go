@@ -112,7 +112,7 @@ func tellUnnamed(out io.Writer, s *shop.Shop, wired *wires) int {
 		for _, f := range scan.Bus(bus, name, wired.clock.Sleep) {
 			if text := whose(f, s, parts); !strings.HasPrefix(text, "; in the file") {
 				n++
-				fmt.Fprintf(out, "i2c bus %s address 0x%02x: %s%s\n", name, f.Address, f.About, text)
+				fmt.Fprintf(out, "i2c bus %s %s: %s%s\n", name, f.Place(), f.About, text)
 			}
 		}
 	}

@@ -59,7 +59,7 @@ func namedParts(s *shop.Shop) []*namedPart {
 func tellBus(out io.Writer, name string, found []scan.Found, s *shop.Shop, named []*namedPart) {
 	fmt.Fprintf(out, "i2c bus %s: %s\n", name, count(len(found), "part answers", "parts answer"))
 	for _, f := range found {
-		fmt.Fprintf(out, "  0x%02x  %s%s\n", f.Address, f.About, whose(f, s, named))
+		fmt.Fprintf(out, "  %s  %s%s\n", f.Place(), f.About, whose(f, s, named))
 		line, missing := f.Line()
 		if line != "" {
 			fmt.Fprintf(out, "        %s\n", line)
@@ -76,7 +76,7 @@ func whose(f scan.Found, s *shop.Shop, named []*namedPart) string {
 		return ""
 	}
 	for _, p := range named {
-		if sameBusName(p.from.Bus) != sameBusName(f.Bus) || p.from.Address != f.Address {
+		if sameBusName(p.from.Bus) != sameBusName(f.Bus) || p.from.Address != f.Address || p.from.Mux != f.Mux || p.from.Port != f.Port {
 			continue
 		}
 		p.seen = true

@@ -26,10 +26,17 @@ type bench struct {
 
 func newBench(t *testing.T, said Fan) *bench {
 	t.Helper()
+	return newBenchOf(t, said, func(*shop.Shop) {})
+}
+
+// newBenchOf is that of the demonstration's shop after a change.
+func newBenchOf(t *testing.T, said Fan, change func(*shop.Shop)) *bench {
+	t.Helper()
 	t.Logf("seed %d", seed)
 	s, problems := shop.Parse("shop.yaml", rig.DemoShop())
 	require.NoError(t, shop.Errors(problems))
 	s.Outbound = shop.Outbound{}
+	change(s)
 	clk := clock.NewVirtual(time.Date(2027, 3, 1, 7, 0, 0, 0, time.UTC))
 	r, err := rig.NewStill(s, clk, seed)
 	require.NoError(t, err)

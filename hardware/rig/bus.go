@@ -25,7 +25,8 @@ type device interface {
 type bus struct {
 	rig     *Rig
 	name    string
-	devices []device
+	devices []*place
+	muxes   []*mux
 }
 
 // String returns the bus's name.
@@ -38,20 +39,36 @@ func (b *bus) SetSpeed(physic.Frequency) error { return nil }
 func (b *bus) Tx(addr uint16, w, r []byte) error {
 	b.rig.mu.Lock()
 	defer b.rig.mu.Unlock()
-	for _, d := range b.devices {
-		if d.address() != addr {
-			continue
+	for _, m := range b.muxes {
+		if m.addr == addr {
+			return m.transfer(w, r)
 		}
-		now := b.rig.moment()
-		if len(w) > 0 {
-			if err := d.write(now, b.rig.instant, w); err != nil {
-				return err
-			}
-		}
-		if len(r) > 0 {
-			return d.read(now, b.rig.instant, r)
-		}
-		return nil
 	}
-	return errNACK
+	var at device
+	for _, p := range b.devices {
+		switch {
+		case p.address() != addr || !p.heard():
+		case at != nil:
+			return errCollision
+		default:
+			at = p.device
+		}
+	}
+	if at == nil {
+		return errNACK
+	}
+	return b.transfer(at, w, r)
+}
+
+func (b *bus) transfer(d device, w, r []byte) error {
+	now := b.rig.moment()
+	if len(w) > 0 {
+		if err := d.write(now, b.rig.instant, w); err != nil {
+			return err
+		}
+	}
+	if len(r) > 0 {
+		return d.read(now, b.rig.instant, r)
+	}
+	return nil
 }

@@ -142,14 +142,9 @@ func (r *Rig) sensor(c *shop.Collector, s *shop.Sensor, p *plant.Plant) error {
 
 // chip puts a part on its bus.
 func (r *Rig) chip(channel string, s *shop.Sensor, pr probe) error {
-	var d device
-	switch s.From.Chip {
-	case "abp2":
-		d = newABP2(s.From, pr)
-	case "sdp8xx":
-		d = newSDP8xx(s.From, pr)
-	default:
-		return fmt.Errorf("rig: channel %q: there is no simulated %q; there are \"abp2\" and \"sdp8xx\"", channel, s.From.Chip)
+	d := part(s.From, pr)
+	if d == nil {
+		return fmt.Errorf("rig: channel %q: there is no simulated %q", channel, s.From.Chip)
 	}
 	name := busName(s.From.Bus)
 	b := r.busNamed(name)
@@ -157,13 +152,33 @@ func (r *Rig) chip(channel string, s *shop.Sensor, pr probe) error {
 		b = &bus{rig: r, name: name}
 		r.buses = append(r.buses, b)
 	}
+	at := &place{device: d, mux: b.muxAt(s.From.Mux), port: s.From.Port}
 	for _, other := range b.devices {
-		if other.address() == s.From.Address {
+		if other.address() == d.address() && other.mux == at.mux && other.port == at.port {
 			return fmt.Errorf("rig: channel %q: address 0x%02X of bus %q is taken", channel, s.From.Address, name)
 		}
 	}
-	b.devices = append(b.devices, d)
+	b.devices = append(b.devices, at)
 	r.channels[channel] = d
+	return nil
+}
+
+// part makes the part of a source; nil where there is none to simulate.
+func part(f shop.Source, p probe) device {
+	switch f.Chip {
+	case "abp2":
+		return newABP2(f, p)
+	case "sdp8xx":
+		return newSDP8xx(f, p)
+	case "sdp3x":
+		return newSDP3x(f, p)
+	case "adp810":
+		return newADP810(f, p)
+	case "hsc":
+		return newHSC(f, p)
+	case "dlh":
+		return newDLH(f, p)
+	}
 	return nil
 }
 

@@ -13,11 +13,12 @@ import (
 //
 // The part feels mass flow and is calibrated at 966 mbar: it reads Δp·p/966 mbar at the ambient pressure p.
 type sdp8xx struct {
-	addr   uint16
-	scale  float64 // counts per Pa
-	id     uint32
-	probe  probe
-	faults faults
+	addr    uint16
+	scale   float64 // counts per Pa
+	id      uint32
+	unaware bool // it reads the pressure as it is, in air of whatever density
+	probe   probe
+	faults  faults
 
 	measuring bool
 	idStep    int // commands of the identifier sequence seen: 2 lets it be read
@@ -26,22 +27,34 @@ type sdp8xx struct {
 }
 
 const (
-	sdpStart       = 0x3615 // continuous, differential pressure, average till read
-	sdpStartPlain  = 0x361E // continuous, differential pressure, no averaging
-	sdpStop        = 0x3FF9
-	sdpIDFirst     = 0x367C
-	sdpIDThen      = 0xE102
-	sdpFirstResult = 8 * time.Millisecond
-	sdpNextResult  = 500 * time.Microsecond
-	sdpCalibrated  = 96600.0 // Pa
-	sdpProduct500  = 0x03020A01
-	sdpProduct125  = 0x03020B01
+	sdpStart        = 0x3615 // continuous, differential pressure, average till read
+	sdpStartPlain   = 0x361E // continuous, differential pressure, no averaging
+	sdpStop         = 0x3FF9
+	sdpIDFirst      = 0x367C
+	sdpIDThen       = 0xE102
+	sdpFirstResult  = 8 * time.Millisecond
+	sdpNextResult   = 500 * time.Microsecond
+	sdpCalibrated   = 96600.0 // Pa
+	sdpProduct500   = 0x03020A01
+	sdpProduct125   = 0x03020B01
+	sdp3xProduct500 = 0x03010101
+	sdp3xProduct125 = 0x03010201
 )
 
 func newSDP8xx(f shop.Source, p probe) *sdp8xx {
 	d := &sdp8xx{addr: f.Address, scale: 60, id: sdpProduct500, probe: p}
 	if f.Span > 0 && f.Span < 200 {
 		d.scale, d.id = 240, sdpProduct125
+	}
+	return d
+}
+
+// newSDP3x makes an SDP31 or SDP32, which speak alike.
+func newSDP3x(f shop.Source, p probe) *sdp8xx {
+	d := newSDP8xx(f, p)
+	d.id = sdp3xProduct500
+	if d.scale == 240 {
+		d.id = sdp3xProduct125
 	}
 	return d
 }
@@ -110,7 +123,10 @@ func (d *sdp8xx) read(now time.Duration, instant bool, r []byte) error {
 // measure makes the next frame.
 func (d *sdp8xx) measure(now time.Duration) {
 	w := d.probe.plant.Air()
-	pa := d.probe.sample(now) * w.Pressure / sdpCalibrated
+	pa := d.probe.sample(now)
+	if !d.unaware {
+		pa *= w.Pressure / sdpCalibrated
+	}
 	if d.faults.saturated {
 		pa = 1e6
 	}

@@ -7,12 +7,15 @@ import (
 
 	"periph.io/x/conn/v3/i2c"
 
+	"ductward/hardware/mux"
 	"ductward/internal/shop"
 )
 
 // Found is a part that answers.
 type Found struct {
 	Bus     string
+	Mux     uint16 // of the multiplexer that it is behind; 0: none
+	Port    int
 	Address uint16
 	Chip    string  // as the shop file names it; "" for one that is not known
 	Span    float64 // Pa, where the part tells it; 0 where its order code does
@@ -24,11 +27,26 @@ func (f Found) Line() (line, missing string) {
 	if f.Chip == "" {
 		return "", ""
 	}
-	head := fmt.Sprintf("from: {i2c: %s, chip: %s, address: 0x%02x, span: ", f.Bus, f.Chip, f.Address)
+	head := fmt.Sprintf("from: {i2c: %s, %schip: %s, address: 0x%02x, span: ", f.Bus, f.behind(), f.Chip, f.Address)
 	if f.Span > 0 {
 		return fmt.Sprintf("%s%.0f Pa}", head, f.Span), ""
 	}
 	return head + "2.5 kPa}", `write the span that the part's order code says in place of 2.5 kPa, and "one_sided: yes" for one that measures from 0 up`
+}
+
+// Place says where on its bus the part is.
+func (f Found) Place() string {
+	if f.Mux == 0 {
+		return fmt.Sprintf("0x%02x", f.Address)
+	}
+	return fmt.Sprintf("mux 0x%02x port %d 0x%02x", f.Mux, f.Port, f.Address)
+}
+
+func (f Found) behind() string {
+	if f.Mux == 0 {
+		return ""
+	}
+	return fmt.Sprintf("mux: 0x%02x, port: %d, ", f.Mux, f.Port)
 }
 
 // asker tells whether its kind of part answers at an address.
@@ -39,14 +57,63 @@ type asker struct {
 
 // askers are asked in this order: those whose answer has a checksum or an identity first, since the others take less
 // for an answer.
-var askers = []asker{{"sdp8xx", askSDP8xx}, {"abp2", askABP2}}
+var askers = []asker{{"sdp8xx", askSDP8xx}, {"sdp3x", askSDP3x}, {"adp810", askADP810}, {"dlh", askDLH}, {"abp2", askABP2}, {"hsc", askHSC}}
 
-// Bus asks for every part that is known at each address that it is sold with, by rising address.
+// Bus asks for every part that is known at each address that it is sold with, by rising address, and then behind each
+// port of every multiplexer that answers. It leaves the multiplexers with no port joined.
 func Bus(b i2c.Bus, name string, sleep func(time.Duration)) []Found {
+	muxes := multiplexers(b)
+	out := segment(b, sleep)
+	trunk := &mux.Trunk{}
+	for _, m := range muxes {
+		trunk.Add(m)
+	}
+	for _, m := range muxes {
+		for port := range mux.Ports {
+			for _, f := range segment(&mux.Port{Trunk: trunk, Bus: b, Mux: m, Port: port}, sleep) {
+				if !isOn(out, f.Address) {
+					f.Mux, f.Port = m, port
+					out = append(out, f)
+				}
+			}
+		}
+		_ = b.Tx(m, []byte{0}, nil)
+	}
+	for i := range out {
+		out[i].Bus = name
+	}
+	return out
+}
+
+// isOn tells whether a part of an address was found on the bus itself, where it answers whatever port is joined.
+func isOn(found []Found, address uint16) bool {
+	return slices.ContainsFunc(found, func(f Found) bool { return f.Mux == 0 && f.Address == address })
+}
+
+// multiplexers finds the multiplexers of a bus, each by two values that its register takes and gives back, and leaves
+// them with no port joined.
+func multiplexers(b i2c.Bus) []uint16 {
+	var found []uint16
+	for a := mux.First; a <= mux.Last; a++ {
+		if keeps(b, a, 0x02) && keeps(b, a, 0x00) {
+			found = append(found, a)
+		}
+	}
+	return found
+}
+
+// keeps tells whether the one register of a multiplexer keeps a value.
+func keeps(b i2c.Bus, address uint16, value byte) bool {
+	var got [1]byte
+	return b.Tx(address, []byte{value}, nil) == nil && b.Tx(address, nil, got[:]) == nil && got[0] == value
+}
+
+// segment asks on a bus, or behind a port.
+func segment(b i2c.Bus, sleep func(time.Duration)) []Found {
 	var out []Found
 	for _, address := range addresses() {
 		if f, ok := at(b, address, sleep); ok {
-			f.Bus, f.Address = name, address
+			f.Address = address
 			out = append(out, f)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"periph.io/x/conn/v3/i2c/i2ctest"
 	"periph.io/x/conn/v3/physic"
 
+	"ductward/hardware/mux"
 	"ductward/hardware/rig"
 	"ductward/internal/clock"
 	"ductward/internal/shop"
@@ -72,6 +73,9 @@ func TestOnlyAddressesOfKnownPartsAreAsked(t *testing.T) {
 	for _, a := range addresses() {
 		known[a] = true
 	}
+	for a := mux.First; a <= mux.Last; a++ {
+		known[a] = true
+	}
 	assert.Equal(t, known, b.asked)
 	assert.False(t, b.asked[0x50], "the memory of a board's own chips")
 }
@@ -114,7 +118,8 @@ func frame(words ...uint16) (out []byte) {
 
 // TestLinesAreWhatAShopFileTakes: each line that is proposed makes a sound sensor as it stands.
 func TestLinesAreWhatAShopFileTakes(t *testing.T) {
-	found := []Found{{Bus: "1", Address: 0x25, Chip: "sdp8xx", Span: 125}, {Bus: "/dev/i2c-3", Address: 0x28, Chip: "abp2"}}
+	found := []Found{{Bus: "1", Address: 0x25, Chip: "sdp8xx", Span: 125}, {Bus: "/dev/i2c-3", Address: 0x28, Chip: "abp2"},
+		{Bus: "1", Mux: 0x71, Port: 6, Address: 0x28, Chip: "hsc"}, {Bus: "1", Address: 0x29, Chip: "dlh"}}
 	for _, f := range found {
 		line, _ := f.Line()
 		text := "shop: Elm Lane\ncollectors:\n  - collector: main\n    sensors:\n      - sensor: filter drop\n        measures: filter drop\n        " + line + "\n"
@@ -124,5 +129,7 @@ func TestLinesAreWhatAShopFileTakes(t *testing.T) {
 		assert.Equal(t, f.Chip, from.Chip)
 		assert.Equal(t, f.Address, from.Address)
 		assert.Equal(t, f.Bus, from.Bus)
+		assert.Equal(t, f.Mux, from.Mux)
+		assert.Equal(t, f.Port, from.Port)
 	}
 }

@@ -1,4 +1,4 @@
-// Package sdp8xx reads Sensirion's SDP8xx differential pressure sensors over I²C.
+// Package sdp8xx reads Sensirion's SDP8xx differential pressure sensors over I²C, and the SDP3x, which speak alike.
 //
 // Datasheet: Sensirion, "Datasheet SDP8xx-Digital", version 1.1, April 2019. Its sections are named here by their titles,
 // since their numbers moved between versions. The text is from memory, except for "Read Product Identifier", which was
@@ -65,7 +65,7 @@ const (
 	ErrScale   Error = "the scale factor is none of 60 and 240 counts per Pa"
 	ErrLow     Error = "at the lower end of its range"
 	ErrHigh    Error = "at the upper end of its range"
-	ErrProduct Error = "the product number is not of the SDP8xx family"
+	ErrProduct Error = "the product number is not of the family that the shop file names"
 	ErrRange   Error = "the part's range is another than the shop file says"
 )
 
@@ -148,11 +148,21 @@ func word(high, low byte) int16 { return int16(uint16(high)<<8 | uint16(low)) }
 // Product is the number that a part gives of itself. Its last byte is a revision, which the sheet reserves to change.
 type Product uint32
 
-// The family's numbers without the revision: SDP8xx parts begin with 0x0302, SDP3x parts with 0x0301.
-const family = 0x0302
+// Family is the first half of a product number.
+type Family uint16
+
+// The families that speak alike. The SDP3x's numbers are from open drivers: 0x030101 is an SDP31 (500 Pa), 0x030102 an
+// SDP32 (125 Pa).
+const (
+	SDP8xx Family = 0x0302
+	SDP3x  Family = 0x0301
+)
 
 // Known tells whether the product is of the SDP8xx family.
-func (p Product) Known() bool { return p>>16 == family }
+func (p Product) Known() bool { return p.Of(SDP8xx) }
+
+// Of tells whether the product is of a family.
+func (p Product) Of(f Family) bool { return p>>16 == Product(f) }
 
 // DecodeProduct takes the first six bytes of the answer to the product identifier command.
 func DecodeProduct(b *[18]byte) (Product, error) {
@@ -168,6 +178,7 @@ func DecodeProduct(b *[18]byte) (Product, error) {
 type Dev struct {
 	Bus   i2c.Bus
 	Addr  uint16
+	Kind  Family  // 0: SDP8xx
 	Span  float64 // Pa as the shop file says, to compare with what the part says; 0: whatever it says
 	Sleep func(time.Duration)
 
@@ -194,7 +205,7 @@ func (d *Dev) Start() error {
 	if err != nil {
 		return err
 	}
-	if !p.Known() {
+	if !p.Of(d.family()) {
 		return ErrProduct
 	}
 	if err := d.Bus.Tx(d.Addr, cmdStart[:], nil); err != nil {
@@ -202,6 +213,13 @@ func (d *Dev) Start() error {
 	}
 	d.Sleep(afterStart)
 	return nil
+}
+
+func (d *Dev) family() Family {
+	if d.Kind == 0 {
+		return SDP8xx
+	}
+	return d.Kind
 }
 
 // Read takes the mean of everything that the part has measured since it was read last. It allocates nothing. Between

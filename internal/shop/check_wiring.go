@@ -7,7 +7,7 @@ import (
 
 // wiring checks what the sources of the whole file share: buses, pins, topics and the broker.
 func (r *reader) wiring(s *Shop) {
-	w := &wires{reader: r, used: map[string]string{}, broker: s.Outbound.MQTT != nil}
+	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, muxes: map[string]string{}, broker: s.Outbound.MQTT != nil}
 	for _, c := range s.Collectors {
 		for _, n := range c.Sensors {
 			w.connect(fmt.Sprintf("sensor %q", n.Name), &n.From)
@@ -20,10 +20,14 @@ func (r *reader) wiring(s *Shop) {
 		}
 		w.connect(fmt.Sprintf("collector %q fan_running", c.Name), c.FanSwitch)
 	}
+	w.crossed()
 }
 
 type wires struct {
 	*reader
+	direct map[string]string // bus and address of what is on a bus itself → by whom
+	muxes  map[string]string // bus and address of a multiplexer → who is behind it
+	behind []behind
 	used   map[string]string // what is connected → by whom
 	broker bool
 	told   bool // that there is no broker
@@ -37,7 +41,7 @@ func (w *wires) connect(who string, s *Source) {
 	switch s.Kind {
 	case SourceI2C:
 		if s.Bus != "" && s.Address != 0 {
-			w.take(who, s, fmt.Sprintf("bus %s address 0x%02x", sameBus(s.Bus), s.Address), "give one of the parts another address or bus")
+			w.chip(who, s)
 		}
 	case SourceGPIO:
 		if s.Pin != "" {
@@ -50,6 +54,44 @@ func (w *wires) connect(who string, s *Source) {
 		if !w.broker && !w.told {
 			w.told = true
 			w.problem(s.Line, 1, who+": it comes over MQTT, but the file names no broker", `write "outbound: {mqtt: {broker: tcp://HOST:1883}}"`)
+		}
+	}
+}
+
+// behind is a chip behind a multiplexer.
+type behind struct {
+	who    string
+	source *Source
+}
+
+func placeOnBus(bus string, address uint16) string {
+	return fmt.Sprintf("bus %s address 0x%02x", sameBus(bus), address)
+}
+
+// chip takes a chip's place.
+func (w *wires) chip(who string, s *Source) {
+	place := placeOnBus(s.Bus, s.Address)
+	if s.Mux == 0 {
+		w.direct[place] = who
+		w.take(who, s, place, "give one of the parts another address or bus")
+		return
+	}
+	w.muxes[placeOnBus(s.Bus, s.Mux)] = who
+	w.behind = append(w.behind, behind{who, s})
+	w.take(who, s, fmt.Sprintf("%s behind mux 0x%02x port %d", place, s.Mux, s.Port), "give one of the parts another port")
+}
+
+// crossed reports what multiplexers cannot keep apart: a chip behind one answers together with a chip of its address on
+// the bus itself, and the multiplexer has an address too.
+func (w *wires) crossed() {
+	for _, b := range w.behind {
+		s := b.source
+		if other, ok := w.direct[placeOnBus(s.Bus, s.Address)]; ok {
+			w.problem(s.Line, 1, fmt.Sprintf("%s: it answers together with the %s, which has its address on the bus itself", b.who, other),
+				"put that one behind the multiplexer as well, or on another bus")
+		}
+		if other, ok := w.direct[placeOnBus(s.Bus, s.Mux)]; ok {
+			w.problem(s.Line, 1, fmt.Sprintf("%s: its multiplexer has the address of the %s", b.who, other), "give one of them another address")
 		}
 	}
 }

@@ -66,7 +66,8 @@
 //
 // A source (from, position, fan_running) is one of
 //
-//	{i2c*: bus, chip*: sdp8xx | abp2, address*, span*, one_sided (no), swapped (no)}     sensors
+//	{i2c*: bus, chip*: sdp8xx | sdp3x | adp810 | abp2 | hsc | dlh, address*, span*,
+//	 one_sided (no), swapped (no), mux and port: of the multiplexer that it is behind}   sensors
 //	{gpio*: pin, active: (high) | low, debounce (50 ms)}                                 gates and the fan
 //	{mqtt*: topic, field, unit, stale (30 s)}                                            all; sensors need the unit
 //	by hand                                                                              all but the fan

@@ -20,7 +20,11 @@ type Chip struct {
 // Chips lists the parts that a sensor's source may name.
 var Chips = []Chip{
 	{Name: "sdp8xx", Addresses: []uint16{0x25, 0x26}, Spans: []float64{125, 500}, About: "Sensirion SDP8xx digital: thermal, two-sided", Zero: 0.0002},
+	{Name: "sdp3x", Addresses: []uint16{0x21, 0x22, 0x23}, Spans: []float64{125, 500}, About: "Sensirion SDP31 and SDP32: thermal, two-sided", Zero: 0.0002},
+	{Name: "adp810", Addresses: []uint16{0x25}, Spans: []float64{500}, About: "Aosong ADP810: thermal, two-sided", Zero: 0.001},
 	{Name: "abp2", Addresses: []uint16{0x08, 0x18, 0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell ABP2 digital: membrane; spans by order code", Zero: 0.015},
+	{Name: "hsc", Addresses: []uint16{0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell HSC and SSC digital: membrane; spans by order code", Zero: 0.02},
+	{Name: "dlh", Addresses: []uint16{0x29}, About: "All Sensors DLH and DLHR: membrane; spans by order code", Zero: 0.005},
 }
 
 func chipNames() []string {
@@ -38,6 +42,7 @@ func (o *object) i2c(s *Source) {
 	if s.Bus = o.word("i2c"); s.Bus != "" && !bus.MatchString(s.Bus) {
 		o.wrong(o.get("i2c"), fmt.Sprintf("i2c %s is not a bus", shown(s.Bus)), `write its number, such as "i2c: 1", or "/dev/i2c-1"`)
 	}
+	o.behind(s)
 	i := o.oneOf("chip", chipNames())
 	o.require("chip", "one of "+quoted(chipNames()))
 	address := o.address()
@@ -51,6 +56,26 @@ func (o *object) i2c(s *Source) {
 	}
 	s.Chip = Chips[i].Name
 	o.fits(Chips[i], s)
+}
+
+// behind reads the multiplexer that a chip is behind. 0x70–0x77 are all that such parts have (NXP PCA9548A).
+func (o *object) behind(s *Source) {
+	w := o.word("mux")
+	s.Port = o.count("port", 0, 7, 0)
+	switch {
+	case w == "" && o.has("port"):
+		o.wrong(o.get("port"), "port is given without the multiplexer that has it", "write its address, such as \"mux: 0x70\"")
+		return
+	case w == "":
+		return
+	}
+	o.require("port", "the port of the multiplexer, such as \"port: 0\"")
+	n, err := strconv.ParseUint(w, 0, 16)
+	if err != nil || n < 0x70 || n > 0x77 {
+		o.wrong(o.get("mux"), fmt.Sprintf("mux %s is not the address of a multiplexer", shown(w)), "write the address from 0x70 to 0x77, such as 0x70")
+		return
+	}
+	s.Mux = uint16(n)
 }
 
 // address reads a 7-bit address. 0x00–0x07 and 0x7C–0x7F belong to the bus (NXP UM10204, table 4: reserved addresses).

@@ -60,6 +60,8 @@ type Source struct {
 	Chip     string // "sdp8xx", "abp2", …
 	Bus      string // as periph names it: "1" or "/dev/i2c-1"
 	Address  uint16
+	Mux      uint16  // address of the multiplexer that the chip is behind; 0: none
+	Port     int     // of the multiplexer
 	Span     float64 // Pa, the part's full scale, where the family has several; a two-sided part spans -Span..Span
 	OneSided bool    // the part measures 0..Span
 	Swapped  bool    // the tubes are the other way round: the sign is turned
