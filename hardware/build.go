@@ -22,10 +22,10 @@ func (b *builder) sensor(c *shop.Collector, s *shop.Sensor) error {
 }
 
 func (b *builder) chip(channel string, s *shop.Sensor) error {
-	if !isDifference(s.Measures) {
+	if c := shop.ChipOf(s.From.Chip); (c == nil || c.Kind == shop.PressureChip) && !isDifference(s.Measures) {
 		return fmt.Errorf("sensor %q: chip %q measures a difference of pressure; measures: must be one of those, or the value must come from a topic", channel, s.From.Chip)
 	}
-	c, quiet, err := b.newChip(&s.From)
+	c, quiet, err := b.newChip(&s.From, s.Measures)
 	if err != nil {
 		return fmt.Errorf("sensor %q: %w", channel, err)
 	}
@@ -82,7 +82,11 @@ func (b *builder) position(channel string, f *shop.Source) error {
 	case shop.SourceFixed:
 		b.add("fixed", &fixed{channel, numeral(f.Fixed)}, nil)
 	case shop.SourceI2C:
-		return fmt.Errorf("%s: a chip tells no position; from: takes a pin, a topic, a fixed position or by hand", channel)
+		c := shop.ChipOf(f.Chip)
+		if c == nil || c.Kind != shop.Converter {
+			return fmt.Errorf("%s: a chip tells no position; from: takes a pin, a topic, a fixed position or by hand", channel)
+		}
+		b.clamp(channel, f)
 	}
 	return nil
 }

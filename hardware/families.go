@@ -3,6 +3,7 @@ package hardware
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 
 	"periph.io/x/conn/v3/i2c"
@@ -24,7 +25,7 @@ const (
 )
 
 // newChip returns the chip and the pressure below which it may sit still.
-func (b *builder) newChip(f *shop.Source) (chip, float64, error) {
+func (b *builder) newChip(f *shop.Source, q shop.Quantity) (chip, float64, error) {
 	if f.Address > 0x7F {
 		return nil, 0, fmt.Errorf("address 0x%X is no 7-bit address", f.Address)
 	}
@@ -34,6 +35,10 @@ func (b *builder) newChip(f *shop.Source) (chip, float64, error) {
 		return &sdpChip{dev: sdp8xx.Dev{Addr: f.Address, Span: f.Span, Sleep: sleep}, ambient: b.ambient}, stillThermal, nil
 	case "sdp3x":
 		return &sdpChip{dev: sdp8xx.Dev{Addr: f.Address, Kind: sdp8xx.SDP3x, Span: f.Span, Sleep: sleep}, ambient: b.ambient}, stillThermal, nil
+	case "bme280":
+		return &roomChip{part: b.roomPart(f), quantity: q}, math.Inf(1), nil // its resolution is coarse against the weather's moves
+	case "ads1115":
+		return b.transmitter(f), math.Inf(1), nil // many transmitters damp what they send
 	case "adp810":
 		return &adpChip{dev: adp810.Dev{Addr: f.Address, Sleep: sleep}}, stillThermal, nil
 	}

@@ -20,6 +20,7 @@ const (
 	ChipError    Code = "chip-error"    // the chip reports a fault of its own, or answers what it never should
 	LatchedUp    Code = "latched-up"    // the chip answers, and measures nothing
 	Saturated    Code = "saturated"     // at or past an end of the range
+	LoopFault    Code = "loop-fault"    // a transmitter's current says that it, or its wire, has failed
 	Stuck        Code = "stuck"         // the same count again and again where there must be noise
 	Chattering   Code = "chattering"    // a contact that does not come to rest
 	NoBroker     Code = "no-broker"     // no connection to the MQTT broker
@@ -64,6 +65,7 @@ var remedies = map[Code]string{
 	ChipError:    "switch the sensor's supply off and on; replace the part if it stays so",
 	LatchedUp:    "switch the sensor's supply off and on",
 	Saturated:    "check that the tubes are not swapped or blown into; if the pressure is real, fit a part of a wider range",
+	LoopFault:    "check the wire, the clamps and the transmitter's supply, then the transmitter",
 	Stuck:        "switch the sensor's supply off and on; replace the part if it stays so",
 	Chattering:   "tighten the wires; fasten the switch so that it does not vibrate; look for a neighbouring drive cable",
 	NoBroker:     "check that the broker runs, and its address, user and password in the shop file",

@@ -32,7 +32,8 @@ type builder struct {
 	buses  Buses
 	inputs []mqttin.Input
 	trunks map[string]*mux.Trunk // by bus
-	fed    Payloads              // nil: topics come from a broker
+	rooms  map[roomPlace]*roomPart
+	fed    Payloads // nil: topics come from a broker
 }
 
 // Open makes a poller for every sensor, gate, selector and fan switch whose source is a chip, a pin or a fixed
@@ -43,7 +44,7 @@ func Open(s *shop.Shop, buses Buses, c clock.Clock, log *slog.Logger) (*Set, err
 	if buses == nil {
 		buses = noBuses{}
 	}
-	b := &builder{Set: &Set{clock: c, log: log, ambient: &ambient{}}, buses: buses, trunks: map[string]*mux.Trunk{}}
+	b := &builder{Set: &Set{clock: c, log: log, ambient: &ambient{}}, buses: buses, trunks: map[string]*mux.Trunk{}, rooms: map[roomPlace]*roomPart{}}
 	b.fed, _ = buses.(Payloads)
 	b.ambient.set(air.PressureAt(s.Site.Altitude))
 	var errs []error

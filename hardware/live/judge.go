@@ -101,10 +101,12 @@ func yesNo(b bool) string {
 // zeroBound is how far from nothing, in Pa, a sound part may read while the fan stands: what its datasheet gives its
 // zero, and the draught.
 func zeroBound(f *shop.Source) float64 {
-	for _, c := range shop.Chips {
-		if f.Kind == shop.SourceI2C && c.Name == f.Chip {
-			return draught + c.Zero*f.Span
-		}
+	switch c := shop.ChipOf(f.Chip); {
+	case f.Kind != shop.SourceI2C || c == nil:
+	case c.Kind == shop.Converter:
+		return draught + c.Zero*math.Abs(f.High-f.Low)
+	default:
+		return draught + c.Zero*f.Span
 	}
 	return draught + 10 // a transmitter of which nothing is known: 0.5 % of 2 kPa, as many are sold
 }

@@ -47,4 +47,3 @@ func (b *bus) muxAt(address uint16) *mux {
 	b.muxes = append(b.muxes, m)
 	return m
 }
-

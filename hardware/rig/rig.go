@@ -114,6 +114,10 @@ func (r *Rig) position(channel string, f *shop.Source, active int, value func() 
 		r.channels[channel] = p
 	case shop.SourceMQTT:
 		return r.topic(channel, f, "", func() (float64, error) { return float64(value()), nil })
+	case shop.SourceI2C: // a clamp: half of its signal while the fan runs
+		from := *f
+		from.Low, from.High = 0, 1
+		return r.input(channel, from, func(time.Duration) float64 { return 0.5 * float64(value()) })
 	}
 	return nil
 }
@@ -142,25 +146,84 @@ func (r *Rig) sensor(c *shop.Collector, s *shop.Sensor, p *plant.Plant) error {
 
 // chip puts a part on its bus.
 func (r *Rig) chip(channel string, s *shop.Sensor, pr probe) error {
+	switch s.From.Chip {
+	case "ads1115":
+		return r.input(channel, s.From, pr.sample)
+	case "bme280":
+		return r.room(channel, s, pr)
+	}
 	d := part(s.From, pr)
 	if d == nil {
 		return fmt.Errorf("rig: channel %q: there is no simulated %q", channel, s.From.Chip)
 	}
-	name := busName(s.From.Bus)
+	return r.hang(channel, s.From, d, d)
+}
+
+// hang puts a part on its bus, unless its place is taken. A channel breaks what is its own of it.
+func (r *Rig) hang(channel string, f shop.Source, d device, own breakable) error {
+	b := r.busOf(f)
+	if b.at(f) != nil {
+		return fmt.Errorf("rig: channel %q: address 0x%02X of bus %q is taken", channel, f.Address, b.name)
+	}
+	b.devices = append(b.devices, &place{device: d, mux: b.muxAt(f.Mux), port: f.Port})
+	r.channels[channel] = own
+	return nil
+}
+
+// busOf returns the bus of a source, made when it is first asked for.
+func (r *Rig) busOf(f shop.Source) *bus {
+	name := busName(f.Bus)
 	b := r.busNamed(name)
 	if b == nil {
 		b = &bus{rig: r, name: name}
 		r.buses = append(r.buses, b)
 	}
-	at := &place{device: d, mux: b.muxAt(s.From.Mux), port: s.From.Port}
-	for _, other := range b.devices {
-		if other.address() == d.address() && other.mux == at.mux && other.port == at.port {
-			return fmt.Errorf("rig: channel %q: address 0x%02X of bus %q is taken", channel, s.From.Address, name)
+	return b
+}
+
+// at returns the part at the place of a source; nil where there is none.
+func (b *bus) at(f shop.Source) device {
+	mux := b.muxAt(f.Mux)
+	for _, p := range b.devices {
+		if p.address() == f.Address && p.mux == mux && p.port == f.Port {
+			return p.device
 		}
 	}
-	b.devices = append(b.devices, at)
-	r.channels[channel] = d
 	return nil
+}
+
+// input wires a transmitter, or a clamp, to an input of a converter.
+func (r *Rig) input(channel string, f shop.Source, value func(time.Duration) float64) error {
+	in := &adsInput{from: f, value: value}
+	d, ok := r.busOf(f).at(f).(*ads1115)
+	if ok {
+		r.channels[channel] = in
+	} else {
+		d = newADS1115(f.Address)
+		if err := r.hang(channel, f, d, in); err != nil {
+			return err
+		}
+	}
+	if d.inputs[f.Input] != nil {
+		return fmt.Errorf("rig: channel %q: input %d of address 0x%02X is taken", channel, f.Input, f.Address)
+	}
+	d.inputs[f.Input] = in
+	return nil
+}
+
+// room lets a part that measures the room's air feel one more thing.
+func (r *Rig) room(channel string, s *shop.Sensor, pr probe) error {
+	d, ok := r.busOf(s.From).at(s.From).(*bme280)
+	if !ok {
+		d = newBME280(s.From.Address)
+	}
+	felt := &bmeFelt{part: d, value: pr.sample}
+	d.feels[s.Measures] = felt
+	if ok {
+		r.channels[channel] = felt
+		return nil
+	}
+	return r.hang(channel, s.From, d, felt)
 }
 
 // part makes the part of a source; nil where there is none to simulate.

@@ -8,6 +8,8 @@ import (
 
 	"ductward/hardware/abp2"
 	"ductward/hardware/adp810"
+	"ductward/hardware/ads1115"
+	"ductward/hardware/bme280"
 	"ductward/hardware/dlh"
 	"ductward/hardware/hsc"
 	"ductward/hardware/sdp8xx"
@@ -43,6 +45,19 @@ func askADP810(b i2c.Bus, address uint16, sleep func(time.Duration)) (Found, boo
 		return Found{Span: adp810.Span, About: "Aosong ADP810, 500 Pa"}, true
 	}
 	return Found{}, false
+}
+
+// askBME280 asks the part who it is and reads its calibration.
+func askBME280(b i2c.Bus, address uint16, _ func(time.Duration)) (Found, bool) {
+	d := bme280.Dev{Addr: address}
+	return Found{About: "Bosch BME280 or BMP280"}, d.Start(b) == nil
+}
+
+// askADS1115 converts once: it is one if its register keeps what it was asked, whatever the voltage.
+func askADS1115(b i2c.Bus, address uint16, sleep func(time.Duration)) (Found, bool) {
+	d := ads1115.Dev{Bus: b, Addr: address, Sleep: sleep}
+	_, _, err := d.Read()
+	return Found{About: "Texas Instruments ADS1115 or alike"}, err == nil || err == ads1115.ErrClipped
 }
 
 // askDLH measures once. A good status before a pressure that it can have is all that there is.

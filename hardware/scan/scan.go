@@ -24,8 +24,15 @@ type Found struct {
 
 // Line is what the shop file would say of it, and what is left to fill in; "" for a part that is not known.
 func (f Found) Line() (line, missing string) {
-	if f.Chip == "" {
+	switch f.Chip {
+	case "":
 		return "", ""
+	case "bme280":
+		return fmt.Sprintf("from: {i2c: %s, %schip: bme280, address: 0x%02x}", f.Bus, f.behind(), f.Address),
+			"one sensor each for air temperature, barometric pressure and relative humidity (a BMP280 has none)"
+	case "ads1115":
+		return fmt.Sprintf("from: {i2c: %s, %schip: ads1115, address: 0x%02x, input: 0, signal: 4-20 mA, burden: 150 ohm, low: 0 Pa, high: 2.5 kPa}",
+			f.Bus, f.behind(), f.Address), "write what is wired to which input, and how the transmitter is set"
 	}
 	head := fmt.Sprintf("from: {i2c: %s, %schip: %s, address: 0x%02x, span: ", f.Bus, f.behind(), f.Chip, f.Address)
 	if f.Span > 0 {
@@ -57,7 +64,8 @@ type asker struct {
 
 // askers are asked in this order: those whose answer has a checksum or an identity first, since the others take less
 // for an answer.
-var askers = []asker{{"sdp8xx", askSDP8xx}, {"sdp3x", askSDP3x}, {"adp810", askADP810}, {"dlh", askDLH}, {"abp2", askABP2}, {"hsc", askHSC}}
+var askers = []asker{{"sdp8xx", askSDP8xx}, {"sdp3x", askSDP3x}, {"adp810", askADP810}, {"bme280", askBME280}, {"ads1115", askADS1115},
+	{"dlh", askDLH}, {"abp2", askABP2}, {"hsc", askHSC}}
 
 // Bus asks for every part that is known at each address that it is sold with, by rising address, and then behind each
 // port of every multiplexer that answers. It leaves the multiplexers with no port joined.

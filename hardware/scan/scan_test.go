@@ -119,7 +119,7 @@ func frame(words ...uint16) (out []byte) {
 // TestLinesAreWhatAShopFileTakes: each line that is proposed makes a sound sensor as it stands.
 func TestLinesAreWhatAShopFileTakes(t *testing.T) {
 	found := []Found{{Bus: "1", Address: 0x25, Chip: "sdp8xx", Span: 125}, {Bus: "/dev/i2c-3", Address: 0x28, Chip: "abp2"},
-		{Bus: "1", Mux: 0x71, Port: 6, Address: 0x28, Chip: "hsc"}, {Bus: "1", Address: 0x29, Chip: "dlh"}}
+		{Bus: "1", Mux: 0x71, Port: 6, Address: 0x28, Chip: "hsc"}, {Bus: "1", Address: 0x29, Chip: "dlh"}, {Bus: "1", Address: 0x48, Chip: "ads1115"}}
 	for _, f := range found {
 		line, _ := f.Line()
 		text := "shop: Elm Lane\ncollectors:\n  - collector: main\n    sensors:\n      - sensor: filter drop\n        measures: filter drop\n        " + line + "\n"

@@ -20,6 +20,7 @@ const (
 	Power                   // W
 	Frequency               // Hz: revolutions per second of a fan
 	Seepage                 // m³/s per m² of duct surface: what a seam lets through
+	Resistance              // Ω
 )
 
 // describe holds how a kind is spoken of in messages.
@@ -44,6 +45,7 @@ var kinds = [...]describe{
 	Power:       {"a power", "5.5 kW"},
 	Frequency:   {"a speed of rotation", "2900 rpm"},
 	Seepage:     {"a leakage of duct surface", "2 l/s/m2"},
+	Resistance:  {"an electrical resistance", "150 ohm"},
 }
 
 // String names the kind with its article, as in "a length".

@@ -36,6 +36,8 @@ func TestParseAcceptsWhatPeopleWrite(t *testing.T) {
 		{Humidity, "50 %RH", 0.5},
 		{Frequency, "2900 1/min", 2900.0 / 60},
 		{Seepage, "2 l/s/m²", 0.002},
+		{Resistance, "150 Ω", 150},
+		{Resistance, "1.2 kohm", 1200},
 	}
 	for _, row := range rows {
 		got, err := Parse(row.kind, row.written)

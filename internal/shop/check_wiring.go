@@ -7,10 +7,10 @@ import (
 
 // wiring checks what the sources of the whole file share: buses, pins, topics and the broker.
 func (r *reader) wiring(s *Shop) {
-	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, muxes: map[string]string{}, broker: s.Outbound.MQTT != nil}
+	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, shared: map[string]string{}, broker: s.Outbound.MQTT != nil}
 	for _, c := range s.Collectors {
 		for _, n := range c.Sensors {
-			w.connect(fmt.Sprintf("sensor %q", n.Name), &n.From)
+			w.connectAs(fmt.Sprintf("sensor %q", n.Name), &n.From, n.Measures.String())
 		}
 		for _, g := range c.Gates {
 			w.connect(fmt.Sprintf("gate %q", g.Name), g.Position)
@@ -26,7 +26,7 @@ func (r *reader) wiring(s *Shop) {
 type wires struct {
 	*reader
 	direct map[string]string // bus and address of what is on a bus itself → by whom
-	muxes  map[string]string // bus and address of a multiplexer → who is behind it
+	shared map[string]string // place of a chip that measures several things → its name
 	behind []behind
 	used   map[string]string // what is connected → by whom
 	broker bool
@@ -34,14 +34,17 @@ type wires struct {
 }
 
 // connect takes what a source needs for itself.
-func (w *wires) connect(who string, s *Source) {
+func (w *wires) connect(who string, s *Source) { w.connectAs(who, s, "") }
+
+// connectAs takes what a source needs for itself. A chip that measures several things is shared by what is measured.
+func (w *wires) connectAs(who string, s *Source, measured string) {
 	if s == nil {
 		return
 	}
 	switch s.Kind {
 	case SourceI2C:
 		if s.Bus != "" && s.Address != 0 {
-			w.chip(who, s)
+			w.chip(who, s, measured)
 		}
 	case SourceGPIO:
 		if s.Pin != "" {
@@ -69,16 +72,35 @@ func placeOnBus(bus string, address uint16) string {
 }
 
 // chip takes a chip's place.
-func (w *wires) chip(who string, s *Source) {
-	place := placeOnBus(s.Bus, s.Address)
+func (w *wires) chip(who string, s *Source, measured string) {
+	place, want := placeOnBus(s.Bus, s.Address), "give one of the parts another address or bus"
 	if s.Mux == 0 {
 		w.direct[place] = who
-		w.take(who, s, place, "give one of the parts another address or bus")
+	} else {
+		w.behind = append(w.behind, behind{who, s})
+		place, want = fmt.Sprintf("%s behind mux 0x%02x port %d", place, s.Mux, s.Port), "give one of the parts another port"
+	}
+	c := ChipOf(s.Chip)
+	other, shared := w.shared[place]
+	single := c == nil || c.Kind == PressureChip
+	if shared && (single || other != c.Name) {
+		w.problem(s.Line, 1, fmt.Sprintf("%s: %s is already that of the chip %s", who, place, other), want)
 		return
 	}
-	w.muxes[placeOnBus(s.Bus, s.Mux)] = who
-	w.behind = append(w.behind, behind{who, s})
-	w.take(who, s, fmt.Sprintf("%s behind mux 0x%02x port %d", place, s.Mux, s.Port), "give one of the parts another port")
+	if first, ok := w.used[place]; ok && !single {
+		w.problem(s.Line, 1, fmt.Sprintf("%s: %s is already that of the %s", who, place, first), want)
+		return
+	}
+	if single {
+		w.take(who, s, place, want)
+		return
+	}
+	w.shared[place] = c.Name
+	if c.Kind == Converter {
+		w.take(who, s, fmt.Sprintf("%s input %d", place, s.Input), "put each transmitter on its own input")
+	} else {
+		w.take(who, s, place+" "+measured, "measure it once")
+	}
 }
 
 // crossed reports what multiplexers cannot keep apart: a chip behind one answers together with a chip of its address on

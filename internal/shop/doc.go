@@ -68,6 +68,9 @@
 //
 //	{i2c*: bus, chip*: sdp8xx | sdp3x | adp810 | abp2 | hsc | dlh, address*, span*,
 //	 one_sided (no), swapped (no), mux and port: of the multiplexer that it is behind}   sensors
+//	{i2c*: bus, chip*: bme280, address*, mux and port}                                   the room's air
+//	{i2c*: bus, chip*: ads1115, address*, input*, signal*: 4-20 mA | 0-10 V | 0-5 V,     sensors; the fan
+//	 burden*: of a current, divider (1): of a voltage, low*, high*, mux and port}         by on_above*, without low, high
 //	{gpio*: pin, active: (high) | low, debounce (50 ms)}                                 gates and the fan
 //	{mqtt*: topic, field, unit, stale (30 s)}                                            all; sensors need the unit
 //	by hand                                                                              all but the fan

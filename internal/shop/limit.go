@@ -53,6 +53,8 @@ var (
 	notice          = limit{kind: quantity.Duration, lo: 0, hi: 365 * 86400, unit: "days", tries: []string{"days"}}
 	refSuction      = limit{kind: quantity.Pressure, lo: 50, hi: 10e3, unit: "Pa", tries: []string{"Pa", "inH2O"}}
 	ductSurface     = limit{kind: quantity.Seepage, lo: 0, hi: 1, unit: "l/s/m2", tries: []string{"l/s/m2"}}
+	burden          = limit{kind: quantity.Resistance, lo: 10, hi: 1000, unit: "ohm", tries: []string{"ohm"}}
+	signalShare     = limit{kind: quantity.Ratio, lo: 0.01, hi: 0.99, unit: "%", tries: []string{"%"}}
 	leakReference   = limit{kind: quantity.Pressure, lo: 1, hi: 10e3, unit: "Pa", tries: []string{"Pa"}}
 )
 

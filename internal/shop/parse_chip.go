@@ -8,9 +8,20 @@ import (
 	"strings"
 )
 
-// Chip is a family of differential-pressure parts that can be read over I²C.
+// ChipKind says what a chip is for.
+type ChipKind int
+
+// What chips are for.
+const (
+	PressureChip ChipKind = iota // a difference of pressure
+	RoomChip                     // temperature, pressure and humidity of the room
+	Converter                    // the signal of a transmitter
+)
+
+// Chip is a family of parts that can be read over I²C.
 type Chip struct {
 	Name      string
+	Kind      ChipKind
 	Addresses []uint16 // that the family is sold with
 	Spans     []float64
 	About     string
@@ -25,6 +36,18 @@ var Chips = []Chip{
 	{Name: "abp2", Addresses: []uint16{0x08, 0x18, 0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell ABP2 digital: membrane; spans by order code", Zero: 0.015},
 	{Name: "hsc", Addresses: []uint16{0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell HSC and SSC digital: membrane; spans by order code", Zero: 0.02},
 	{Name: "dlh", Addresses: []uint16{0x29}, About: "All Sensors DLH and DLHR: membrane; spans by order code", Zero: 0.005},
+	{Name: "bme280", Kind: RoomChip, Addresses: []uint16{0x76, 0x77}, About: "Bosch BME280 and BMP280: the room's air"},
+	{Name: "ads1115", Kind: Converter, Addresses: []uint16{0x48, 0x49, 0x4a, 0x4b}, About: "Texas Instruments ADS1115: converter of four inputs", Zero: 0.005},
+}
+
+// ChipOf finds a chip by its name, nil if there is none.
+func ChipOf(name string) *Chip {
+	for i := range Chips {
+		if Chips[i].Name == name {
+			return &Chips[i]
+		}
+	}
+	return nil
 }
 
 func chipNames() []string {
@@ -45,17 +68,27 @@ func (o *object) i2c(s *Source) {
 	o.behind(s)
 	i := o.oneOf("chip", chipNames())
 	o.require("chip", "one of "+quoted(chipNames()))
-	address := o.address()
-	span := o.quantity("span", sensorSpan, math.NaN())
+	s.Address = o.address()
 	o.require("address", "the chip's address on the bus, such as \"address: 0x25\"")
-	o.require("span", "the full scale of the part, such as \"span: 500 Pa\"")
-	s.Address, s.Span = address, span
-	s.OneSided, s.Swapped = o.flag("one_sided"), o.flag("swapped")
 	if i < 0 {
+		o.pressure(s)
 		return
 	}
 	s.Chip = Chips[i].Name
+	switch Chips[i].Kind {
+	case PressureChip:
+		o.pressure(s)
+	case Converter:
+		o.transmitter(s)
+	}
 	o.fits(Chips[i], s)
+}
+
+// pressure reads what a chip that measures a difference of pressure needs.
+func (o *object) pressure(s *Source) {
+	s.Span = o.quantity("span", sensorSpan, math.NaN())
+	o.require("span", "the full scale of the part, such as \"span: 500 Pa\"")
+	s.OneSided, s.Swapped = o.flag("one_sided"), o.flag("swapped")
 }
 
 // behind reads the multiplexer that a chip is behind. 0x70–0x77 are all that such parts have (NXP PCA9548A).
@@ -103,7 +136,7 @@ func (o *object) fits(c Chip, s *Source) {
 	if !known {
 		o.wrong(o.get("address"), fmt.Sprintf("address 0x%02x is none of the %s", s.Address, c.Name), "it is one of "+strings.Join(addresses, ", "))
 	}
-	if len(c.Spans) == 0 || math.IsNaN(s.Span) {
+	if len(c.Spans) == 0 || math.IsNaN(s.Span) || c.Kind != PressureChip {
 		return
 	}
 	known = false

@@ -122,15 +122,23 @@ func (o *object) origin() *Source {
 // suits reports a source that cannot give what is measured.
 func (o *object) suits(s *Sensor) {
 	pressure := s.Measures.Kind() == quantity.Pressure && s.Measures != BarometricPressure
+	room := s.Measures == AirTemperature || s.Measures == BarometricPressure || s.Measures == RelativeHumidity
+	kind := PressureChip
+	if c := ChipOf(s.From.Chip); c != nil {
+		kind = c.Kind
+	}
 	switch {
 	case s.From.Kind == SourceGPIO:
 		o.wrong(o.get("from"), fmt.Sprintf("a pin cannot measure %s", s.Measures), "write {i2c: …} or {mqtt: …}")
-	case s.From.Kind == SourceI2C && !pressure:
-		o.wrong(o.get("from"), fmt.Sprintf("a differential-pressure part cannot measure %s", s.Measures), "write {mqtt: …}")
+	case s.From.Kind == SourceI2C && kind == PressureChip && !pressure:
+		o.wrong(o.get("from"), fmt.Sprintf("a differential-pressure part cannot measure %s", s.Measures), "write {mqtt: …}, or another chip")
+	case s.From.Kind == SourceI2C && kind == RoomChip && !room:
+		o.wrong(o.get("from"), fmt.Sprintf("a %s cannot measure %s", s.From.Chip, s.Measures), "it measures air temperature, barometric pressure and relative humidity")
 	case s.From.Kind == SourceI2C && s.From.OneSided && !s.From.Swapped && s.Measures == StaticPressure:
 		o.wrong(o.get("from"), "a one-sided part reads no suction unless its tubes are swapped", "put the duct on the low port and write \"swapped: yes\"")
 	}
 	o.unitFits(&s.From, s.Measures.Kind())
+	o.ends(&s.From, s.Measures.Kind())
 }
 
 // place checks where the tap sits. Names of runs are checked when all are known.

@@ -70,6 +70,12 @@ func (p *parts) fanSwitch() *Source {
 		return nil
 	}
 	s := p.source(v, "fan_running")
+	if s != nil && s.Kind == SourceI2C {
+		if c := ChipOf(s.Chip); c != nil && c.Kind == Converter {
+			p.clamp(v, s)
+			return s
+		}
+	}
 	if s != nil && s.Kind != SourceGPIO && s.Kind != SourceMQTT {
 		p.wrong(v, "fan_running cannot come from there", want)
 		return nil

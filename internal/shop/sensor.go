@@ -52,6 +52,16 @@ const (
 	SourceFixed  // never moves: Fixed says how it stands
 )
 
+// Signal is what a transmitter sends.
+type Signal int
+
+// The signals.
+const (
+	Current Signal = iota // 4 to 20 mA
+	Volts10               // 0 to 10 V
+	Volts5                // 0 to 5 V
+)
+
 // Source says where a value comes from. Which fields count depends on Kind.
 type Source struct {
 	Kind SourceKind
@@ -65,6 +75,15 @@ type Source struct {
 	Span     float64 // Pa, the part's full scale, where the family has several; a two-sided part spans -Span..Span
 	OneSided bool    // the part measures 0..Span
 	Swapped  bool    // the tubes are the other way round: the sign is turned
+
+	// SourceI2C, where the chip is a converter that reads the signal of a transmitter or a clamp
+	Input   int     // of the converter
+	Signal  Signal  // that the transmitter sends
+	Burden  float64 // Ω over which a current is read
+	Divider float64 // the signal's voltage over that at the converter; 1 when not given
+	Low     float64 // SI: what is measured at the low end of the signal
+	High    float64 // and at its high end
+	OnAbove float64 // share of the signal above which a fan runs
 
 	// SourceGPIO
 	Pin       string        // as periph names it: "GPIO17"
