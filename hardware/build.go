@@ -65,6 +65,10 @@ func isDifference(q shop.Quantity) bool {
 func (b *builder) position(channel string, f *shop.Source) error {
 	switch f.Kind {
 	case shop.SourceGPIO:
+		if f.ShutPin != "" {
+			b.pair(channel, f)
+			return nil
+		}
 		p := &pinSwitch{
 			health:    b.health(channel, "pin "+f.Pin),
 			pinName:   f.Pin,
@@ -89,6 +93,22 @@ func (b *builder) position(channel string, f *shop.Source) error {
 		b.clamp(channel, f)
 	}
 	return nil
+}
+
+// pair adds a gate with a contact at each end.
+func (b *builder) pair(channel string, f *shop.Source) {
+	p := &pairSwitch{
+		health:    b.health(channel, "pins "+f.Pin+" and "+f.ShutPin),
+		pinNames:  [2]string{f.Pin, f.ShutPin},
+		activeLow: f.ActiveLow,
+		debounce:  f.Debounce,
+		buses:     b.buses,
+		clock:     b.clock,
+	}
+	if p.debounce <= 0 {
+		p.debounce = defaultDebounce
+	}
+	b.add("gpio", p, &p.health)
 }
 
 // selector adds the source of a selector. A pin or a fixed position cannot tell ports apart.

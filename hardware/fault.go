@@ -23,6 +23,8 @@ const (
 	LoopFault    Code = "loop-fault"    // a transmitter's current says that it, or its wire, has failed
 	Stuck        Code = "stuck"         // the same count again and again where there must be noise
 	Chattering   Code = "chattering"    // a contact that does not come to rest
+	Between      Code = "half-open"     // a gate that stands between its two contacts
+	BothEnds     Code = "both-ends"     // the contacts at both ends of a gate are closed
 	NoBroker     Code = "no-broker"     // no connection to the MQTT broker
 	Stale        Code = "stale"         // nothing has come for too long
 	Refused      Code = "refused"       // what came is not a value of this channel
@@ -68,6 +70,8 @@ var remedies = map[Code]string{
 	LoopFault:    "check the wire, the clamps and the transmitter's supply, then the transmitter",
 	Stuck:        "switch the sensor's supply off and on; replace the part if it stays so",
 	Chattering:   "tighten the wires; fasten the switch so that it does not vibrate; look for a neighbouring drive cable",
+	Between:      "open or shut the gate fully; if it is, see whether its contact is reached and its wire whole",
+	BothEnds:     "see whether a contact sticks or its wires touch",
 	NoBroker:     "check that the broker runs, and its address, user and password in the shop file",
 	Stale:        "check that what publishes the value runs, and that stale: is longer than its interval",
 	Refused:      "correct what is published, or field: and unit: in the shop file",

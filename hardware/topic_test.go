@@ -155,10 +155,10 @@ func TestTroubleCode(t *testing.T) {
 
 // TestEveryCodeHasARemedy: a fault without advice helps nobody.
 func TestEveryCodeHasARemedy(t *testing.T) {
-	for _, c := range []Code{NotAnswering, BusLocked, NoBus, NoPin, WrongChip, BadCRC, Busy, ChipError, LatchedUp, Saturated, LoopFault, Stuck, LoopFault, Chattering, NoBroker, Stale, Refused} {
+	for _, c := range []Code{NotAnswering, BusLocked, NoBus, NoPin, WrongChip, BadCRC, Busy, ChipError, LatchedUp, Saturated, LoopFault, Stuck, LoopFault, Chattering, Between, BothEnds, NoBroker, Stale, Refused} {
 		assert.NotEmpty(t, remedies[c], "%s", c)
 	}
-	assert.Len(t, remedies, 16)
+	assert.Len(t, remedies, 18)
 }
 
 // TestEveryQuantityHasLimits: a quantity without them would refuse every value.

@@ -58,7 +58,7 @@ func (r *row) judge(now *Row, fan Fan) Health {
 	case r.fault != nil:
 		return Health{Faulty, string(r.fault.Code), r.fault.Error()}
 	case math.IsNaN(r.value) && r.sensor == nil:
-		return Health{Look, "not known", "it does not say where it stands"}
+		return Health{Look, "not known", "it does not say where it stands: neither open nor shut, or nothing has come"}
 	case math.IsNaN(r.value):
 		return Health{State: Waiting, Word: "waiting"}
 	case r.nearEnd:

@@ -112,6 +112,9 @@ func (r *Rig) position(channel string, f *shop.Source, active int, value func() 
 		p := &pin{rig: r, name: f.Pin, activeLow: f.ActiveLow, active: func() bool { return value() == active }}
 		r.pins = append(r.pins, p)
 		r.channels[channel] = p
+		if f.ShutPin != "" {
+			r.pins = append(r.pins, &pin{rig: r, name: f.ShutPin, activeLow: f.ActiveLow, active: func() bool { return value() == 0 }})
+		}
 	case shop.SourceMQTT:
 		return r.topic(channel, f, "", func() (float64, error) { return float64(value()), nil })
 	case shop.SourceI2C: // a clamp: half of its signal while the fan runs

@@ -50,6 +50,9 @@ func (w *wires) connectAs(who string, s *Source, measured string) {
 		if s.Pin != "" {
 			w.take(who, s, "pin "+s.Pin, "put each switch on its own pin")
 		}
+		if s.ShutPin != "" {
+			w.take(who, s, "pin "+s.ShutPin, "put each switch on its own pin")
+		}
 	case SourceMQTT:
 		if s.Topic != "" {
 			w.take(who, s, fmt.Sprintf("topic %q field %q", s.Topic, s.Field), "give each value its own topic, or name its field in the JSON object")

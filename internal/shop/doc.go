@@ -71,7 +71,8 @@
 //	{i2c*: bus, chip*: bme280, address*, mux and port}                                   the room's air
 //	{i2c*: bus, chip*: ads1115, address*, input*, signal*: 4-20 mA | 0-10 V | 0-5 V,     sensors; the fan
 //	 burden*: of a current, divider (1): of a voltage, low*, high*, mux and port}         by on_above*, without low, high
-//	{gpio*: pin, active: (high) | low, debounce (50 ms)}                                 gates and the fan
+//	{gpio*: pin, active: (high) | low, debounce (50 ms),                                 gates and the fan
+//	 shut: pin of a second contact, at the shut end}                                     gates
 //	{mqtt*: topic, field, unit, stale (30 s)}                                            all; sensors need the unit
 //	by hand                                                                              all but the fan
 //	always open | always shut                                                            gates

@@ -76,6 +76,9 @@ func (p *parts) fanSwitch() *Source {
 			return s
 		}
 	}
+	if s != nil && s.ShutPin != "" {
+		p.wrong(v, "fan_running has a contact at a shut end", "leave \"shut\" out: it is for gates")
+	}
 	if s != nil && s.Kind != SourceGPIO && s.Kind != SourceMQTT {
 		p.wrong(v, "fan_running cannot come from there", want)
 		return nil
@@ -112,18 +115,25 @@ var pin = regexp.MustCompile(`^[A-Z][A-Z0-9]*(_[A-Z0-9]+)*[0-9]+$`)
 
 // gpio reads a switch on a pin.
 func (o *object) gpio(s *Source) {
-	s.Pin = o.word("gpio")
-	if s.Pin != "" && (!pin.MatchString(s.Pin) || len(s.Pin) > 20) {
-		want := `write the pin as the board names it, such as "GPIO17"`
-		if n, err := strconv.Atoi(s.Pin); err == nil && n >= 0 && n < 1000 {
-			want = fmt.Sprintf("did you mean %q?", fmt.Sprintf("GPIO%d", n))
-		} else if up := strings.ToUpper(s.Pin); pin.MatchString(up) && len(up) <= 20 {
-			want = fmt.Sprintf("did you mean %q?", up)
-		}
-		o.wrong(o.get("gpio"), fmt.Sprintf("gpio %s is not a pin", shown(s.Pin)), want)
-	}
+	s.Pin, s.ShutPin = o.pin("gpio"), o.pin("shut")
 	s.ActiveLow = o.oneOf("active", []string{"high", "low"}) == 1
 	s.Debounce = o.duration("debounce", debounce, defaultDebounce)
+}
+
+// pin reads a pin's name.
+func (o *object) pin(key string) string {
+	w := o.word(key)
+	if w == "" || pin.MatchString(w) && len(w) <= 20 {
+		return w
+	}
+	want := `write the pin as the board names it, such as "GPIO17"`
+	if n, err := strconv.Atoi(w); err == nil && n >= 0 && n < 1000 {
+		want = fmt.Sprintf("did you mean %q?", fmt.Sprintf("GPIO%d", n))
+	} else if up := strings.ToUpper(w); pin.MatchString(up) && len(up) <= 20 {
+		want = fmt.Sprintf("did you mean %q?", up)
+	}
+	o.wrong(o.get(key), fmt.Sprintf("%s %s is not a pin", key, shown(w)), want)
+	return w
 }
 
 // mqtt reads a value that arrives under a topic.

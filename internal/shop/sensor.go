@@ -87,6 +87,7 @@ type Source struct {
 
 	// SourceGPIO
 	Pin       string        // as periph names it: "GPIO17"
+	ShutPin   string        // of a second contact, at the shut end of a gate; Pin is then that at its open end
 	ActiveLow bool          // the switch pulls the pin low when the gate is open or the fan runs
 	Debounce  time.Duration // 50 ms when not given
 
