@@ -38,6 +38,9 @@ type Config struct {
 	// there to be shown; nil: nobody asks. Before that the dashboard can tell nothing. It must return soon.
 	Known func()
 
+	// Pulse is told that the daemon lives; the zero value tells nobody.
+	Pulse Pulse
+
 	store func(dir string) (keeper, error) // another store, for tests of its failures
 	pace  pace                             // shorter times, for tests; the zero value takes the usual ones
 }

@@ -99,7 +99,12 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 		d.cfg.Log.Warn("no copy of the store can be had while this runs", "err", err)
 	}
 	live := &live{sampler: s.sampler, set: s.set, channels: s.channels, world: d.cfg.World}
-	return append(parts, part{"fold", s.fold.run}, part{"sampling", live.run}), nil
+	parts = append(parts, part{"fold", s.fold.run}, part{"sampling", live.run})
+	if d.cfg.Pulse.Every > 0 {
+		p := &pulse{Pulse: d.cfg.Pulse, fold: s.fold, beats: &live.turns, url: ownURL(listener), clock: d.cfg.Clock, log: d.cfg.Log}
+		parts = append(parts, part{"pulse", p.run})
+	}
+	return parts, nil
 }
 
 // Close ends what History left open. Run does so by itself.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -17,6 +18,7 @@ type live struct {
 	set      *hardware.Set
 	channels map[string]*channel
 	world    World
+	turns    atomic.Uint64
 	moving   sync.Mutex // held while the world moves, and while a poller reads from it
 }
 
@@ -88,6 +90,7 @@ func (l *live) beats(ctx context.Context) error {
 		s.in.beatIfDue(mono)
 		l.silence(mono, silent, polled)
 		s.in.ring()
+		l.turns.Add(1)
 		if s.in.clk.Wait(ctx, s.pace.housekeeping) != nil {
 			return nil
 		}

@@ -44,7 +44,7 @@ func newRoot() *cobra.Command {
 		SilenceErrors: true, // report says them, once and with the exit code
 		SilenceUsage:  true,
 	}
-	root.AddCommand(newDemo(), newRun(), newCheck(), newSensors(), newAirflow(), newBalance(), newCompare(), newDraw(), newImprove(), newReplay(), newTrial(), newExport(), newImport(), newBackup(), newRestore(), newVerify(), newVersion())
+	root.AddCommand(newDemo(), newRun(), newCheck(), newSensors(), newAirflow(), newBalance(), newCompare(), newDraw(), newImprove(), newReplay(), newTrial(), newExport(), newImport(), newBackup(), newRestore(), newVerify(), newInstall(), newUninstall(), newVersion())
 	return root
 }
 

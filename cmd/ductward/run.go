@@ -7,6 +7,7 @@ import (
 	"os"
 	"time"
 
+	systemd "github.com/coreos/go-systemd/v22/daemon"
 	"github.com/spf13/cobra"
 
 	"ductward/daemon"
@@ -66,15 +67,37 @@ says otherwise: do so only on a network whose people may read and acknowledge.`,
 			return err
 		}
 		defer closeInto(&err, buses, "buses")
-		d, err := daemon.New(daemon.Config{Shop: s, DataDir: dataFolder(data), Listen: listen, Buses: buses, KeepRaw: raw, CommitEvery: time.Duration(every * float64(time.Second)),
+		pulse, err := systemdPulse()
+		if err != nil {
+			return err
+		}
+		d, err := daemon.New(daemon.Config{Shop: s, Pulse: pulse, DataDir: dataFolder(data), Listen: listen, Buses: buses, KeepRaw: raw, CommitEvery: time.Duration(every * float64(time.Second)),
 			Clock: clock.NewSystem(), Log: logger(cmd.ErrOrStderr(), slog.LevelInfo, verbose), Version: buildVersion()})
 		if err != nil {
 			return err
 		}
+		defer tellSystemd(systemd.SdNotifyStopping)
 		return d.Run(cmd.Context())
 	})
 	return cmd
 }
+
+// systemdPulse tells systemd that the watch is ready and that it lives, where systemd asks (sd_notify(3),
+// sd_watchdog_enabled(3)): at a third of its time, so that one that comes late costs nothing.
+func systemdPulse() (daemon.Pulse, error) {
+	limit, err := systemd.SdWatchdogEnabled(false)
+	if err != nil {
+		return daemon.Pulse{}, fmt.Errorf("what systemd asks of its watchdog: %w", err)
+	}
+	p := daemon.Pulse{Every: limit / 3, Ready: func() { tellSystemd(systemd.SdNotifyReady) }, Alive: func() { tellSystemd(systemd.SdNotifyWatchdog) }}
+	if limit == 0 && os.Getenv("NOTIFY_SOCKET") != "" {
+		p.Every = time.Minute // it wants to know when the watch is ready, and no more
+	}
+	return p, nil
+}
+
+// tellSystemd tells systemd a state. Where nobody listens nothing is told, and one that cannot be told is told again.
+func tellSystemd(state string) { _, _ = systemd.SdNotify(false, state) }
 
 // parseTime reads a time with its unit, such as "26 weeks", from least to most.
 func parseTime(flag, s string, least, most time.Duration) (time.Duration, error) {

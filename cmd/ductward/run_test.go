@@ -68,3 +68,33 @@ func TestDataFolder(t *testing.T) {
 	assert.Equal(t, "/srv/ductward", dataFolder("/srv/ductward"))
 	assert.Contains(t, []string{systemData, nearData}, dataFolder(""))
 }
+
+// TestRunTellsSystemd: that it is ready, that it lives and that it stops, over the socket that systemd names.
+func TestRunTellsSystemd(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "notify")
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: path, Net: "unixgram"})
+	require.NoError(t, err)
+	defer socket.Close()
+	t.Setenv("NOTIFY_SOCKET", path)
+	t.Setenv("WATCHDOG_USEC", "600000")
+	ctx, stop := context.WithCancel(t.Context())
+	defer stop()
+	code := make(chan result, 1)
+	go func() { code <- callIn(ctx, "run", elmLane, "--data", t.TempDir(), "--listen", "127.0.0.1:0") }()
+	var told []string
+	for b := make([]byte, 64); len(told) < 2; {
+		n, err := socket.Read(b)
+		require.NoError(t, err)
+		told = append(told, string(b[:n]))
+	}
+	stop()
+	got := <-code
+	assert.Equal(t, exitFine, got.code, got.errOut)
+	b := make([]byte, 64)
+	for told[len(told)-1] != "STOPPING=1" {
+		n, err := socket.Read(b)
+		require.NoError(t, err)
+		told = append(told, string(b[:n]))
+	}
+	assert.Equal(t, []string{"READY=1", "WATCHDOG=1"}, told[:2])
+}
