@@ -15,7 +15,9 @@ func newCheck() *cobra.Command {
 		Use:   "check SITE",
 		Short: "Find every mistake in a shop file, and with --live in the wiring",
 		Long: `Reads a shop file and tells all of its mistakes in one pass, each with its line
-and what to write instead. Warnings are told and do not count as mistakes.
+and what to write instead. Warnings are told and do not count as mistakes, nor does
+advice: where the drawing shows that a tap is too close behind an elbow, a junction or
+a hood to read steadily.
 
 With --live it then looks at the wires: whether each source answers and is what the
 file says, whether a part answers that the file does not name, and whether each sensor
@@ -50,6 +52,11 @@ func check(cmd *cobra.Command, args []string, f liveFlags) error {
 		return notFine()
 	}
 	fmt.Fprintf(out, "%s: %s\n", args[0], shopSummary(s))
+	for _, c := range s.Collectors {
+		for _, a := range c.TapAdvice() {
+			fmt.Fprint(out, paragraph(fmt.Sprintf("%s:%d: advice: %s", args[0], a.Line, a.Text())))
+		}
+	}
 	if f.live {
 		return checkLive(cmd, s, f)
 	}

@@ -108,3 +108,12 @@ func TestReadmeShops(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, string(whole), files[1], "the README's shop is the one that the other tests use")
 }
+
+// TestCheckAdvisesOnTaps: advice does not count as a mistake, and says where the tap should go.
+func TestCheckAdvisesOnTaps(t *testing.T) {
+	got := call(t, "check", shops+"/ring-main.yaml")
+	assert.Equal(t, exitFine, got.code)
+	text := strings.Join(strings.Fields(got.out), " ")
+	assert.Contains(t, text, `ring-main.yaml:45: advice: sensor "riser static": its tap has no straight duct before it, behind the junction riser foot`)
+	assert.Contains(t, text, "move it towards the fan")
+}
