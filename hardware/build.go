@@ -15,6 +15,8 @@ func (b *builder) sensor(c *shop.Collector, s *shop.Sensor) error {
 		return b.chip(channel, s)
 	case shop.SourceMQTT:
 		return b.topic(channel, &s.From, wantSensor(s.Measures), intervalOf(s))
+	case shop.SourceModbus:
+		return b.register(channel, s)
 	case shop.SourceByHand:
 		return nil
 	}
@@ -83,6 +85,8 @@ func (b *builder) position(channel string, f *shop.Source) error {
 		b.add("gpio", p, &p.health)
 	case shop.SourceMQTT:
 		return b.topic(channel, f, wantSwitch(), switchInterval)
+	case shop.SourceModbus:
+		return b.bit(channel, f)
 	case shop.SourceFixed:
 		b.add("fixed", &fixed{channel, numeral(f.Fixed)}, nil)
 	case shop.SourceI2C:

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 
+	"ductward/hardware/modbusin"
 	"ductward/hardware/mqttin"
 	"ductward/hardware/mux"
 	"ductward/internal/air"
@@ -23,6 +24,7 @@ type Set struct {
 	healths []*health
 	ambient *ambient
 	inbox   *mqttin.Inbox
+	modbus  []modbusin.Reader
 	sub     *mqttin.Subscriber // nil: nothing is published for this shop, or the buses stand in for the broker
 }
 
@@ -32,6 +34,7 @@ type builder struct {
 	buses  Buses
 	inputs []mqttin.Input
 	trunks map[string]*mux.Trunk // by bus
+	lines  map[string]modbusin.Reader
 	rooms  map[roomPlace]*roomPart
 	fed    Payloads // nil: topics come from a broker
 }
@@ -44,7 +47,7 @@ func Open(s *shop.Shop, buses Buses, c clock.Clock, log *slog.Logger) (*Set, err
 	if buses == nil {
 		buses = noBuses{}
 	}
-	b := &builder{Set: &Set{clock: c, log: log, ambient: &ambient{}}, buses: buses, trunks: map[string]*mux.Trunk{}, rooms: map[roomPlace]*roomPart{}}
+	b := &builder{Set: &Set{clock: c, log: log, ambient: &ambient{}}, buses: buses, trunks: map[string]*mux.Trunk{}, lines: map[string]modbusin.Reader{}, rooms: map[roomPlace]*roomPart{}}
 	b.fed, _ = buses.(Payloads)
 	b.ambient.set(air.PressureAt(s.Site.Altitude))
 	var errs []error
@@ -122,7 +125,7 @@ func (s *Set) Run(ctx context.Context) error {
 	return s.sub.Run(ctx)
 }
 
-// Close leaves the chips idle. The pollers must not be used any more, and Run must have ended. The buses stay open:
+// Close leaves the chips idle and closes the Modbus lines. The pollers must not be used any more, and Run must have ended. The buses stay open:
 // they are their owner's.
 func (s *Set) Close() error {
 	for _, p := range s.pollers {
@@ -131,5 +134,9 @@ func (s *Set) Close() error {
 			c.ready = false
 		}
 	}
-	return nil
+	var errs []error
+	for _, l := range s.modbus {
+		errs = append(errs, l.Close())
+	}
+	return errors.Join(errs...)
 }

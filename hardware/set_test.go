@@ -52,8 +52,10 @@ func newBench(t *testing.T) *bench {
 	return b
 }
 
+func (b *bench) logger() *slog.Logger { return slog.New(slog.NewTextHandler(&b.log, nil)) }
+
 func (b *bench) open() *bench {
-	set, err := Open(b.shop, b.wires, b.clock, slog.New(slog.NewTextHandler(&b.log, nil)))
+	set, err := Open(b.shop, b.wires, b.clock, b.logger())
 	require.NoError(b.t, err)
 	b.set = set
 	b.t.Cleanup(func() { assert.NoError(b.t, set.Close()) })

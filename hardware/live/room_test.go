@@ -25,8 +25,10 @@ const wired = `    sensors:
     fan_running: {i2c: 1, chip: ads1115, address: 0x49, input: 2, signal: 0-5 V, on_above: 10 %}
 `
 
-// rewire parses the demonstration's shop with other sensors.
-func rewire(t *testing.T) func(*shop.Shop) {
+// rewire parses the demonstration's shop with those sensors.
+func rewire(t *testing.T) func(*shop.Shop) { return rewireWith(t, wired) }
+
+func rewireWith(t *testing.T, wired string) func(*shop.Shop) {
 	t.Helper()
 	text := string(rig.DemoShop())
 	from := strings.Index(text, "    sensors:\n")

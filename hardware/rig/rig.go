@@ -26,6 +26,7 @@ type Rig struct {
 	buses    []*bus
 	pins     []*pin
 	topics   map[string]*topic
+	stations map[registerAt]*stationValue
 	channels map[string]breakable
 }
 
@@ -37,7 +38,7 @@ type breakable interface {
 
 // New wires a rig for a shop. plants holds the plant of each collector, by name; one that is missing is an error.
 func New(plants map[string]*plant.Plant, s *shop.Shop, clk clock.Clock) (*Rig, error) {
-	r := &Rig{topics: map[string]*topic{}, channels: map[string]breakable{}}
+	r := &Rig{topics: map[string]*topic{}, stations: map[registerAt]*stationValue{}, channels: map[string]breakable{}}
 	r.use(clk)
 	var errs []error
 	for _, c := range s.Collectors {
@@ -117,6 +118,8 @@ func (r *Rig) position(channel string, f *shop.Source, active int, value func() 
 		}
 	case shop.SourceMQTT:
 		return r.topic(channel, f, "", func() (float64, error) { return float64(value()), nil })
+	case shop.SourceModbus:
+		return r.station(channel, f, func(time.Duration) float64 { return float64(value()) })
 	case shop.SourceI2C: // a clamp: half of its signal while the fan runs
 		from := *f
 		from.Low, from.High = 0, 1
@@ -135,6 +138,8 @@ func (r *Rig) sensor(c *shop.Collector, s *shop.Sensor, p *plant.Plant) error {
 	switch s.From.Kind {
 	case shop.SourceI2C:
 		return r.chip(channel, s, probe{tap: tap, plant: p, swapped: s.From.Swapped})
+	case shop.SourceModbus:
+		return r.measuredAt(channel, s, &probe{tap: tap, plant: p, swapped: s.From.Swapped})
 	case shop.SourceMQTT:
 		kind, err := kindOf(s.Measures)
 		if err != nil {

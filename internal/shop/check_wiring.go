@@ -7,7 +7,7 @@ import (
 
 // wiring checks what the sources of the whole file share: buses, pins, topics and the broker.
 func (r *reader) wiring(s *Shop) {
-	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, shared: map[string]string{}, broker: s.Outbound.MQTT != nil}
+	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, shared: map[string]string{}, lines: map[string]string{}, broker: s.Outbound.MQTT != nil}
 	for _, c := range s.Collectors {
 		for _, n := range c.Sensors {
 			w.connectAs(fmt.Sprintf("sensor %q", n.Name), &n.From, n.Measures.String())
@@ -28,6 +28,7 @@ type wires struct {
 	direct map[string]string // bus and address of what is on a bus itself → by whom
 	shared map[string]string // place of a chip that measures several things → its name
 	behind []behind
+	lines  map[string]string // serial lines → how they are set
 	used   map[string]string // what is connected → by whom
 	broker bool
 	told   bool // that there is no broker
@@ -52,6 +53,11 @@ func (w *wires) connectAs(who string, s *Source, measured string) {
 		}
 		if s.ShutPin != "" {
 			w.take(who, s, "pin "+s.ShutPin, "put each switch on its own pin")
+		}
+	case SourceModbus:
+		if s.URL != "" {
+			w.take(who, s, fmt.Sprintf("%s station %d %s %d", s.URL, s.Station, tables[s.Table], s.Register), "read each value once")
+			w.line(who, s)
 		}
 	case SourceMQTT:
 		if s.Topic != "" {
@@ -118,6 +124,19 @@ func (w *wires) crossed() {
 		if other, ok := w.direct[placeOnBus(s.Bus, s.Mux)]; ok {
 			w.problem(s.Line, 1, fmt.Sprintf("%s: its multiplexer has the address of the %s", b.who, other), "give one of them another address")
 		}
+	}
+}
+
+// line checks that a serial line is set in one way.
+func (w *wires) line(who string, s *Source) {
+	set := fmt.Sprintf("%d baud, parity %s", s.Baud, parities[s.Parity])
+	first, ok := w.lines[s.URL]
+	if !ok {
+		w.lines[s.URL] = set
+		return
+	}
+	if first != set {
+		w.problem(s.Line, 1, fmt.Sprintf("%s: %s is set to %s here and to %s before", who, s.URL, set, first), "write the same baud and parity for every station of a line")
 	}
 }
 

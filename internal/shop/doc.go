@@ -73,6 +73,11 @@
 //	 burden*: of a current, divider (1): of a voltage, low*, high*, mux and port}         by on_above*, without low, high
 //	{gpio*: pin, active: (high) | low, debounce (50 ms),                                 gates and the fan
 //	 shut: pin of a second contact, at the shut end}                                     gates
+//	{modbus*: rtu:///dev/… or tcp://host:port, station*, input_register or               sensors
+//	 holding_register: number from 0, as*: int16 | uint16 | int32 | uint32 | float32,
+//	 words: (high first) | low first, factor (1), unit*; baud (19200) and
+//	 parity: (even) | odd | none of a serial line}
+//	{modbus*: …, station*, discrete_input or coil: number from 0}                         gates and the fan
 //	{mqtt*: topic, field, unit, stale (30 s)}                                            all; sensors need the unit
 //	by hand                                                                              all but the fan
 //	always open | always shut                                                            gates

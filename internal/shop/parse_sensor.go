@@ -137,6 +137,7 @@ func (o *object) suits(s *Sensor) {
 	case s.From.Kind == SourceI2C && s.From.OneSided && !s.From.Swapped && s.Measures == StaticPressure:
 		o.wrong(o.get("from"), "a one-sided part reads no suction unless its tubes are swapped", "put the duct on the low port and write \"swapped: yes\"")
 	}
+	o.measuredBy(&s.From)
 	o.unitFits(&s.From, s.Measures.Kind())
 	o.ends(&s.From, s.Measures.Kind())
 }

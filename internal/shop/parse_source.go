@@ -33,6 +33,11 @@ func (o *object) position(key string, selector bool) *Source {
 	case s.Kind == SourceI2C:
 		o.wrong(v, key+" cannot come from a pressure sensor", `write {gpio: PIN}, {mqtt: TOPIC}, "by hand", "always open" or "always shut"`)
 		return nil
+	case s.Kind == SourceModbus && selector:
+		o.wrong(v, key+" cannot come from one bit: it would not tell the ports apart", `write {mqtt: TOPIC} for the port's number, or "by hand"`)
+		return nil
+	case s.Kind == SourceModbus:
+		o.toldBy(v, key, s)
 	case s.Kind == SourceGPIO && selector:
 		o.wrong(v, key+" cannot come from one pin: it would not tell the ports apart", `write {mqtt: TOPIC} for the port's number, or "by hand"`)
 		return nil
@@ -79,6 +84,10 @@ func (p *parts) fanSwitch() *Source {
 	if s != nil && s.ShutPin != "" {
 		p.wrong(v, "fan_running has a contact at a shut end", "leave \"shut\" out: it is for gates")
 	}
+	if s != nil && s.Kind == SourceModbus {
+		p.toldBy(v, "fan_running", s)
+		return s
+	}
 	if s != nil && s.Kind != SourceGPIO && s.Kind != SourceMQTT {
 		p.wrong(v, "fan_running cannot come from there", want)
 		return nil
@@ -102,9 +111,12 @@ func (o *object) source(v *value, key string) *Source {
 	case s.has("mqtt"):
 		out.Kind = SourceMQTT
 		s.mqtt(out)
+	case s.has("modbus"):
+		out.Kind = SourceModbus
+		s.modbus(out)
 	default:
 		s.close()
-		s.wrong(v, "it does not say where the value comes from", "write one of i2c, gpio, mqtt")
+		s.wrong(v, "it does not say where the value comes from", "write one of i2c, gpio, mqtt, modbus")
 		return nil
 	}
 	s.close()
@@ -163,7 +175,8 @@ func badTopic(topic string) string {
 // unitFits reports a unit that is missing or of another kind than what is measured.
 func (o *object) unitFits(s *Source, kind quantity.Kind) {
 	from := o.get("from")
-	if s.Kind != SourceMQTT || from == nil {
+	number := s.Kind == SourceMQTT || s.Kind == SourceModbus && !s.Table.IsBit()
+	if !number || from == nil {
 		return
 	}
 	t := o.reader.object(from, o.where+" from", "")

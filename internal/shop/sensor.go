@@ -49,7 +49,8 @@ const (
 	SourceGPIO
 	SourceMQTT
 	SourceByHand // set on the dashboard or by an entry in the readings
-	SourceFixed  // never moves: Fixed says how it stands
+	SourceModbus
+	SourceFixed // never moves: Fixed says how it stands
 )
 
 // Signal is what a transmitter sends.
@@ -90,6 +91,17 @@ type Source struct {
 	ShutPin   string        // of a second contact, at the shut end of a gate; Pin is then that at its open end
 	ActiveLow bool          // the switch pulls the pin low when the gate is open or the fan runs
 	Debounce  time.Duration // 50 ms when not given
+
+	// SourceModbus; Unit counts as well
+	URL      string // rtu:///dev/ttyUSB0 or tcp://HOST:PORT
+	Station  uint8
+	Table    RegisterTable
+	Register uint16
+	Format   RegisterFormat
+	LowFirst bool    // the lower half of 32 bits comes first
+	Factor   float64 // on the number, which is then in Unit
+	Baud     uint    // of a serial line
+	Parity   int     // of a serial line: 0 even, 1 odd, 2 none
 
 	// SourceMQTT
 	Topic string
