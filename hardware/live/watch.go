@@ -111,7 +111,11 @@ func (w *Watch) beats(ctx context.Context, d time.Duration, look func()) error {
 	}
 }
 
-// beat reads every group once that is not still being read, and waits for them for a beat at most.
+// patience is how long a beat waits for the groups that it reads: longer than a transfer that hangs takes to be given up.
+// It is waited in full once a hang, since a group that is still being read is passed over.
+const patience = 2 * time.Second
+
+// beat reads every group once that is not still being read, and waits for them for a while.
 func (w *Watch) beat() {
 	done := make(chan struct{})
 	var now sync.WaitGroup
@@ -126,7 +130,7 @@ func (w *Watch) beat() {
 		})
 	}
 	go func() { now.Wait(); close(done) }()
-	late := time.NewTimer(Beat)
+	late := time.NewTimer(patience)
 	defer late.Stop()
 	select {
 	case <-done:

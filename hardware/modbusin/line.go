@@ -34,6 +34,8 @@ type Setting struct {
 	URL    string // rtu:///dev/ttyUSB0 or tcp://HOST:PORT
 	Baud   uint   // of a serial line; 0: 19200
 	Parity Parity // of a serial line
+
+	timeout time.Duration // for tests; 0: the usual one
 }
 
 // timeout is how long a station may take to answer. The guide leaves it to the system; common practice, no source.
@@ -61,8 +63,12 @@ func (l *Line) open() error {
 	if l.client != nil {
 		return nil
 	}
+	limit := l.setting.timeout
+	if limit == 0 {
+		limit = timeout
+	}
 	parity := map[Parity]uint{Even: modbus.PARITY_EVEN, Odd: modbus.PARITY_ODD, None: modbus.PARITY_NONE}[l.setting.Parity]
-	c, err := modbus.NewClient(&modbus.ClientConfiguration{URL: l.setting.URL, Speed: l.setting.Baud, Parity: parity, Timeout: timeout,
+	c, err := modbus.NewClient(&modbus.ClientConfiguration{URL: l.setting.URL, Speed: l.setting.Baud, Parity: parity, Timeout: limit,
 		Logger: log.New(io.Discard, "", 0)}) // it would write to standard output
 	if err == nil {
 		err = c.Open()

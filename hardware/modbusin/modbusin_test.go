@@ -90,7 +90,7 @@ func serve(t *testing.T, s *station) (string, *modbus.ModbusServer) {
 
 func TestLine(t *testing.T) {
 	url, server := serve(t, &station{words: []uint16{10, 20, 0xFB1E}})
-	l := NewLine(Setting{URL: url})
+	l := NewLine(Setting{URL: url, timeout: time.Minute})
 	words, err := l.Registers(5, false, 1, 2)
 	require.NoError(t, err)
 	assert.Equal(t, []uint16{20, 0xFB1E}, words)
