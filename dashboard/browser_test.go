@@ -16,6 +16,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
@@ -268,5 +269,24 @@ func TestPagesReadWithoutScriptAndOnPaper(t *testing.T) {
 			require.NoError(t, err)
 			require.NoError(t, os.WriteFile(filepath.Join(shots, "still-"+media+strings.Trim(path, "/")+".png"), picture, 0o600))
 		}
+	}
+}
+
+// The record for an examiner becomes a PDF of several pages.
+func TestThePackAsPDF(t *testing.T) {
+	ctx := browser(t)
+	srv := httptest.NewServer(newFake().handler(t))
+	defer srv.Close()
+	must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 390, Height: 844, DeviceScaleFactor: 1})
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+"/pack?from=2026-11-01&to=2026-11-25")))
+	assert.Empty(t, ask(t, ctx, overflow))
+	assert.Empty(t, ask(t, ctx, hidden))
+	out, err := chromedp.Call(ctx, page.PrintToPDF, page.PrintToPDFParams{PrintBackground: new(true), PreferCSSPageSize: new(true)})
+	require.NoError(t, err)
+	pdf := out.Data
+	assert.True(t, strings.HasPrefix(string(pdf), "%PDF-"))
+	assert.GreaterOrEqual(t, strings.Count(string(pdf), "/Type /Page\n"), 2, "the drawing has a page of its own")
+	if dir := os.Getenv("DASHBOARD_SHOTS"); dir != "" {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "pack.pdf"), pdf, 0o600))
 	}
 }
