@@ -11,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"ductward/internal/journal"
 )
 
 // object reads a JSON answer.
@@ -70,7 +72,7 @@ func TestNothingKnownYet(t *testing.T) {
 	assert.Equal(t, http.StatusServiceUnavailable, get(t, h, "/api/v1/state").Code)
 	assert.Equal(t, map[string]any{"findings": []any{}}, object(t, h, "/api/v1/findings"))
 	assert.Equal(t, map[string]any{"alarms": []any{}}, object(t, h, "/api/v1/alarms"))
-	assert.Equal(t, map[string]any{"entries": []any{}}, object(t, h, "/api/v1/journal"))
+	assert.Equal(t, map[string]any{"entries": []any{}, "head": journal.Head(nil).String()}, object(t, h, "/api/v1/journal"))
 }
 
 func TestFindingsAlarmsAndJournal(t *testing.T) {

@@ -121,8 +121,14 @@ func (s *server) packSystem(rq *request, c *watch.Collector, st state, id string
 	add("Filter, area", plainOr(plan.Filter.Area, "m²"))
 	add("Filter, clean", s.dropWords(plan.Filter.CleanDrop, plan.Filter.CleanFlow))
 	add("Filter, limit", s.dropWords(plan.Filter.Limit, plan.Filter.LimitFlow))
-	add("Ducts rated to", plainOr(plan.Rating, "Pa of suction"))
-	add("Transport speed", plainOr(plan.Transport, "m/s"))
+	rated := unknown
+	if plan.Rating > 0 {
+		rated = s.pressureText(plan.Rating) + " of suction"
+	}
+	add("Ducts rated to", rated)
+	if plan.Transport > 0 {
+		add("Transport speed", s.velocity.plain(plan.Transport))
+	}
 	for _, x := range plan.Sensors {
 		at := measures[x.Measures].words
 		if x.Run != "" {
