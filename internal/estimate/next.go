@@ -52,7 +52,7 @@ const (
 	placeSure   = 0.9  // a part as probable as that is told: nothing is left to test
 	suspectMass = 0.01 // below it a column is no suspect
 	mostParts   = 12   // suspects; the others share what is left
-	massMoved   = 0.03 // a test is chosen anew when a probability has moved by as much
+	massMoved   = 0.10 // a test is chosen anew when a probability has moved by as much
 	nextDays    = 5    // or after as many days
 	leastGain   = 0.1  // nats: a test that tells less is not worth anybody's time
 	poorGain    = 0.5  // bits: where the best test tells less, that is said

@@ -27,7 +27,7 @@ type Outcome struct {
 	Seed     uint64
 	Leak     *Leak            // nil: a healthy plant
 	Found    *finding.Finding // the first finding of a leak raised after it opened; nil: none
-	Bound    float64          // m³/s, the standard error that the information bound allows
+	Bound    float64          // m³/s, the standard error that the information bound allows; 0: not asked for
 	False    []finding.Finding
 	Findings []finding.Finding
 	Days     int // days that were watched against a baseline
@@ -70,10 +70,7 @@ func NewRecord(s *shop.Shop, seed uint64) *Record {
 
 // Run lets the watch live through days of a plant with a leak, or a healthy one.
 func Run(s *shop.Shop, seed uint64, days int, leak *Leak) (*Outcome, error) {
-	r := NewRecord(s, seed)
-	if leak != nil {
-		r.Work.Faults = []plant.Fault{{Day: leak.Day, At: 5 * time.Hour, Kind: plant.LeakEvent, Name: leak.Part, Size: leak.Flow}}
-	}
+	r := recordWith(s, seed, leak)
 	w, err := watch.New(s)
 	if err != nil {
 		return nil, err
@@ -91,12 +88,26 @@ func Run(s *shop.Shop, seed uint64, days int, leak *Leak) (*Outcome, error) {
 	}
 	o.All = c.Days
 	o.judge(c.Findings)
-	if leak != nil {
-		if o.Bound, err = Bound(r, days, leak); err != nil {
-			return nil, err
-		}
-	}
 	return o, nil
+}
+
+// recordWith returns a record with a leak; nil: of a healthy plant.
+func recordWith(s *shop.Shop, seed uint64, leak *Leak) *Record {
+	r := NewRecord(s, seed)
+	if leak != nil {
+		r.Work.Faults = []plant.Fault{{Day: leak.Day, At: 5 * time.Hour, Kind: plant.LeakEvent, Name: leak.Part, Size: leak.Flow}}
+	}
+	return r
+}
+
+// RunAgainstBound is Run with a leak, and what the information in its readings allows to be known of that leak.
+func RunAgainstBound(s *shop.Shop, seed uint64, days int, leak *Leak) (*Outcome, error) {
+	o, err := Run(s, seed, days, leak)
+	if err != nil {
+		return nil, err
+	}
+	o.Bound, err = Bound(recordWith(s, seed, leak), days, leak)
+	return o, err
 }
 
 // judge sorts the findings into the leak, what is true of any shop, and what is false.

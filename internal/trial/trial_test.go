@@ -18,6 +18,7 @@ import (
 // The size of the trials: seeds 1 to seeds, this many calendar days each.
 const (
 	seeds     = 40
+	bounded   = 6 // of them are held against the bound, which costs as much as the watch
 	leakDays  = 36
 	leakFrom  = 21 // the fourth Monday: five days of baseline and ten days of work have gone before
 	healthy   = 43
@@ -67,7 +68,11 @@ func everySeed(t *testing.T, run func(s *shop.Shop, seed uint64) (*Outcome, erro
 // what the information bound allows, and no narrower than that but for a tenth: it would claim what no reading tells.
 func TestAKnownLeakIsFoundInsideItsInterval(t *testing.T) {
 	out := everySeed(t, func(s *shop.Shop, seed uint64) (*Outcome, error) {
-		return Run(s, seed, leakDays, DrawLeak(s.Collectors[0], seed, leakFrom))
+		leak := DrawLeak(s.Collectors[0], seed, leakFrom)
+		if seed > bounded {
+			return Run(s, seed, leakDays, leak)
+		}
+		return RunAgainstBound(s, seed, leakDays, leak)
 	})
 	inside, found := 0, 0
 	var wide []float64
@@ -80,12 +85,16 @@ func TestAKnownLeakIsFoundInsideItsInterval(t *testing.T) {
 		if o.Inside() {
 			inside++
 		}
+		if o.Bound == 0 {
+			continue
+		}
 		half := (o.Found.SizeHigh - o.Found.SizeLow) / 2
 		wide = append(wide, half/(q*o.Bound))
 		assert.LessOrEqual(t, half, 1.5*q*o.Bound, "half-width of the interval in m³/s: %v", o)
 		assert.GreaterOrEqual(t, half, 0.9*q*o.Bound, "half-width of the interval in m³/s: %v", o)
 	}
 	slices.Sort(wide)
+	require.NotEmpty(t, wide)
 	assert.GreaterOrEqual(t, found, 38, "leaks found, of %d", seeds)
 	assert.GreaterOrEqual(t, inside, 30, "leaks inside their interval, of %d", seeds)
 	assert.LessOrEqual(t, inside, 39, "leaks inside their interval, of %d: wider than they say", seeds)
