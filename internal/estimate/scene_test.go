@@ -256,6 +256,14 @@ func daysUntil(t time.Time) int { return int(t.Sub(day(0)) / (24 * time.Hour)) }
 // everyDay makes a shop that works on all days: a short record holds more of them.
 func everyDay(o *plant.WorkOptions) { o.AllDays = true }
 
+// plants returns how many there are to be of n.
+func plants(n int) int {
+	if raced {
+		return (n + 1) / 2
+	}
+	return n
+}
+
 // many lives through scenes on all processors.
 func many(t *testing.T, scenes []scene) []*lived {
 	t.Helper()

@@ -15,9 +15,11 @@ import (
 	"ductward/internal/shop"
 )
 
-// The size of the trials: seeds 1 to seeds, this many calendar days each.
+// seeds is how many there are, from 1 on.
+var seeds = map[bool]int{false: 40, true: 12}[raced]
+
+// The size of the trials: this many calendar days each.
 const (
-	seeds     = 40
 	bounded   = 6 // of them are held against the bound, which costs as much as the watch
 	leakDays  = 36
 	leakFrom  = 21 // the fourth Monday: five days of baseline and ten days of work have gone before
@@ -64,7 +66,7 @@ func everySeed(t *testing.T, run func(s *shop.Shop, seed uint64) (*Outcome, erro
 }
 
 // A known leak is found, and lies inside its 90 % interval as often as that says: of 40, 36 are expected, and 30 to 39
-// hold the claim within its own sampling error (binomial, 0.9: 98 % of outcomes). The interval is no wider than half again
+// hold the claim within its own sampling error (binomial, 0.9: 98 % of outcomes); of 12, 8 or more do (99.6 %). The interval is no wider than half again
 // what the information bound allows, and no narrower than that but for a tenth: it would claim what no reading tells.
 func TestAKnownLeakIsFoundInsideItsInterval(t *testing.T) {
 	out := everySeed(t, func(s *shop.Shop, seed uint64) (*Outcome, error) {
@@ -95,9 +97,13 @@ func TestAKnownLeakIsFoundInsideItsInterval(t *testing.T) {
 	}
 	slices.Sort(wide)
 	require.NotEmpty(t, wide)
-	assert.GreaterOrEqual(t, found, 38, "leaks found, of %d", seeds)
-	assert.GreaterOrEqual(t, inside, 30, "leaks inside their interval, of %d", seeds)
-	assert.LessOrEqual(t, inside, 39, "leaks inside their interval, of %d: wider than they say", seeds)
+	assert.GreaterOrEqual(t, found, seeds*19/20, "leaks found, of %d", seeds)
+	if raced {
+		assert.GreaterOrEqual(t, inside, 8, "leaks inside their interval, of %d", seeds)
+	} else {
+		assert.GreaterOrEqual(t, inside, 30, "leaks inside their interval, of %d", seeds)
+		assert.LessOrEqual(t, inside, 39, "leaks inside their interval, of %d: wider than they say", seeds)
+	}
 	t.Logf("found %d, inside %d of %d; intervals %.3v times the bound's", found, inside, seeds, wide)
 }
 
@@ -110,7 +116,7 @@ func TestHealthyPlantsKeepThePromise(t *testing.T) {
 		alarms += len(o.False)
 	}
 	allowed := promised * float64(days) / workYear
-	require.Greater(t, allowed, 4.0, "the trial must be long enough to break the promise")
+	require.Greater(t, allowed, 1.0, "the trial must be long enough to break the promise")
 	assert.LessOrEqual(t, float64(alarms), math.Floor(allowed), "false alarms in %d working days", days)
 	t.Logf("%d false alarms in %d working days, %.1f promised", alarms, days, allowed)
 }
