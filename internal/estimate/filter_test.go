@@ -104,7 +104,7 @@ func TestTheFilterIsFollowedThroughOtherFaults(t *testing.T) {
 		{Kind: plant.LeakEvent, Name: "seat:band saw gate", Size: 50.0 / 3600},
 		{Kind: plant.BlockEvent, Name: "bench saw", Size: 1.6},
 		{Kind: plant.BlockEvent, Name: "thicknesser", Size: 1.9},
-	} {
+	}[:plants(5)] {
 		f.Day, f.At = 11, 5*time.Hour
 		scenes = append(scenes, scene{seed: 131 + uint64(i), days: 26, work: everyDay, faults: []plant.Fault{f}})
 	}

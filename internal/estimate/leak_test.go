@@ -27,7 +27,7 @@ func leakAt(part string, m3h float64, more func(*plant.Fault)) []plant.Fault {
 func TestAWornSeatIsAGateThatLeaks(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i, gate := range []string{"moulder gate", "bench saw gate", "planer gate", "sander gate"} {
+	for i, gate := range []string{"moulder gate", "bench saw gate", "planer gate", "sander gate"}[:plants(4)] {
 		scenes = append(scenes, scene{seed: 201 + uint64(i), days: 18, work: everyDay, faults: leakAt("seat:"+gate, 60, nil)})
 	}
 	right := 0
@@ -40,14 +40,14 @@ func TestAWornSeatIsAGateThatLeaks(t *testing.T) {
 			right++
 		}
 	}
-	assert.GreaterOrEqual(t, right, 3, "named as that gate, of %d", len(scenes))
+	assert.GreaterOrEqual(t, right, len(scenes)-1, "named as that gate, of %d", len(scenes))
 }
 
 // TestASeamIsNoGate: a step in the trunk is a new leak, not a gate that leaks, and its onset is its first day.
 func TestASeamIsNoGate(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i, run := range []string{"run:trunk 2", "run:trunk 5", "run:trunk 8", "run:trunk 10"} {
+	for i, run := range []string{"run:trunk 2", "run:trunk 5", "run:trunk 8", "run:trunk 10"}[:plants(4)] {
 		scenes = append(scenes, scene{seed: 211 + uint64(i), days: 20, work: everyDay, faults: leakAt(run, 80, nil)})
 	}
 	for _, l := range many(t, scenes) {
@@ -100,7 +100,7 @@ func TestASealedLeakEndsItsFinding(t *testing.T) {
 	t.Parallel()
 	const mended = 20
 	var scenes []scene
-	for i, part := range []string{"run:trunk 4", "drop:crosscut gate", "run:trunk 9"} {
+	for i, part := range []string{"run:trunk 4", "drop:crosscut gate", "run:trunk 9"}[:plants(3)] {
 		scenes = append(scenes, scene{seed: 231 + uint64(i), days: 28, work: everyDay,
 			faults: leakAt(part, 70, func(f *plant.Fault) { f.Until = mended })})
 	}
