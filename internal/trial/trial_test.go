@@ -18,9 +18,11 @@ import (
 // seeds is how many there are, from 1 on.
 var seeds = map[bool]int{false: 40, true: 12}[raced]
 
+// bounded of them are held against the bound, which costs as much as the watch.
+var bounded = map[bool]uint64{false: 6, true: 2}[raced]
+
 // The size of the trials: this many calendar days each.
 const (
-	bounded   = 6 // of them are held against the bound, which costs as much as the watch
 	leakDays  = 36
 	leakFrom  = 21 // the fourth Monday: five days of baseline and ten days of work have gone before
 	healthy   = 43
