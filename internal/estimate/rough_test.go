@@ -20,8 +20,8 @@ func rough(o *plant.Options) { o.HoodJitter = 0.10 }
 func TestRoughHoodsAreNoFindings(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i := range uint64(2) {
-		scenes = append(scenes, scene{seed: 901 + i, days: 50, work: everyDay, built: rough})
+	for i := range plants(2) {
+		scenes = append(scenes, scene{seed: 901 + uint64(i), days: 50, work: everyDay, built: rough})
 	}
 	told := 0
 	for _, l := range many(t, scenes) {
