@@ -54,11 +54,11 @@ func paWords(v float64) string {
 }
 
 // littleWords is told where even the best test parts the places poorly.
-const littleWords = "No test tells much of where it is with the sensors fitted: several of them together may, and one more pressure tap, far out on the trunk, would tell more."
+const littleWords = "No test tells much of where it is with the sensors fitted: several of them together may. What another sensor would bring, the command worth reckons."
 
 // noTestWords says why no test is proposed.
 func (e *Estimator) noTestWords(refused int) string {
-	words := "No set of gates would part these places with the sensors fitted: one more pressure tap, far out on the trunk, would."
+	words := "No set of gates would part these places with the sensors fitted. What another sensor would bring, the command worth reckons."
 	switch {
 	case refused > 0 && e.rated():
 		words = "Of the sets of gates that the ducts are known to bear, none would part these places. Sets whose suction may exceed what the ducts are rated for are not proposed."
