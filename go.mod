@@ -12,6 +12,7 @@ require (
 	github.com/emersion/go-smtp v0.26.0
 	github.com/go-echarts/go-echarts/v2 v2.6.7
 	github.com/goccy/go-yaml v1.19.2
+	github.com/google/renameio/v2 v2.0.2
 	github.com/leodido/go-syslog/v4 v4.6.0
 	github.com/prometheus/client_golang v1.25.0
 	github.com/simonvetter/modbus v1.6.4

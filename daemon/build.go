@@ -8,7 +8,6 @@ import (
 
 	"ductward/internal/journal"
 	"ductward/internal/reading"
-	"ductward/internal/watch"
 )
 
 // building is a watch that is made from what is stored, in a goroutine of its own: years of runs take a small board a
@@ -22,8 +21,9 @@ type building struct {
 // built is a watch that has been told what was stored.
 type built struct {
 	*rebuilder
-	watch *watch.Watch
-	err   error
+	watch   *followed
+	resumed *ledger // of the checkpoint that it was made from; nil: from the record alone
+	err     error
 }
 
 // result returns where the watch comes out; nil, on which nothing ever comes, if none is in the making.
@@ -66,20 +66,28 @@ func (f *fold) build() {
 
 // make tells a new watch what is stored. It belongs to the goroutine of a building, and changes nothing of the fold's.
 func (f *fold) make(ctx context.Context, entries []journal.Entry, err error, b *rebuilder) built {
-	w, failed := watch.New(f.shop)
-	if failed != nil {
-		return built{err: failed}
+	if err = b.readable(err); err != nil {
+		return built{err: fmt.Errorf("make the watch from the record: %w", err)}
 	}
-	b.watch, b.entries = w, journal.InForce(entries)
-	if err = b.readable(err); err == nil {
-		err = b.all(ctx)
+	b.entries = byTime(entries)
+	var from *ledger
+	w, rest, unusable := b.fromCheckpoint(f.folder, b.entries)
+	if unusable == nil {
+		kept := w.copy()
+		from, b.entries = &kept, rest
+	} else if w, err = newFollowed(f.shop); err != nil {
+		return built{err: err}
+	} else if !none(unusable) {
+		f.log.Info("the watch is made from the whole record", "because the checkpoint cannot be used", unusable)
 	}
+	b.watch = w
+	err = b.all(ctx)
 	// Months of estimates leave a multiple of what is known behind, which nobody needs until the next start.
 	debug.FreeOSMemory()
 	if err != nil {
 		return built{err: fmt.Errorf("make the watch from the record: %w", err)}
 	}
-	return built{rebuilder: b, watch: w}
+	return built{rebuilder: b, watch: w, resumed: from}
 }
 
 // adopt puts a watch that has been made in the place of the one in use.
@@ -98,6 +106,10 @@ func (f *fold) adopt(b built) error {
 		f.log.Error("parts of the record could not be read and are left out", "parts", len(b.damage), "first", b.damage[0])
 	}
 	f.watch = b.watch
+	f.kept, f.nextCheckpoint = ledger{}, f.checkpointDue(mono, b.resumed)
+	if b.resumed != nil {
+		f.kept = *b.resumed
+	}
 	f.lastRun = later(f.lastRun, b.lastRun)
 	if len(b.runsOut) > 0 {
 		f.keepRuns(b.runsOut, mono)

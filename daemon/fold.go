@@ -34,8 +34,8 @@ type fold struct {
 	tells  *teller  // nil: nobody is told
 	known  func()   // called with the first snapshot of a Run; nil: nobody asks, or it has been called
 
-	watch    *watch.Watch // nil until it has been made from what is stored
-	building *building    // the watch in the making; nil: none is
+	watch    *followed // nil until it has been made from what is stored
+	building *building // the watch in the making; nil: none is
 	snapshot atomic.Pointer[watch.Snapshot]
 
 	asked   chan chan struct{} // by those who wait until what they gave the intake is taken
@@ -56,6 +56,11 @@ type fold struct {
 	believed time.Time // by the clock as it is
 	stored   stored
 
+	folder         string // of the store, where checkpoints lie; "": none are made
+	kept           ledger // of the checkpoint there
+	nextCheckpoint time.Duration
+	checkpointing  trouble
+
 	news         bool // since the last look
 	found        bool // since the last look, what may change findings
 	nextLook     time.Duration
@@ -73,15 +78,16 @@ type fold struct {
 
 func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 	return &fold{
-		shop: c.Shop, clk: c.Clock, log: c.Log, pace: c.pace,
+		shop: c.Shop, clk: c.Clock, log: c.Log, pace: c.pace, folder: c.DataDir,
 		store: s.store, in: s.in, fans: fans, alarms: alarms,
-		asked:      make(chan chan struct{}),
-		standing:   map[string]fault{},
-		changes:    map[string]int{},
-		stored:     stored{findings: map[string]uint64{}, baseline: map[string]uint64{}},
-		committing: trouble{what: "commit", log: c.Log},
-		appending:  trouble{what: "taking readings into the store", log: c.Log},
-		keeping:    trouble{what: "storing findings and alarms", log: c.Log},
+		asked:         make(chan chan struct{}),
+		standing:      map[string]fault{},
+		changes:       map[string]int{},
+		stored:        stored{findings: map[string]uint64{}, baseline: map[string]uint64{}},
+		committing:    trouble{what: "commit", log: c.Log},
+		appending:     trouble{what: "taking readings into the store", log: c.Log},
+		keeping:       trouble{what: "storing findings and alarms", log: c.Log},
+		checkpointing: trouble{what: "writing a checkpoint", log: c.Log},
 	}
 }
 
@@ -221,6 +227,7 @@ func (f *fold) keepHouse(mono time.Duration) {
 	if mono >= f.nextCommit {
 		_ = f.commit(mono) // logged there
 	}
+	f.checkpoint(mono)
 	if f.out != nil {
 		f.out.tick(mono, f.snapshot.Load())
 	}

@@ -37,6 +37,7 @@ type keeper interface {
 
 	AppendRuns([]steady.Run) error
 	Runs(collector string) iter.Seq2[steady.Run, error]
+	RunsFrom(collector string, boot uint32, end time.Duration) iter.Seq2[steady.Run, error]
 
 	AddJournal(journal.Entry) (uint64, error)
 	Journal() ([]journal.Entry, error)

@@ -34,6 +34,9 @@ func (f *fold) place(mono time.Duration) {
 		first := f.believed
 		f.change(mono, func() []alarm.Alarm { return f.alarms.Shift(first, first.Add(mono), by) })
 	}
+	if f.watch != nil {
+		f.watch.clockSet(f.in.boot)
+	}
 	f.placed, f.believed = zero, zero
 	f.in.place(zero)
 }

@@ -44,7 +44,7 @@ type rebuilder struct {
 	shop    *shop.Shop
 	store   keeper
 	watch   rememberer
-	entries []journal.Entry // not yet given
+	entries []journal.Entry // not yet given, by time
 	cuts    map[string]cut  // by collector
 	owner   map[string]string
 	held    map[string]map[string]reading.Reading // by collector: where its switches stood at its cut
@@ -73,8 +73,14 @@ func newRebuilder(s *shop.Shop, k keeper, w rememberer, until store.Cursor) *reb
 	return b
 }
 
+// byTime puts the entries that are in force in the order in which they are told.
+func byTime(entries []journal.Entry) []journal.Entry {
+	out := slices.DeleteFunc(slices.Clone(journal.InForce(entries)), func(e journal.Entry) bool { return e.Kind == journal.Alarm })
+	slices.SortStableFunc(out, func(x, y journal.Entry) int { return x.Time.Compare(y.Time) })
+	return out
+}
+
 func (b *rebuilder) all(ctx context.Context) error {
-	slices.SortStableFunc(b.entries, func(x, y journal.Entry) int { return x.Time.Compare(y.Time) })
 	if err := b.runs(ctx); err != nil {
 		return err
 	}
@@ -129,7 +135,11 @@ func (b *rebuilder) runs(ctx context.Context) error {
 		}
 	}
 	for _, c := range b.shop.Collectors {
-		next, stop := iter.Pull2(b.store.Runs(c.Name))
+		runs := b.store.Runs(c.Name)
+		if k, told := b.cuts[c.Name]; told { // by a checkpoint
+			runs = b.store.RunsFrom(c.Name, k.boot, k.mono+1)
+		}
+		next, stop := iter.Pull2(runs)
 		defer stop()
 		s := &source{next: next}
 		ok, err := advance(s)

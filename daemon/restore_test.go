@@ -75,7 +75,7 @@ func rebuilt(t *testing.T, s *store.Store, until store.Cursor) []string {
 	b := newRebuilder(twoCollectors(), s, r, until)
 	entries, err := s.Journal()
 	require.NoError(t, err)
-	b.entries = entries
+	b.entries = byTime(entries)
 	require.NoError(t, b.all(context.Background()))
 	require.Empty(t, b.damage)
 	return r.told

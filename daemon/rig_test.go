@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"slices"
@@ -99,10 +100,25 @@ func TestAStartKnowsWhatHistoryKnew(t *testing.T) {
 	}
 	require.Equal(t, 1, kinds[journal.FilterCleaned])
 	require.Positive(t, kinds[journal.BinEmptied])
-	lived := known()
-	f.watch = nil
-	require.NoError(t, d.open.ready(t.Context()))
+	lived, state := known(), stateOf(t, f.watch)
+	again := func() *ledger {
+		f.watch = nil
+		f.build()
+		b := <-f.building.result()
+		require.NoError(t, f.adopt(b))
+		return b.resumed
+	}
+	assert.Nil(t, again(), "there is no checkpoint")
 	assert.Equal(t, lived, known())
+	assert.True(t, bytes.Equal(state, stateOf(t, f.watch)), "to the byte")
+
+	early := toldUntil(t, f, demoBegin.Add(9*24*time.Hour))
+	require.NoError(t, writeCheckpoint(f.folder, early))
+	if from := again(); assert.NotNil(t, from) {
+		assert.True(t, from.same(&early.ledger))
+	}
+	assert.Equal(t, lived, known(), "from a checkpoint in the midst of it")
+	assert.True(t, bytes.Equal(state, stateOf(t, f.watch)), "to the byte")
 }
 
 // BenchmarkDemoHistory lives through a month of the demonstration's shop.

@@ -10,6 +10,8 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+
+	"github.com/google/renameio/v2"
 )
 
 // Step is one thing to do.
@@ -53,24 +55,8 @@ func (s system) write(p string, mode fs.FileMode, content []byte) Step {
 		if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 			return err
 		}
-		return replace(path, mode, content)
+		return renameio.WriteFile(path, content, mode, renameio.IgnoreUmask())
 	}}
-}
-
-func replace(path string, mode fs.FileMode, content []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+"-")
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(content)
-	err = errors.Join(err, f.Chmod(mode), f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }
 
 // link is the step that makes a link to a path of the system.

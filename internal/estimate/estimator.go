@@ -19,20 +19,20 @@ var errNoFit = errors.New("the baseline's readings do not determine the model")
 // Estimator folds the runs of one collector. It is not safe for concurrent use.
 type Estimator struct {
 	site      shop.Site
-	collector *shop.Collector
-	reference float64 // Pa
+	collector *shop.Collector `checkpoint:"-"`
+	reference float64         // Pa
 
 	temperature, barometer, humidity string // channels, "" if not measured
 	usualTemperature, usualPressure  usual
 
-	cols   columns
-	viewer *viewer   // nil: no drawing
+	cols   columns   `checkpoint:"-"`
+	viewer *viewer   `checkpoint:"-"` // nil: no drawing
 	lump   *lump     // in its place; nil: too few sensors, or no fan curve
 	curve  *ownCurve // in its place; nil: too few sensors
 	lacks  []string
 
 	sets        map[string]*gateSet
-	gatesBehind map[string][]string // by selector
+	gatesBehind map[string][]string `checkpoint:"-"` // by selector
 	cal         *calibration
 
 	open     *dayData // the day that goes on
@@ -63,10 +63,11 @@ type Estimator struct {
 	distrusted map[string]bool // channels left out of the estimate: their taps are plugged
 	refused    map[string]bool // and these: their zeros jumped
 
-	expected        expectations // by gate set, state and air
-	opens           []opening    // by machine; nil: not read yet
+	expected        expectations `checkpoint:"-"` // by gate set, state and air
+	opens           []opening    `checkpoint:"-"` // by machine; nil: not read yet
 	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
-	plain           *Estimator   // of the filter alone; nil: the gates were known, or there was a baseline
+	plain           *Estimator   // of the filter alone; nil: nothing tells it
+	plainUsed       bool         // some gates were not known before there was a baseline
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
 	entries  []journal.Entry
@@ -136,6 +137,7 @@ func (e *Estimator) readDrawing() error {
 	}
 	e.viewer, e.cols = v, v.cols
 	e.hoods = newHoods(len(v.cols.machines))
+	e.plain = e.newPlain()
 	return nil
 }
 
@@ -147,7 +149,7 @@ func (e *Estimator) Days() []Day { return append([]Day(nil), e.summary...) }
 
 // Findings returns all findings, oldest first.
 func (e *Estimator) Findings() []finding.Finding {
-	if e.plain != nil {
+	if e.plainUsed {
 		return e.withPlain()
 	}
 	return e.findings

@@ -184,19 +184,3 @@ func (e *Estimator) endFault(kind finding.Kind, channel string, at time.Time) {
 		f.Ended = at
 	}
 }
-
-// Fault takes in that a channel yields no readings.
-func (e *Estimator) Fault(channel, code, text string, at time.Time) {
-	kind := finding.SensorLost
-	if code == "stuck" {
-		kind = finding.SensorStuck
-	}
-	e.raiseFault(kind, channel, at, math.NaN(), "", fmt.Sprintf("Sensor %s gives no reading: %s. What depends on it cannot be told meanwhile.", channel, text),
-		"Look at its plug and cable. The tool goes on by itself when it answers again.")
-}
-
-// FaultCleared takes in that it yields readings again.
-func (e *Estimator) FaultCleared(channel string, at time.Time) {
-	e.endFault(finding.SensorLost, channel, at)
-	e.endFault(finding.SensorStuck, channel, at)
-}

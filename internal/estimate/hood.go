@@ -32,7 +32,7 @@ func hoodStep(k int) float64 { return hoodLeast * math.Pow(hoodRatio, float64(k)
 type hoods struct {
 	log  [][]float64 // by machine and standard deviation: log likelihood
 	uses []float64   // by machine
-	sds  []float64   // by machine, as learnt so far; nil: to be worked out
+	sds  []float64   `checkpoint:"-"` // by machine, as learnt so far; nil: to be worked out
 }
 
 func newHoods(machines int) hoods {

@@ -5,7 +5,7 @@ import "ductward/internal/journal"
 // Entry takes an entry of the journal. What one asks of the baseline is done when the day's work is over.
 func (e *Estimator) Entry(j journal.Entry) {
 	e.entries = append(e.entries, j)
-	if e.plain != nil {
+	if e.plainUsed {
 		e.plain.Entry(j)
 	}
 	e.huntEntry(j)

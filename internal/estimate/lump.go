@@ -13,9 +13,9 @@ import (
 // static, then give the filter's resistance and the flow on the fan's curve; with known gates a stretch with all of
 // them shut gives the leakage.
 type lump struct {
-	model  *duct.Model
-	drop   int // index of the filter drop among the model's sensors
-	static int // and of the static pressure
+	model  *duct.Model `checkpoint:"-"`
+	drop   int         // index of the filter drop among the model's sensors
+	static int         // and of the static pressure
 	dropCh string
 	statCh string
 

@@ -35,10 +35,10 @@ type Proposal struct {
 	set       *gateSet
 }
 
-// nextState is what the choice of the next test keeps. It has a viewer of its own: what is looked at here must not change
-// the solutions from which the fold's own start.
+// nextState is what the choice of the next test keeps. It has a viewer of its own, whose many sets of gates would drive the
+// fold's own from the cache.
 type nextState struct {
-	viewer *viewer
+	viewer *viewer      `checkpoint:"-"`
 	cal    *calibration // of which all this is
 	found  *NextTest
 	about  *change
@@ -72,7 +72,7 @@ func (e *Estimator) keepUp() {
 	if e.next.cal == e.cal {
 		return
 	}
-	e.next = nextState{viewer: newViewer(e.collector, e.viewer.model), cal: e.cal}
+	e.next = nextState{cal: e.cal}
 	e.checks.daily, e.checks.walk = nil, nil
 }
 
@@ -100,6 +100,14 @@ func (e *Estimator) plan(d *dayData) {
 	if e.next.found = e.choose(c, b, cols, d); e.next.found == nil {
 		e.next.about = nil
 	}
+}
+
+// testViewer returns the viewer of the sets of gates that a test might open.
+func (e *Estimator) testViewer() *viewer {
+	if e.next.viewer == nil {
+		e.next.viewer = newViewer(e.collector, e.viewer.model)
+	}
+	return e.next.viewer
 }
 
 // suspected returns the change whose place is looked for: the latest, while it lasts.
@@ -144,9 +152,8 @@ func (e *Estimator) choose(c *change, b nexttest.Belief, cols []int, d *dayData)
 		return nil
 	}
 	out := &NextTest{Finding: c.finding, Suspects: e.whereTold(c), Entropy: entropy / math.Ln2}
-	if v := e.next.viewer; len(v.cache) > mostSets { // of a filter that was cleaner: a large shop's views weigh
+	if v := e.testViewer(); len(v.cache) > mostSets { // of a filter that was cleaner: a large shop's views weigh
 		clear(v.cache)
-		clear(v.warm)
 	}
 	p := e.newPredictor(c, cols, d)
 	sets, refused := e.candidates()

@@ -103,7 +103,7 @@ func shareOf(o *observation) float64 {
 // nextView returns the model of a set of gates as it is for the choice of a test: before anything has changed, so that it
 // need not be made anew each day.
 func (e *Estimator) nextView(g *gateSet) (*view, error) {
-	v, _, _, err := e.next.viewer.at(g, &state{logFilter: e.logFilterNow(), globals: e.cal.globals}, e.standardAir())
+	v, _, _, err := e.testViewer().at(g, &state{logFilter: e.logFilterNow(), globals: e.cal.globals}, e.standardAir())
 	return v, err
 }
 
@@ -124,7 +124,7 @@ func (p *predictor) sharpen(b nexttest.Belief, rows []ranked) []ranked {
 		if p.e.cols.columnParams(col) == nil {
 			return nil
 		}
-		s, err := p.e.next.viewer.spread(g, at, col)
+		s, err := p.e.testViewer().spread(g, at, col)
 		if err != nil {
 			return nil
 		}

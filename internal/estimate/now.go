@@ -21,7 +21,7 @@ func (e *Estimator) Now(r steady.Run, settled bool) Now {
 		return e.simpleNow(n, &r)
 	}
 	if e.cal == nil {
-		if e.plain != nil {
+		if e.plainUsed {
 			if r.Kind == steady.Unknown {
 				r.Kind = steady.Running
 			}

@@ -12,27 +12,32 @@ import (
 // plain follows the filter of a collector with a drawing for as long as there is no baseline to tell its gates by: as if
 // it had no drawing. Whatever is open, two readings and the fan's curve tell the filter's resistance.
 
-// beginPlain begins it with the first run whose gates are not known.
-func (e *Estimator) beginPlain() {
-	if e.plain != nil || e.viewer == nil || e.cal != nil {
-		return
-	}
+// newPlain returns an estimator of the filter alone that has seen nothing; nil where the sensors are too few, or the fan's
+// curve is not known.
+func (e *Estimator) newPlain() *Estimator {
 	c := *e.collector
 	c.Network, c.Gates, c.Selectors, c.Machines = nil, nil, nil, nil
-	site := &shop.Shop{Site: e.site}
-	p, err := New(site, &c)
-	if err != nil || p.lump == nil { // too few sensors, or no curve of the fan
+	p, err := New(&shop.Shop{Site: e.site}, &c)
+	if err != nil || p.lump == nil {
+		return nil
+	}
+	return p
+}
+
+// beginPlain begins to use it, with the first run whose gates are not known.
+func (e *Estimator) beginPlain() {
+	if e.plainUsed || e.plain == nil || e.cal != nil {
 		return
 	}
 	for _, j := range e.entries {
-		p.Entry(j)
+		e.plain.Entry(j)
 	}
-	e.plain = p
+	e.plainUsed = true
 }
 
 // plainRun hands it a run.
 func (e *Estimator) plainRun(r *steady.Run) {
-	if e.plain == nil || e.cal != nil || r.Kind == steady.Closed {
+	if !e.plainUsed || e.cal != nil || r.Kind == steady.Closed {
 		return
 	}
 	as := *r
@@ -43,7 +48,7 @@ func (e *Estimator) plainRun(r *steady.Run) {
 // plainDay ends its day, and puts what it says of it where nothing else does. Once there is a baseline, it rests.
 func (e *Estimator) plainDay() {
 	p := e.plain
-	if p == nil {
+	if !e.plainUsed {
 		return
 	}
 	if e.cal != nil {

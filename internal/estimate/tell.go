@@ -42,25 +42,10 @@ func (e *Estimator) tell(c *change) {
 
 // newID names a finding by what it is and when it began, so that a rebuild gives the same names.
 func (e *Estimator) newID(kind finding.Kind, subject string, onset time.Time) string {
-	id := e.collector.Name + "." + string(kind)
-	if subject != "" {
-		id += "." + strings.ReplaceAll(subject, " ", "-")
-	}
-	label := "undated"
 	if !onset.IsZero() {
-		label = onset.In(e.site.Location).Format("20060102")
+		onset = onset.In(e.site.Location)
 	}
-	id = strings.ReplaceAll(strings.ReplaceAll(id, "/", "."), ":", ".") + "." + label
-	n := 1
-	for _, f := range e.findings {
-		if f.ID == id || strings.HasPrefix(f.ID, id+".") {
-			n++
-		}
-	}
-	if n > 1 {
-		id = fmt.Sprintf("%s.%d", id, n)
-	}
-	return id
+	return finding.NewID(e.findings, e.collector.Name, string(kind), subject, onset)
 }
 
 // retell brings the finding of a change up to date.

@@ -126,7 +126,7 @@ func (e *Estimator) nameRun(r steady.Run) (steady.Run, bool) {
 		return r, false
 	}
 	if e.cal == nil {
-		if e.plain == nil {
+		if !e.plainUsed {
 			e.beginPlain()
 			e.plainRun(&r)
 		}

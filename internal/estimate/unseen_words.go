@@ -18,7 +18,7 @@ func (e *Estimator) gateLacks() []string {
 		}
 	}
 	switch guessed, unsure := e.lately(); {
-	case e.cal == nil && (e.plain != nil || len(mute) > 0):
+	case e.cal == nil && (e.plainUsed || len(mute) > 0):
 		return []string{"The positions of gates are not known" + ofGates(mute) + ": until there is a baseline of some days on which they are, only the filter is followed. Switches would tell them, or entering them by hand (position: by hand) for a week; from then on the pressures tell which are open, where that is sure."}
 	case guessed+unsure > 0:
 		words := fmt.Sprintf("Where gates tell nothing, the pressures tell which are open: in %.0f %% of such runs of the last days surely enough to be used. The others serve the filter and the running state alone. Switches on the gates would make every run count",

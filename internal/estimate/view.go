@@ -111,7 +111,6 @@ type viewer struct {
 	model *duct.Model
 	cols  columns
 	cache map[string]*view
-	warm  map[string]*duct.Result // by gate set: a start for the next solve
 
 	runs    []string               // all of the drawing, see otherwise
 	spreads map[string][][]float64 // see spread
@@ -129,7 +128,7 @@ const (
 )
 
 func newViewer(c *shop.Collector, m *duct.Model) *viewer {
-	v := &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{}, warm: map[string]*duct.Result{},
+	v := &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{},
 		spreads: map[string][][]float64{}}
 	for _, r := range c.Network.Runs {
 		v.runs = append(v.runs, r.Name)
@@ -154,7 +153,6 @@ func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State
 	}
 	if len(v.cache) >= cacheLimit {
 		clear(v.cache)
-		clear(v.warm)
 	}
 	v.cache[key] = w
 	return w, at, at0, nil
@@ -265,7 +263,7 @@ func (v *viewer) addLeak(st *duct.State, zone int, q float64) {
 // linearise solves the model and differentiates it.
 func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 	st := v.ductState(g, s, a)
-	res, err := v.solve(g.key, st)
+	res, err := v.model.Solve(st)
 	if err != nil {
 		return nil, fmt.Errorf("gates open %q: %w", g.open, err)
 	}
@@ -308,19 +306,4 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 	}
 	sort.Ints(w.machines)
 	return w, nil
-}
-
-// solve solves the model, from the last solution of the same gate set where there is one.
-func (v *viewer) solve(key string, st duct.State) (*duct.Result, error) {
-	if from := v.warm[key]; from != nil {
-		if res, err := v.model.Warm(st, from); err == nil {
-			v.warm[key] = res
-			return res, nil
-		}
-	}
-	res, err := v.model.Solve(st)
-	if err == nil {
-		v.warm[key] = res
-	}
-	return res, err
 }

@@ -252,6 +252,14 @@ func (f *Folder) Flush() []Run {
 	return out
 }
 
+// SetZeros puts the zeros in force, by channel, as Restore would.
+func (f *Folder) SetZeros(zeros map[string]Zeroing) {
+	f.zeros = make(map[string]Zeroing, len(zeros))
+	for k, v := range zeros {
+		f.zeros[k] = v
+	}
+}
+
 // Zeros returns the zeros in force, by channel.
 func (f *Folder) Zeros() map[string]Zeroing {
 	out := make(map[string]Zeroing, len(f.zeros))

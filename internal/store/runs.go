@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"iter"
 	"slices"
+	"time"
 
 	bolt "go.etcd.io/bbolt"
 
@@ -49,11 +50,14 @@ func unpackRun(key, b []byte) (steady.Run, error) {
 
 // runKey sorts the runs of a collector by boot and end. The same stretch folded again replaces itself.
 func runKey(r *steady.Run) []byte {
-	k := append([]byte(r.Collector), 0)
-	k = binary.BigEndian.AppendUint32(k, r.Boot)
-	k = binary.BigEndian.AppendUint64(k, uint64(r.End))
+	k := runPlace(append([]byte(r.Collector), 0), r.Boot, r.End)
 	k = binary.BigEndian.AppendUint64(k, uint64(r.Start))
 	return append(k, byte(r.Kind))
+}
+
+// runPlace appends what all keys of runs that end at a time begin with.
+func runPlace(k []byte, boot uint32, end time.Duration) []byte {
+	return binary.BigEndian.AppendUint64(binary.BigEndian.AppendUint32(k, boot), uint64(end))
 }
 
 // Runs that wait are written without being asked once there are fullRuns of them, and refused beyond mostRuns, which only
@@ -111,10 +115,18 @@ func putRuns(tx *bolt.Tx, runs []steady.Run) error {
 // Runs gives the runs of a collector by boot and end, those not yet committed among them, with At from the placement
 // of their boot where that is known. A damaged record is given as an error in its place, and the others go on.
 func (s *Store) Runs(collector string) iter.Seq2[steady.Run, error] {
+	return s.RunsFrom(collector, 0, 0)
+}
+
+// RunsFrom gives the runs of a collector as Runs does, from those of a boot that end at a monotonic time or later.
+func (s *Store) RunsFrom(collector string, boot uint32, end time.Duration) iter.Seq2[steady.Run, error] {
 	return func(yield func(steady.Run, error) bool) {
-		waiting := s.waitingRuns(collector)
 		prefix := append([]byte(collector), 0)
-		from := prefix
+		from := runPlace(prefix[:len(prefix):len(prefix)], boot, end)
+		waiting := s.waitingRuns(collector)
+		for len(waiting) > 0 && bytes.Compare(waiting[0].key, from) < 0 {
+			waiting = waiting[1:]
+		}
 		for {
 			page, err := s.page(bucketRuns, prefix, from)
 			if err != nil {

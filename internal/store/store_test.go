@@ -334,6 +334,18 @@ func TestRecordsComeBack(t *testing.T) {
 		want.Channels = []steady.Summary{want.Channels[0]}
 		want.Channels[0].SD = 0
 		assert.Equal(t, want, rs[1])
+		for _, c := range []struct {
+			boot uint32
+			end  time.Duration
+			n    int
+		}{{0, 0, 2}, {boot, time.Hour, 2}, {boot, time.Hour + 1, 1}, {boot, 2 * time.Hour, 1}, {boot, 2*time.Hour + 1, 0}, {boot + 1, 0, 0}} {
+			n := 0
+			for _, err := range s.RunsFrom("north", c.boot, c.end) {
+				require.NoError(t, err)
+				n++
+			}
+			assert.Equal(t, c.n, n, "from boot %d, %v", c.boot, c.end)
+		}
 	}
 	check()
 	requireSound(t, s)

@@ -100,3 +100,21 @@ func (h *health) sensors(zeros map[string]steady.Zeroing) []Sensor {
 	}
 	return out
 }
+
+// noise returns the noise of the last steady run, by channel.
+func (h *health) noise() map[string]float64 {
+	out := make(map[string]float64, len(h.by))
+	for ch, s := range h.by {
+		out[ch] = s.Noise
+	}
+	return out
+}
+
+// setNoise puts it back.
+func (h *health) setNoise(by map[string]float64) {
+	for ch, noise := range by {
+		if s := h.by[ch]; s != nil {
+			s.Noise = noise
+		}
+	}
+}

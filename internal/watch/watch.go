@@ -11,7 +11,6 @@ import (
 	"time"
 
 	"ductward/internal/estimate"
-	"ductward/internal/finding"
 	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
@@ -30,6 +29,7 @@ type part struct {
 	folder    *steady.Folder
 	estimate  *estimate.Estimator
 	health    *health
+	outages   outages
 }
 
 // New returns a watch over a shop that has seen nothing yet.
@@ -40,7 +40,8 @@ func New(s *shop.Shop) (*Watch, error) {
 		if err != nil {
 			return nil, fmt.Errorf("collector %q: %w", c.Name, err)
 		}
-		w.parts = append(w.parts, &part{collector: c, folder: steady.NewFolder(c), estimate: e, health: newHealth(c)})
+		w.parts = append(w.parts, &part{collector: c, folder: steady.NewFolder(c), estimate: e, health: newHealth(c),
+			outages: outages{collector: c.Name, zone: s.Site.Location}})
 	}
 	return w, nil
 }
@@ -95,7 +96,7 @@ func (w *Watch) Fault(channel, code, text string, at time.Time) {
 	for _, p := range w.parts {
 		if p.health.has(channel) {
 			p.health.fault(channel, text, at)
-			p.estimate.Fault(channel, code, text, at)
+			p.outages.begin(channel, code, text, at)
 		}
 	}
 }
@@ -105,7 +106,7 @@ func (w *Watch) FaultCleared(channel string, at time.Time) {
 	for _, p := range w.parts {
 		if p.health.has(channel) {
 			p.health.cleared(channel)
-			p.estimate.FaultCleared(channel, at)
+			p.outages.end(channel, at)
 		}
 	}
 }
@@ -140,7 +141,7 @@ func (w *Watch) Snapshot() *Snapshot {
 			Now:      now,
 			Days:     p.estimate.Days(),
 			Guesses:  p.estimate.Guesses(),
-			Findings: append([]finding.Finding(nil), p.estimate.Findings()...),
+			Findings: p.outages.among(p.estimate.Findings()),
 			Sensors:  p.health.sensors(p.folder.Zeros()),
 			Lacks:    p.estimate.Lacks(),
 			NextTest: p.estimate.NextTest(),

@@ -34,6 +34,15 @@ func load(t testing.TB, path string) *shop.Shop {
 	return s
 }
 
+// shopFiles lists shops of every kind, the demo's among them.
+func shopFiles(t testing.TB) []string {
+	t.Helper()
+	files, err := filepath.Glob("../../testdata/shops/*.yaml")
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(files), 5)
+	return append(files, demoPath)
+}
+
 func newWatch(t testing.TB, s *shop.Shop) *watch.Watch {
 	t.Helper()
 	w, err := watch.New(s)
@@ -140,10 +149,7 @@ func sensor(t testing.TB, c watch.Collector, channel string) watch.Sensor {
 
 // TestEveryShopCanBeWatched, and a watch that has seen nothing claims nothing.
 func TestEveryShopCanBeWatched(t *testing.T) {
-	files, err := filepath.Glob("../../testdata/shops/*.yaml")
-	require.NoError(t, err)
-	require.GreaterOrEqual(t, len(files), 5)
-	for _, f := range append(files, demoPath) {
+	for _, f := range shopFiles(t) {
 		t.Run(filepath.Base(f), func(t *testing.T) {
 			s := load(t, f)
 			w := newWatch(t, s)
