@@ -66,7 +66,7 @@ func reached(steps []filterStep, after time.Time, limit float64) (time.Time, boo
 func TestTheDateOfTheCleaning(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i := range plants(8) {
+	for i := range 8 {
 		scenes = append(scenes, scene{seed: 21 + uint64(i), days: 45, work: dusty})
 	}
 	forecasts, inside := 0, 0
@@ -90,6 +90,9 @@ func TestTheDateOfTheCleaning(t *testing.T) {
 			}
 			late = append(late, e.Due.Date.Sub(is).Hours()/24)
 		}
+	}
+	if raced {
+		return // one plant has no rate
 	}
 	mean, square := 0.0, 0.0
 	for _, x := range late {

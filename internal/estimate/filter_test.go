@@ -44,13 +44,16 @@ func (f *filterScore) rms() float64 { return math.Sqrt(f.square / float64(f.days
 func TestTheFilterIsFollowed(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i := range plants(8) {
+	for i := range 8 {
 		scenes = append(scenes, scene{seed: 111 + uint64(i), days: 33})
 	}
 	var score filterScore
 	for _, l := range many(t, scenes) {
 		score.add(l)
 		assertCleanings(t, l, false)
+	}
+	if raced {
+		return // one plant has no rate
 	}
 	share := float64(score.inside) / float64(score.days)
 	t.Logf("%d of %d days inside, %.3f; error %.4f", score.inside, score.days, share, score.rms())
@@ -104,7 +107,7 @@ func TestTheFilterIsFollowedThroughOtherFaults(t *testing.T) {
 		{Kind: plant.LeakEvent, Name: "seat:band saw gate", Size: 50.0 / 3600},
 		{Kind: plant.BlockEvent, Name: "bench saw", Size: 1.6},
 		{Kind: plant.BlockEvent, Name: "thicknesser", Size: 1.9},
-	}[:plants(5)] {
+	} {
 		f.Day, f.At = 11, 5*time.Hour
 		scenes = append(scenes, scene{seed: 131 + uint64(i), days: 26, work: everyDay, faults: []plant.Fault{f}})
 	}
@@ -112,6 +115,9 @@ func TestTheFilterIsFollowedThroughOtherFaults(t *testing.T) {
 	for _, l := range many(t, scenes) {
 		score.add(l)
 		assertCleanings(t, l, false)
+	}
+	if raced {
+		return // one plant has no rate
 	}
 	share := float64(score.inside) / float64(score.days)
 	t.Logf("%d of %d days inside, %.3f; error %.4f", score.inside, score.days, share, score.rms())

@@ -27,7 +27,7 @@ func leakAt(part string, m3h float64, more func(*plant.Fault)) []plant.Fault {
 func TestAWornSeatIsAGateThatLeaks(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i, gate := range []string{"moulder gate", "bench saw gate", "planer gate", "sander gate"}[:plants(4)] {
+	for i, gate := range []string{"moulder gate", "bench saw gate", "planer gate", "sander gate"} {
 		scenes = append(scenes, scene{seed: 201 + uint64(i), days: 18, work: everyDay, faults: leakAt("seat:"+gate, 60, nil)})
 	}
 	right := 0
@@ -47,7 +47,7 @@ func TestAWornSeatIsAGateThatLeaks(t *testing.T) {
 func TestASeamIsNoGate(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i, run := range []string{"run:trunk 2", "run:trunk 5", "run:trunk 8", "run:trunk 10"}[:plants(4)] {
+	for i, run := range []string{"run:trunk 2", "run:trunk 5", "run:trunk 8", "run:trunk 10"} {
 		scenes = append(scenes, scene{seed: 211 + uint64(i), days: 20, work: everyDay, faults: leakAt(run, 80, nil)})
 	}
 	for _, l := range many(t, scenes) {
@@ -80,7 +80,7 @@ func TestASeamIsNoGate(t *testing.T) {
 func TestAGrowingLeakIsToldAsOne(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i, run := range []string{"run:trunk 3", "run:trunk 9"}[:plants(2)] {
+	for i, run := range []string{"run:trunk 3", "run:trunk 9"} {
 		scenes = append(scenes, scene{seed: 221 + uint64(i), days: 32, work: everyDay,
 			faults: leakAt(run, 2, func(f *plant.Fault) { f.PerDay = 2.5 / 3600 })})
 	}
@@ -100,7 +100,7 @@ func TestASealedLeakEndsItsFinding(t *testing.T) {
 	t.Parallel()
 	const mended = 20
 	var scenes []scene
-	for i, part := range []string{"run:trunk 4", "drop:crosscut gate", "run:trunk 9"}[:plants(3)] {
+	for i, part := range []string{"run:trunk 4", "drop:crosscut gate", "run:trunk 9"} {
 		scenes = append(scenes, scene{seed: 231 + uint64(i), days: 28, work: everyDay,
 			faults: leakAt(part, 70, func(f *plant.Fault) { f.Until = mended })})
 	}
@@ -127,10 +127,10 @@ func TestWithoutClosedChecks(t *testing.T) {
 	t.Parallel()
 	never := func(o *plant.WorkOptions) { o.Closed, o.AllDays = plant.NeverClosed, true }
 	var scenes []scene
-	for i := range plants(4) {
+	for i := range 4 {
 		scenes = append(scenes, scene{seed: 241 + uint64(i), days: 24, work: never})
 	}
-	for i, part := range []string{"run:trunk 2", "drop:mortiser gate", "run:trunk 7", "run:trunk 10"}[:plants(4)] {
+	for i, part := range []string{"run:trunk 2", "drop:mortiser gate", "run:trunk 7", "run:trunk 10"} {
 		scenes = append(scenes, scene{seed: 251 + uint64(i), days: 24, work: never, faults: leakAt(part, 100, nil)})
 	}
 	for _, l := range many(t, scenes) {

@@ -20,7 +20,7 @@ func rough(o *plant.Options) { o.HoodJitter = 0.10 }
 func TestRoughHoodsAreNoFindings(t *testing.T) {
 	t.Parallel()
 	var scenes []scene
-	for i := range plants(2) {
+	for i := range 2 {
 		scenes = append(scenes, scene{seed: 901 + uint64(i), days: 50, work: everyDay, built: rough})
 	}
 	told := 0

@@ -68,7 +68,7 @@ func TestGatesThatFallSilent(t *testing.T) {
 	t.Parallel()
 	leak := plant.Fault{Day: 9, At: 5 * time.Hour, Kind: plant.LeakEvent, Name: "run:trunk 3", Size: 80.0 / 3600}
 	heard := []*silent{newSilent(7), newSilent(7)}
-	lives := many(t, []scene{unheard("A", 12, 12, heard[0], leak), unheard("C", 13, 12, heard[1], leak)})
+	lives := all(t, []scene{unheard("A", 12, 12, heard[0], leak), unheard("C", 13, 12, heard[1], leak)})
 	var runs, stated, right, sure, sureRight, square, days float64
 	for i, l := range lives {
 		require.True(t, l.watched.Baseline.Complete)
@@ -108,12 +108,12 @@ func TestLookingAtSilentGatesChangesNothing(t *testing.T) {
 	sc := unheard("C", 14, 9, newSilent(6))
 	looked := unheard("C", 14, 9, newSilent(6))
 	looked.peek = true
-	all := many(t, []scene{sc, looked})
-	require.NotEmpty(t, all[0].watched.Guesses)
-	assert.Equal(t, all[0].watched.Guesses, all[1].watched.Guesses)
-	assert.Empty(t, all[0].alarms(), say(all[0].alarms()))
-	assert.Equal(t, all[0].watched.Findings, all[1].watched.Findings)
-	assert.Equal(t, written(all[0].watched.Days), written(all[1].watched.Days))
+	lives := all(t, []scene{sc, looked})
+	require.NotEmpty(t, lives[0].watched.Guesses)
+	assert.Equal(t, lives[0].watched.Guesses, lives[1].watched.Guesses)
+	assert.Empty(t, lives[0].alarms(), say(lives[0].alarms()))
+	assert.Equal(t, lives[0].watched.Findings, lives[1].watched.Findings)
+	assert.Equal(t, written(lives[0].watched.Days), written(lives[1].watched.Days))
 }
 
 // TestGatesThatWereNeverKnown: the filter is followed all the same, as in a shop without a drawing, and the shop is told
