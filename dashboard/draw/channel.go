@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html"
 	"math"
+	"unicode/utf8"
 
 	"ductward/internal/shop"
 )
@@ -155,21 +156,46 @@ func (k *canvas) label(l *limb) {
 	}
 	figure, class := "", "d-figure"
 	if m, ok := k.p.machine(l.leaf.name); ok && k.p.Figure != nil {
-		var short bool
-		if figure, short = k.p.Figure(m); short {
+		var lacks bool
+		if figure, lacks = k.p.Figure(m); lacks {
 			class = "d-figure d-short"
 		}
 	}
 	y := l.y0 - 1
-	name := html.EscapeString(leafName(l.leaf))
-	if class != "d-figure" { // said in a word, since an unfilled channel and a colour are not enough
-		name = fmt.Sprintf(`<tspan class="d-short" font-size="%.0f">short of air </tspan>%s`, k.medium, name)
-	}
+	name, room := leafName(l.leaf), k.left-20
 	if k.namesAbove {
-		y = l.y0 - l.width/2 - 17 - k.medium
+		y, room = l.y0-l.width/2-17-k.medium, k.right-k.left
 	}
-	k.raw(x, y, k.large, anchor, "d-open", name)
-	k.text(x, y+k.medium+5, k.medium, anchor, class, figure)
+	size, before := k.large, ""
+	if class != "d-figure" { // said in a word, since an unfilled channel and a colour are not enough
+		if wide(name, size)+wide(short, k.medium) <= room {
+			before = fmt.Sprintf(`<tspan class="d-short" font-size="%.0f">%s</tspan>`, k.medium, short)
+		} else {
+			figure = short + figure
+		}
+	}
+	if before == "" {
+		size = fitted(name, size, room)
+	}
+	k.raw(x, y, size, anchor, "d-open", before+html.EscapeString(name))
+	k.text(x, y+k.medium+5, fitted(figure, k.medium, room), anchor, class, figure)
+}
+
+// short stands before the name of a machine that is short of air, or before its air where there is no room.
+const short = "short of air "
+
+// wide returns about how wide words are set, bold, in the units of the size: nothing measures letters on a server. Words of
+// a common sans-serif face take 0.55 to 0.62 of its size a letter.
+func wide(words string, size float64) float64 {
+	return 0.62 * size * float64(utf8.RuneCountInString(words))
+}
+
+// fitted returns the size in which words have room.
+func fitted(words string, size, room float64) float64 {
+	if w := wide(words, size); w > room {
+		return math.Floor(size * room / w)
+	}
+	return size
 }
 
 // leafName is what stands at a far end.

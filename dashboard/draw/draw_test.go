@@ -283,3 +283,36 @@ func TestPictureIsWellFormed(t *testing.T) {
 		}
 	}
 }
+
+// TestNoNameIsCut: a long name is set smaller, and what a machine lacks goes below it where both have no room.
+func TestNoNameIsCut(t *testing.T) {
+	s := trunkShop(2)
+	long := "wide belt sander of the second bay"
+	for _, m := range s.Machines {
+		if m.Name == "m1" {
+			m.Name = long
+		}
+	}
+	for _, r := range s.Network.Runs {
+		if r.From.Name == "m1" {
+			r.From.Name = long
+		}
+	}
+	p := picture(s, 0.6, long, "m0")
+	p.Figure = func(m estimate.MachineAir) (string, bool) { return "1 190 of 1 450 m³/h", true }
+	for _, shape := range []Shape{Wide, Narrow} {
+		svg := string(p.SVG(shape))
+		room := shape.left - 20
+		if shape.namesAbove {
+			room = shape.right - shape.left
+		}
+		words := regexp.MustCompile(`<text x="[0-9.]+" y="[0-9.]+" font-size="([0-9]+)" text-anchor="[a-z]+" class="d-(?:open|figure)[^>]*>([^<]+)<`).FindAllStringSubmatch(svg, -1)
+		require.GreaterOrEqual(t, len(words), 3, shape.name)
+		for _, w := range words {
+			size, err := strconv.ParseFloat(w[1], 64)
+			require.NoError(t, err)
+			assert.LessOrEqual(t, wide(w[2], size), room, "%s: %s", shape.name, w[2])
+		}
+		assert.Equal(t, 2, strings.Count(svg, short), shape.name)
+	}
+}

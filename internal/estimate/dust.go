@@ -100,7 +100,7 @@ func (e *Estimator) dustWords(set *gateSet, names []string, slowest duct.RunFlow
 	if len(names) > 1 {
 		where = "the runs " + listWords(names)
 	}
-	f.Text = fmt.Sprintf("Dust may settle in %s with %s open: %.0f m/s at the slowest, where %.0f m/s carries it.", where, gateWords(set), slowest.Velocity, e.transport())
+	f.Text = fmt.Sprintf("Dust may settle in %s with %s open: %.1f m/s at the slowest, where %.1f m/s carries it.", where, gateWords(set), slowest.Velocity, e.transport())
 	f.Action = "Open a second gate while this machine works, or after it, so that the ducts are swept clean now and then."
 	f.Evidence = "The calibrated duct model."
 	if fresh {

@@ -138,23 +138,31 @@ func (e *Estimator) marginalBlock(d *dayData, col int) (x, variance float64, ok 
 	return d.info.Eta.AtVec(col) / (i + prior), 1 / (i + prior), true
 }
 
-// zonesNow lists where the new leakage may be.
+// zonesNow lists where the latest of the leaks may be: all the new leakage is there if it is the only one.
 func (e *Estimator) zonesNow() []Zone {
-	for i := len(e.changes) - 1; i >= 0; i-- {
-		c := e.changes[i]
-		if !e.cols.isLeak(c.col) || c.value(1<<30) == 0 {
-			continue
+	var last *change
+	leaks := 0
+	for _, c := range e.changes {
+		if e.cols.isLeak(c.col) && c.value(1<<30) != 0 {
+			last = c
+			leaks++
 		}
-		var out []Zone
-		for _, p := range e.places(c) {
-			out = append(out, Zone{Place: p, Leakage: e.leakNow()})
-		}
-		return out
 	}
-	if !e.level.Known {
+	switch {
+	case last == nil && !e.level.Known:
 		return nil
+	case last == nil:
+		return []Zone{{Place: finding.Place{Part: "none", Probability: 1}, Leakage: e.leakNow()}}
 	}
-	return []Zone{{Place: finding.Place{Part: "none", Probability: 1}, Leakage: e.leakNow()}}
+	size := e.leakNow()
+	if leaks > 1 {
+		size = Value{V: last.mean, SE: last.sd}
+	}
+	var out []Zone
+	for _, p := range e.places(last) {
+		out = append(out, Zone{Place: p, Leakage: size})
+	}
+	return out
 }
 
 // meanFlow returns the mean flow through the fan over a day's runs with a gate open.

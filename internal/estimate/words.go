@@ -66,8 +66,8 @@ func (e *Estimator) words(f *finding.Finding, c *change) {
 
 // leakWords writes the words of a leak.
 func (e *Estimator) leakWords(f *finding.Finding, c *change) {
-	area := OpenArea(c.mean, e.reference, 1.2) * 1e4
-	areaSD := OpenArea(c.sd, e.reference, 1.2) * 1e4
+	area := OpenArea(c.mean, e.reference, 1.2) * 1e6
+	areaSD := OpenArea(c.sd, e.reference, 1.2) * 1e6
 	var b strings.Builder
 	verb := "has begun"
 	if c.profile == detect.Ramp {
@@ -77,7 +77,7 @@ func (e *Estimator) leakWords(f *finding.Finding, c *change) {
 	if flow := e.typicalFlow(); !math.IsInf(flow, 1) {
 		fmt.Fprintf(&b, ", %.1f %% of the fan's flow", 100*c.mean/flow)
 	}
-	fmt.Fprintf(&b, ", as much as an opening of %s. ", spreadWords(area, areaSD, "cm²"))
+	fmt.Fprintf(&b, ", as much as an opening of %s. ", spreadWords(area, areaSD, "mm²"))
 	if f.OnsetLow.Equal(f.OnsetHigh) {
 		fmt.Fprintf(&b, "Since %s. ", e.dateWords(f.Onset))
 	} else {
