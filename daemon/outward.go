@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"ductward/internal/alarm"
+	"ductward/internal/diagnosis"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
 	"ductward/internal/watch"
@@ -23,6 +24,7 @@ type outward struct {
 
 	boot     uint32
 	root     string // PREFIX/SHOP
+	to       []string
 	sensors  map[string]*digest
 	nextTick time.Duration
 	told     map[string]time.Time // by collector: the moment of the estimate that was sent last
@@ -52,7 +54,8 @@ func newOutward(s *shop.Shop, boot uint32, p pace, log *slog.Logger) (*outward, 
 	if prefix == "" {
 		prefix = "ductward"
 	}
-	o := &outward{boot: boot, box: newTopicBox(), pace: p, log: log, root: topic(prefix, level(s.Name)), sensors: map[string]*digest{},
+	o := &outward{boot: boot, box: newTopicBox(), pace: p, log: log, root: topic(prefix, level(s.Name)),
+		to: append([]string{}, s.Outbound.Targets()...), sensors: map[string]*digest{},
 		told: map[string]time.Time{}, standing: map[string]alarm.Alarm{}}
 	for _, c := range s.Collectors {
 		for _, sensor := range c.Sensors {
@@ -173,13 +176,15 @@ func (o *outward) repeat() {
 // publishedAlarm is an alarm as it is published. What a broker hands out again has the boot and the number of before.
 type publishedAlarm struct {
 	alarm.Alarm
-	Boot uint32 `json:"boot"`
-	Seq  uint64 `json:"seq"`
+	diagnosis.Advice
+	To   []string `json:"told_to"` // the targets of letters
+	Boot uint32   `json:"boot"`
+	Seq  uint64   `json:"seq"`
 }
 
 func (o *outward) alarm(a alarm.Alarm) {
 	o.seq++
-	payload, err := json.Marshal(publishedAlarm{a, o.boot, o.seq})
+	payload, err := json.Marshal(publishedAlarm{a, diagnosis.For(a.Kind()), o.to, o.boot, o.seq})
 	if err != nil { // an alarm holds text and times only, of years that JSON can say
 		o.log.Error("alarm not published", "id", a.ID, "err", err)
 		return

@@ -11,14 +11,12 @@ import (
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
 	"ductward/internal/deliver"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/letter"
 	"ductward/internal/outbox"
 	"ductward/internal/shop"
 )
-
-// deliveryFailing is the daemon's own finding: somebody who is to be told cannot be reached.
-const deliveryFailing finding.Kind = "delivery-failing"
 
 // teller brings letters to the targets of the shop file, one goroutine a target, so that none waits for another.
 type teller struct {
@@ -57,7 +55,7 @@ func newTeller(c *Config, k keeper, boot uint32) (*teller, error) {
 
 // origin is where letters of this moment come from.
 func (t *teller) origin() letter.Origin {
-	return letter.Origin{Shop: t.shop.Name, Boot: t.boot, At: t.clk.Now(), Zone: t.shop.Site.Location}
+	return letter.Origin{Shop: t.shop.Name, Boot: t.boot, At: t.clk.Now(), To: t.shop.Outbound.Targets(), Zone: t.shop.Site.Location}
 }
 
 // alarms puts a letter for what happened to alarms into the outbox. What was put before is not put again, so that a start
@@ -165,14 +163,14 @@ func (t *teller) findings(mono time.Duration, civil func(time.Duration) time.Tim
 		}
 		since := civil(s.Since)
 		out = append(out, finding.Finding{
-			ID:       fmt.Sprintf("%s.%s.%d.%d", deliveryFailing, s.Target, boot, int64(s.Since.Seconds())),
-			Kind:     deliveryFailing,
+			ID:       fmt.Sprintf("%s.%s.%d.%d", finding.DeliveryFailing, s.Target, boot, int64(s.Since.Seconds())),
+			Kind:     finding.DeliveryFailing,
 			Subject:  s.Target,
 			Priority: finding.Instrument,
 			Raised:   since,
 			Onset:    since,
 			Text:     fmt.Sprintf("%s cannot be told: %s.", s.Target, s.Problem),
-			Action:   "Look whether the other end runs and the line to it is there; \"ductward tell\" with the shop file tries it at once. What waits is sent when it answers again.",
+			Action:   diagnosis.Of(finding.DeliveryFailing).Action(s.Target),
 		})
 	}
 	return out

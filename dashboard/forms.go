@@ -181,7 +181,7 @@ func (s *server) acknowledge(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/findings", http.StatusSeeOther)
 		return
 	}
-	writeJSON(w, http.StatusOK, newAlarmDTO(a))
+	writeJSON(w, http.StatusOK, s.newAlarmDTO(a))
 }
 
 // hasAlarm tells whether an alarm of that name is kept.
