@@ -31,14 +31,19 @@ type teller struct {
 	trying  map[string]*trouble
 }
 
-// newTeller returns nil where the shop file names nobody to tell.
+// newTeller returns nil where the shop file names nobody to tell and no broker: what is published of alarms waits in the
+// same outbox.
 func newTeller(c *Config, k keeper, boot uint32) (*teller, error) {
 	o := &c.Shop.Outbound
 	targets, err := deliver.Targets(o)
 	if err != nil {
 		return nil, err
 	}
-	if len(targets) == 0 {
+	names := o.Targets()
+	if o.MQTT != nil {
+		names = append(names, brokerTarget)
+	}
+	if len(names) == 0 {
 		return nil, nil
 	}
 	t := &teller{shop: c.Shop, clk: c.Clock, log: c.Log, pace: c.pace, boot: boot, targets: targets,
@@ -47,8 +52,11 @@ func newTeller(c *Config, k keeper, boot uint32) (*teller, error) {
 		t.trying[x.Name] = &trouble{what: "telling " + x.Name, log: c.Log}
 	}
 	opt := outbox.DefaultOptions()
-	opt.First, opt.Most, opt.GiveUp = c.pace.tellFirst, c.pace.tellMost, o.GiveUp
-	t.box, err = outbox.New(k, o.Targets(), t.clk.Now(), opt)
+	opt.First, opt.Most = c.pace.tellFirst, c.pace.tellMost
+	if o.GiveUp > 0 {
+		opt.GiveUp = o.GiveUp
+	}
+	t.box, err = outbox.New(k, names, t.clk.Now(), opt)
 	_ = t.storing.see(t.clk.Mono(), err) // it was told; what cannot be read is left out
 	return t, nil
 }
@@ -84,6 +92,7 @@ func (t *teller) run(ctx context.Context) error {
 		all.Go(func() { t.serve(ctx, target) })
 	}
 	all.Wait()
+	<-ctx.Done() // where there is only a broker, nobody was waited for
 	return nil
 }
 
@@ -125,6 +134,11 @@ func (t *teller) note(target string, it *outbox.Item, err error) {
 		stored = t.box.Failed(it.Number, mono, now, err)
 	}
 	_ = t.storing.see(mono, stored) // logged there
+}
+
+// sent notes that the broker has taken how an alarm stands.
+func (t *teller) sent(it *outbox.Item) {
+	_ = t.storing.see(t.clk.Mono(), t.box.Sent(it.Number, t.clk.Now())) // logged there
 }
 
 // quiet tells whether quiet hours hold, and for how long. While the clock is not trusted nobody knows, and nothing is held
