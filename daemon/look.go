@@ -94,6 +94,7 @@ func (f *fold) keepFindings(mono time.Duration, snap *watch.Snapshot) {
 			for _, x := range c.Findings {
 				f.stored.findings[x.ID] = fingerprint(x)
 			}
+			f.enterZeros(changed, f.civil(mono))
 		}
 		f.keepBaseline(mono, c)
 	}

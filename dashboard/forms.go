@@ -129,7 +129,7 @@ func (s *server) checkCorrection(number uint64) error {
 		return errors.New("the logbook cannot be read just now, so that nothing in it can be corrected: try again")
 	case number > uint64(len(entries)):
 		return fmt.Errorf("there is no entry %d: the logbook has %d", number, len(entries))
-	case entries[number-1].Kind == journal.Alarm:
+	case entries[number-1].Kind.Own():
 		return fmt.Errorf("entry %d is the tool's own: write another entry beside it", number)
 	}
 	return nil

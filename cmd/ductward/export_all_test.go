@@ -29,7 +29,8 @@ func full(t *testing.T) (dir string, held store.Tally) {
 	require.NoError(t, err)
 	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
 	for _, e := range []journal.Entry{{Time: at, Kind: journal.FilterCleaned, Subject: "main", Note: "shaken, \"twice\"\nand by hand", By: "Ada"},
-		{Time: at.Add(time.Hour), Kind: journal.Check, Result: "ok", By: "Ada"}} {
+		{Time: at.Add(time.Hour), Kind: journal.Check, Result: "ok", By: "Ada"},
+		{Time: at.Add(2 * time.Hour), Kind: journal.Gap, Note: "No reading of any sensor.", By: "ductward"}} {
 		_, err := st.AddJournal(e)
 		require.NoError(t, err)
 	}

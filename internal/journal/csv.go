@@ -136,7 +136,7 @@ func parseRow(row []string, at []int, width int) (e Entry, err error) {
 	if e.Result != "" && !slices.Contains(Results, e.Result) {
 		return e, fmt.Errorf("result %q is not known: write one of %q", e.Result, Results)
 	}
-	if e.Kind == Alarm && e.Alarm != "" {
+	if e.Kind.Own() && (e.Kind != Alarm || e.Alarm != "") {
 		return e, nil
 	}
 	return e, e.Check()
