@@ -82,13 +82,9 @@ func (b *broker) connect(ctx context.Context) (*connection, error) {
 	return c, nil
 }
 
-// publish sends one message and waits until the broker has it.
+// publish sends one message at QoS 1 and waits until the broker has it.
 func (c *connection) publish(ctx context.Context, m message) error {
-	qos := byte(0)
-	if m.kept {
-		qos = 1
-	}
-	if err := wait(ctx, c.client.Publish(m.topic, qos, m.kept, m.payload), publishLimit); err != nil {
+	if err := wait(ctx, c.client.Publish(m.topic, 1, m.kept, m.payload), publishLimit); err != nil {
 		return fmt.Errorf("publish on %q: %w", m.topic, err)
 	}
 	return nil
@@ -108,8 +104,8 @@ func wait(ctx context.Context, t paho.Token, limit time.Duration) error {
 	}
 }
 
-// run publishes until the context is done. A broker that is away stops nothing: what waits is kept, newest first of
-// each topic, and the attempts grow rarer.
+// run publishes until the context is done. A broker that is away stops nothing: what waits is kept, and the attempts grow
+// rarer.
 func (o *outward) run(ctx context.Context) error {
 	trouble := &trouble{what: "connection to the broker", log: o.log}
 	begun := time.Now()
@@ -131,6 +127,7 @@ func (o *outward) run(ctx context.Context) error {
 			return nil
 		}
 		_ = trouble.see(time.Since(begun), err) // logged there, at first and then seldom
+		o.failed(err)
 		timer := time.NewTimer(pause)
 		select {
 		case <-timer.C:
@@ -148,13 +145,16 @@ func (o *outward) serve(ctx context.Context, c *connection) error {
 	if err := c.publish(ctx, message{topic: o.broker.status, payload: []byte(online), kept: true}); err != nil {
 		return err
 	}
-	o.repeat()
+	if err := o.repeat(ctx, c); err != nil {
+		return err
+	}
 	for {
+		if err := o.drain(ctx, c); err != nil && ctx.Err() == nil {
+			return err
+		}
 		select {
 		case <-o.box.wake:
-			if err := o.drain(ctx, c); err != nil && ctx.Err() == nil {
-				return err
-			}
+		case <-o.tells.box.Wake(brokerTarget):
 		case <-c.lost:
 			return errors.New("the connection was lost")
 		case <-ctx.Done():
@@ -163,17 +163,24 @@ func (o *outward) serve(ctx context.Context, c *connection) error {
 	}
 }
 
-// drain sends all that waits.
+// drain sends all that waits, alarms first.
 func (o *outward) drain(ctx context.Context, c *connection) error {
 	for {
-		m, ok := o.box.next()
+		if it, ok := o.tells.box.Waiting(brokerTarget); ok {
+			if err := c.publish(ctx, o.message(&it)); err != nil {
+				return err
+			}
+			o.tells.sent(&it)
+			continue
+		}
+		m, ok := o.box.first()
 		if !ok {
 			return nil
 		}
 		if err := c.publish(ctx, m); err != nil {
-			o.box.back(m)
 			return err
 		}
+		o.box.taken(m)
 	}
 }
 

@@ -132,7 +132,7 @@ func (c *clerk) week(to time.Time) letter.Week {
 		w.Head, w.Entries = journal.Head(entries).String(), uint64(len(entries))
 	}
 	for _, e := range entries {
-		if within(e.Time) && (e.Kind != journal.Alarm || e.By != byItself) {
+		if within(e.Time) && (!e.Kind.Own() || e.By != byItself) {
 			w.Done = append(w.Done, strings.TrimRight(fmt.Sprintf("%s: %s %s (%s) %s", c.day(e.Time), e.Kind, e.Subject, e.By, e.Note), " "))
 		}
 	}

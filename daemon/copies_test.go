@@ -17,6 +17,8 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
+	"ductward/internal/diagnosis"
+	"ductward/internal/finding"
 	"ductward/internal/journal"
 	"ductward/internal/store"
 )
@@ -182,7 +184,8 @@ func TestUpkeepLooksAfterTheFile(t *testing.T) {
 func TestTheRemedyAtTheLimit(t *testing.T) {
 	f := &fold{}
 	f.committing.last = store.ErrLimit
-	assert.Equal(t, "Keep raw readings for a shorter time.", f.failingAction())
+	remedy := func() string { return diagnosis.Of(finding.RecordFailing).Action(f.failingRemedy()) }
+	assert.Contains(t, remedy(), "Keep raw readings for a shorter time. Do not switch the board off")
 	f.committing.last = errDiskFull
-	assert.Contains(t, f.failingAction(), "Make room on the disk")
+	assert.Contains(t, remedy(), "Make room on the disk")
 }

@@ -77,21 +77,21 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 	s.fold.known = d.cfg.Known
 	care := newUpkeep(s.store, d.cfg.Clock, d.cfg.Log, s.fold.tell)
 	parts := []part{{"upkeep", care.run}}
-	if m := d.cfg.Shop.Outbound.MQTT; m != nil {
-		out, err := newOutward(d.cfg.Shop, s.fold.in.boot, d.cfg.pace, d.cfg.Log)
-		if err != nil {
-			return nil, err
-		}
-		out.restore(s.fold.alarms.List())
-		s.fold.out = out
-		parts = append(parts, part{"publishing", out.run})
-	}
 	tells, err := newTeller(&d.cfg, s.store, s.fold.in.boot)
 	if err != nil {
 		return nil, err
 	}
+	s.fold.tells = tells
+	if m := d.cfg.Shop.Outbound.MQTT; m != nil {
+		out, err := newOutward(d.cfg.Shop, tells, d.cfg.pace, d.cfg.Log)
+		if err != nil {
+			return nil, err
+		}
+		out.alarms(s.fold.alarms.Standing())
+		s.fold.out = out
+		parts = append(parts, part{"publishing", out.run})
+	}
 	if tells != nil {
-		s.fold.tells = tells
 		tells.alarms(s.fold.alarms.Standing())
 		calendar := &clerk{teller: tells, fold: s.fold, since: s.fold.civil(d.cfg.Clock.Mono())}
 		parts = append(parts, part{"telling", tells.run}, part{"calendar", calendar.run})

@@ -72,6 +72,7 @@ type fold struct {
 	lostReadings int
 	damaged      damaged
 
+	gaps     *gapBook
 	shopFrom time.Time // since when the shop file holds
 	shopDue  bool      // it could not be stored yet
 }
@@ -83,6 +84,7 @@ func newFold(c *Config, s *session, fans []*fan, alarms *alarm.Manager) *fold {
 		asked:         make(chan chan struct{}),
 		standing:      map[string]fault{},
 		changes:       map[string]int{},
+		gaps:          newGapBook(c.Shop, s.store.Latest()),
 		stored:        stored{findings: map[string]uint64{}, baseline: map[string]uint64{}},
 		committing:    trouble{what: "commit", log: c.Log},
 		appending:     trouble{what: "taking readings into the store", log: c.Log},
@@ -163,6 +165,9 @@ func (f *fold) take(b batch) {
 	f.news = true
 	_ = f.appending.see(b.mono, f.store.Append(b.readings)) // logged there; what was taken goes on
 	newest := &b.readings[len(b.readings)-1]
+	for i := range b.readings {
+		f.gaps.reading(&b.readings[i])
+	}
 	f.last = store.Cursor{Boot: newest.Boot, Mono: newest.Mono, Seq: newest.Seq}
 	f.watchReadings(b.readings)
 	if f.building != nil {
@@ -219,6 +224,7 @@ func (f *fold) keepHouse(mono time.Duration) {
 	f.place(mono)
 	if mono >= f.nextLook {
 		f.nextLook = mono + f.pace.snapshot
+		f.enterGaps()
 		f.look(mono)
 	}
 	if !f.resting(mono) { // a fan that has started shortens what is left of a long wait

@@ -94,6 +94,7 @@ func (f *fold) keepFindings(mono time.Duration, snap *watch.Snapshot) {
 			for _, x := range c.Findings {
 				f.stored.findings[x.ID] = fingerprint(x)
 			}
+			f.enterZeros(changed, f.civil(mono))
 		}
 		f.keepBaseline(mono, c)
 	}
@@ -117,14 +118,17 @@ func fingerprint(v any) uint64 {
 	return h.Sum64()
 }
 
-// keepAlarms stores and then publishes the alarms that changed, and stores those that the store did not take before. What
-// cannot be stored is published all the same. The caller holds telling.
+// keepAlarms puts the alarms that changed into the outbox, stores them, and stores those that the store did not take
+// before. What cannot be stored is told all the same. The caller holds telling.
 func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
 	for _, a := range changed {
 		f.log.Info("alarm", "id", a.ID, "cause", a.Cause, "priority", string(a.Priority), "state", string(a.State))
 	}
 	if f.tells != nil {
 		f.tells.alarms(changed)
+	}
+	if f.out != nil {
+		f.out.alarms(changed)
 	}
 	f.notEntered = append(f.notEntered, f.entriesOf(changed)...)
 	if keep := newestOf(f.notKept, changed); len(keep) > 0 {
@@ -134,9 +138,6 @@ func (f *fold) keepAlarms(mono time.Duration, changed []alarm.Alarm) {
 		} else {
 			f.notEntered = nil
 		}
-	}
-	if f.out != nil {
-		f.out.alarms(changed)
 	}
 }
 

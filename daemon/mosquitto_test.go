@@ -25,11 +25,15 @@ type realBroker struct {
 	t    *testing.T
 	port string
 	conf string
+	as   []string // what outside clients say beside host and port
 	cmd  *exec.Cmd
 }
 
-// startBroker starts a real broker, and skips the test where there is none.
-func startBroker(t *testing.T) *realBroker {
+// startBroker starts a real broker that lets everybody in, and skips the test where there is none.
+func startBroker(t *testing.T) *realBroker { return startBrokerWith(t, "allow_anonymous true\n") }
+
+// startBrokerWith starts one with more lines of configuration, which outside clients meet with more arguments.
+func startBrokerWith(t *testing.T, conf string, as ...string) *realBroker {
 	t.Helper()
 	for _, name := range []string{"mosquitto", "mosquitto_pub", "mosquitto_sub"} {
 		if _, err := exec.LookPath(name); err != nil {
@@ -41,8 +45,8 @@ func startBroker(t *testing.T) *realBroker {
 	_, port, err := net.SplitHostPort(l.Addr().String())
 	require.NoError(t, err)
 	require.NoError(t, l.Close())
-	b := &realBroker{t: t, port: port, conf: filepath.Join(t.TempDir(), "mosquitto.conf")}
-	require.NoError(t, os.WriteFile(b.conf, []byte("listener "+port+" 127.0.0.1\nallow_anonymous true\n"), 0o600))
+	b := &realBroker{t: t, port: port, conf: filepath.Join(t.TempDir(), "mosquitto.conf"), as: as}
+	require.NoError(t, os.WriteFile(b.conf, []byte("listener "+port+" 127.0.0.1\n"+conf), 0o600))
 	b.start()
 	t.Cleanup(b.stop)
 	return b
@@ -74,7 +78,8 @@ func (b *realBroker) stop() {
 
 func (b *realBroker) publish(topic, payload string) {
 	b.t.Helper()
-	out, err := exec.Command("mosquitto_pub", "-h", "127.0.0.1", "-p", b.port, "-q", "1", "-t", topic, "-m", payload).CombinedOutput()
+	args := append([]string{"-h", "127.0.0.1", "-p", b.port, "-q", "1", "-t", topic, "-m", payload}, b.as...)
+	out, err := exec.Command("mosquitto_pub", args...).CombinedOutput()
 	require.NoError(b.t, err, string(out))
 }
 
@@ -84,6 +89,7 @@ type heard struct {
 	payload  map[string]string
 	retained map[string]bool
 	count    map[string]int
+	packs    []string // the values, in their order
 }
 
 // listen starts an outside client on all topics.
@@ -91,7 +97,8 @@ func (b *realBroker) listen() *heard {
 	b.t.Helper()
 	h := &heard{payload: map[string]string{}, retained: map[string]bool{}, count: map[string]int{}}
 	ctx, stop := context.WithCancel(context.Background())
-	cmd := exec.CommandContext(ctx, "mosquitto_sub", "-h", "127.0.0.1", "-p", b.port, "-q", "1", "-t", "#", "-F", "%r %t %p")
+	args := append([]string{"-h", "127.0.0.1", "-p", b.port, "-q", "1", "-t", "#", "-F", "%r %t %p"}, b.as...)
+	cmd := exec.CommandContext(ctx, "mosquitto_sub", args...)
 	out, err := cmd.StdoutPipe()
 	require.NoError(b.t, err)
 	require.NoError(b.t, cmd.Start())
@@ -115,6 +122,9 @@ func (h *heard) line(s string) {
 	defer h.mu.Unlock()
 	h.payload[f[1]], h.retained[f[1]] = f[2], f[0] == "1"
 	h.count[f[1]]++
+	if strings.HasPrefix(f[2], "[") {
+		h.packs = append(h.packs, f[2])
+	}
 }
 
 func (h *heard) on(topic string) string {

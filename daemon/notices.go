@@ -4,13 +4,11 @@ import (
 	"fmt"
 	"sync"
 
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
 	"ductward/internal/store"
 )
-
-// recordDamaged is the daemon's own finding: what was stored could not be used, and was set aside.
-const recordDamaged finding.Kind = "record-damaged"
 
 // byItself is who signs what the daemon enters into the logbook.
 const byItself = "ductward"
@@ -37,14 +35,13 @@ func (f *fold) tell(told store.Notice) {
 	f.damaged.mu.Lock()
 	defer f.damaged.mu.Unlock()
 	f.damaged.list = append(f.damaged.list, finding.Finding{
-		ID:       fmt.Sprintf("%s.%d.%d", recordDamaged, f.in.boot, len(f.damaged.list)+1),
-		Kind:     recordDamaged,
+		ID:       fmt.Sprintf("%s.%d.%d", finding.RecordDamaged, f.in.boot, len(f.damaged.list)+1),
+		Kind:     finding.RecordDamaged,
 		Priority: finding.Instrument,
 		Raised:   at,
 		Onset:    at,
 		Text:     "A part of what was stored is damaged: " + told.Text + ".",
-		Action: "Restore a backup if you miss something. A card that damages files once will do so again: replace it, and keep " +
-			"the file that was set aside until you know what was in it.",
+		Action:   diagnosis.Of(finding.RecordDamaged).Action(""),
 	})
 }
 

@@ -1,13 +1,19 @@
 package daemon
 
 import (
+	"context"
+	"crypto/sha256"
 	"encoding/json"
+	"fmt"
 	"log/slog"
+	"maps"
 	"math"
-	"sync"
+	"slices"
 	"time"
 
 	"ductward/internal/alarm"
+	"ductward/internal/diagnosis"
+	"ductward/internal/outbox"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
 	"ductward/internal/watch"
@@ -16,20 +22,18 @@ import (
 // outward turns what happens into messages. The methods readings, tick and alarms belong to the fold; run has a
 // goroutine of its own (broker.go).
 type outward struct {
-	box    *topicBox
+	box    *valueBox
 	broker broker
 	pace   pace
 	log    *slog.Logger
 
-	boot     uint32
-	root     string // PREFIX/SHOP
+	tells    *teller // whose outbox holds what is to be published of alarms
+	root     string  // PREFIX/SHOP
+	to       []string
 	sensors  map[string]*digest
 	nextTick time.Duration
 	told     map[string]time.Time // by collector: the moment of the estimate that was sent last
-
-	mu       sync.Mutex
-	standing map[string]alarm.Alarm // what the broker is to know of, should it have forgotten
-	seq      uint64                 // of the last alarm that was put
+	seq      uint64               // of the last value that was put, in this boot
 }
 
 // digest gathers one channel between two messages.
@@ -42,18 +46,20 @@ type digest struct {
 	sum     float64
 	n       int
 	last    time.Time
-	value   float64 // of a switch, as sent; NaN at first and when not known
+	quality reading.Quality // the worst of them
+	value   float64         // of a switch, as sent; NaN at first and when not known
 	sent    bool
 }
 
-func newOutward(s *shop.Shop, boot uint32, p pace, log *slog.Logger) (*outward, error) {
+func newOutward(s *shop.Shop, tells *teller, p pace, log *slog.Logger) (*outward, error) {
 	m := s.Outbound.MQTT
 	prefix := m.Prefix
 	if prefix == "" {
 		prefix = "ductward"
 	}
-	o := &outward{boot: boot, box: newTopicBox(), pace: p, log: log, root: topic(prefix, level(s.Name)), sensors: map[string]*digest{},
-		told: map[string]time.Time{}, standing: map[string]alarm.Alarm{}}
+	o := &outward{tells: tells, box: newValueBox(), pace: p, log: log, root: topic(prefix, level(s.Name)),
+		to: append([]string{}, s.Outbound.Targets()...), sensors: map[string]*digest{},
+		told: map[string]time.Time{}}
 	for _, c := range s.Collectors {
 		for _, sensor := range c.Sensors {
 			d := o.channel(c.Name + "/" + sensor.Name)
@@ -89,14 +95,15 @@ func (o *outward) readings(rs []reading.Reading) {
 		if !d.isOn {
 			d.sum += r.Value
 			d.n++
-			d.last = r.Time
+			d.last, d.quality = r.Time, max(d.quality, r.Quality)
 			continue
 		}
 		if d.sent && (r.Value == d.value || math.IsNaN(r.Value) && math.IsNaN(d.value)) {
 			continue
 		}
 		d.sent, d.value = true, r.Value
-		o.box.put(message{topic: d.topic, payload: packJSON(senmlSwitch(topic(d.channel), r.Value, r.Time))})
+		name := topic(d.channel)
+		o.put(d.topic, name+"/", senmlSwitch(name, r.Value, r.Time), senmlQuality(name, r.Quality))
 	}
 }
 
@@ -112,14 +119,22 @@ func (o *outward) tick(mono time.Duration, snap *watch.Snapshot) {
 		}
 		v := d.sum / float64(d.n) * d.factor
 		if !math.IsNaN(v) && !math.IsInf(v, 0) {
-			o.box.put(message{topic: d.topic, payload: packJSON(senml{Name: topic(d.channel), Time: seconds(d.last),
-				Unit: d.unit, Value: &v})})
+			name := topic(d.channel)
+			o.put(d.topic, name+"/", senml{Name: name, Time: seconds(d.last), Unit: d.unit, Value: &v}, senmlQuality(name, d.quality))
 		}
-		d.sum, d.n = 0, 0
+		d.sum, d.n, d.quality = 0, 0, 0
 	}
 	if snap != nil {
 		o.estimates(snap)
 	}
+}
+
+// put numbers a pack, so that receivers can drop repeats and see gaps, and puts it for the broker. The numbers' names begin
+// with a prefix.
+func (o *outward) put(topic, prefix string, pack ...senml) {
+	o.seq++
+	o.box.put(message{topic: topic, payload: packJSON(append(pack, senmlNumber(prefix+"boot", float64(o.tells.boot)),
+		senmlNumber(prefix+"seq", float64(o.seq)))...)})
 }
 
 func (o *outward) estimates(snap *watch.Snapshot) {
@@ -131,58 +146,85 @@ func (o *outward) estimates(snap *watch.Snapshot) {
 		}
 		if pack := senmlEstimate(topic(c.Name, "estimate"), &c.Now); pack != nil {
 			o.told[c.Name] = c.Now.At
-			o.box.put(message{topic: o.root + "/" + topic(c.Name, "estimate"), payload: packJSON(pack...)})
+			o.put(o.root+"/"+topic(c.Name, "estimate"), "", pack...) // its base name stands before theirs
 		}
 	}
 }
 
-// restore takes the alarms that were there at the start; those that are over need not be told again.
-func (o *outward) restore(list []alarm.Alarm) {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	for _, a := range list {
-		if a.Standing() {
-			o.standing[a.ID] = a
-		}
-	}
-}
+// brokerTarget is the broker as a target of the outbox. No target of letters has this name.
+const brokerTarget = "mqtt"
 
-// alarms sends how alarms stand. The broker keeps the last state of each, the cleared ones too.
+// alarms puts how alarms stand into the outbox. The same state put again is dropped there, so that a start may give it all
+// that stand.
 func (o *outward) alarms(changed []alarm.Alarm) {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	for _, a := range changed {
-		o.alarm(a)
-		if a.Standing() {
-			o.standing[a.ID] = a
-		} else {
-			delete(o.standing, a.ID)
+	var letters []outbox.Letter
+	for i := range changed {
+		a := changed[i]
+		id, err := stateID(&a)
+		if err != nil { // an alarm holds text and times only, of years that JSON can say
+			o.log.Error("alarm not published", "id", a.ID, "err", err)
+			continue
 		}
+		letters = append(letters, outbox.Letter{ID: id, Kind: outbox.Standing, Event: a.Event, Priority: a.Priority, Shop: o.tells.shop.Name,
+			At: o.tells.clk.Now(), Boot: o.tells.boot, Subject: "state of the alarm " + a.ID, Alarm: &a})
+	}
+	if len(letters) > 0 {
+		t := o.tells
+		_ = t.storing.see(t.clk.Mono(), t.box.Put(letters, brokerTarget)) // it was logged; they go out all the same
 	}
 }
 
-// repeat sends all standing alarms again: a broker that was away may have forgotten them.
-func (o *outward) repeat() {
-	o.mu.Lock()
-	defer o.mu.Unlock()
-	for _, a := range o.standing {
-		o.alarm(a)
-	}
+// stateID names one state of one alarm, its words included.
+func stateID(a *alarm.Alarm) (string, error) {
+	data, err := json.Marshal(a)
+	sum := sha256.Sum256(data)
+	return fmt.Sprintf("%s.%d.%x", a.ID, a.Changes, sum[:8]), err
 }
 
-// publishedAlarm is an alarm as it is published. What a broker hands out again has the boot and the number of before.
+// publishedAlarm is an alarm as it is published. A repeat has the boot and the number of before.
 type publishedAlarm struct {
 	alarm.Alarm
-	Boot uint32 `json:"boot"`
-	Seq  uint64 `json:"seq"`
+	diagnosis.Advice
+	To   []string `json:"told_to"` // the targets of letters
+	Boot uint32   `json:"boot"`
+	Seq  uint64   `json:"seq"`
 }
 
-func (o *outward) alarm(a alarm.Alarm) {
-	o.seq++
-	payload, err := json.Marshal(publishedAlarm{a, o.boot, o.seq})
-	if err != nil { // an alarm holds text and times only, of years that JSON can say
-		o.log.Error("alarm not published", "id", a.ID, "err", err)
-		return
+// message is how an alarm stands, as it is published.
+func (o *outward) message(it *outbox.Item) message {
+	a := it.Letter.Alarm
+	payload, err := json.Marshal(publishedAlarm{*a, diagnosis.For(a.Kind()), o.to, it.Letter.Boot, it.Number})
+	if err != nil { // it was encoded before it was put
+		panic("alarm " + a.ID + ": " + err.Error())
 	}
-	o.box.put(message{topic: o.root + "/alarm/" + level(a.ID), payload: payload, kept: true})
+	return message{topic: o.root + "/alarm/" + level(a.ID), payload: payload, kept: true}
+}
+
+// repeat sends again how all alarms stand that the broker should hold: it may have forgotten them. One that was given up
+// while the broker was away is among them.
+func (o *outward) repeat(ctx context.Context, c *connection) error {
+	newest := map[string]outbox.Item{}
+	for _, it := range o.tells.box.All() {
+		if it.Target == brokerTarget {
+			newest[it.Letter.Alarm.ID] = it
+		}
+	}
+	for _, id := range slices.Sorted(maps.Keys(newest)) {
+		it := newest[id]
+		if it.State == outbox.Waiting || it.State == outbox.Delivered && !it.Letter.Alarm.Standing() {
+			continue
+		}
+		if err := c.publish(ctx, o.message(&it)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// failed notes that the broker did not take what waits. The outbox says how seldom: each note is written to the card.
+func (o *outward) failed(why error) {
+	mono := o.tells.clk.Mono()
+	if it, _, due := o.tells.box.Next(brokerTarget, mono, false, 0); due {
+		_ = o.tells.storing.see(mono, o.tells.box.Failed(it.Number, mono, o.tells.clk.Now(), why)) // logged there
+	}
 }

@@ -5,12 +5,10 @@ import (
 	"fmt"
 	"time"
 
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/store"
 )
-
-// recordFailing is the daemon's own finding: what is read reaches the card no more.
-const recordFailing finding.Kind = "record-failing"
 
 // ownFindings are what the daemon has found about itself.
 func (f *fold) ownFindings(mono time.Duration) []finding.Finding {
@@ -20,22 +18,22 @@ func (f *fold) ownFindings(mono time.Duration) []finding.Finding {
 	}
 	since := f.civil(f.committing.since)
 	return append(own, finding.Finding{
-		ID:       fmt.Sprintf("%s.%d.%d", recordFailing, f.in.boot, int64(f.committing.since.Seconds())),
-		Kind:     recordFailing,
+		ID:       fmt.Sprintf("%s.%d.%d", finding.RecordFailing, f.in.boot, int64(f.committing.since.Seconds())),
+		Kind:     finding.RecordFailing,
 		Priority: finding.ActToday,
 		Raised:   since,
 		Onset:    since,
 		Text:     fmt.Sprintf("What the sensors read cannot be stored: %v. %s", f.committing.last, f.heldWords()),
-		Action:   f.failingAction() + " Do not switch the board off before it works again.",
+		Action:   diagnosis.Of(finding.RecordFailing).Action(f.failingRemedy()),
 	})
 }
 
-// failingAction says what can be done so that what is read is stored again.
-func (f *fold) failingAction() string {
+// failingRemedy is what must be done so that what is read is stored again, where it is not the disk.
+func (f *fold) failingRemedy() string {
 	if errors.Is(f.committing.last, store.ErrLimit) {
-		return "Keep raw readings for a shorter time."
+		return "Keep raw readings for a shorter time"
 	}
-	return "Make room on the disk that holds the data folder, or replace the card."
+	return ""
 }
 
 // heldWords tell what becomes of what cannot be stored.

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"ductward/internal/estimate"
+	"ductward/internal/reading"
 	"ductward/internal/shop"
 )
 
@@ -64,6 +65,14 @@ func senmlSwitch(name string, v float64, at time.Time) senml {
 	}
 	return r
 }
+
+// senmlQuality is the record of how far a value can be trusted, in the word of the readings' CSV.
+func senmlQuality(name string, q reading.Quality) senml {
+	return senml{Name: name + "/quality", String: q.String()}
+}
+
+// senmlNumber is a record of a number that counts, and measures nothing.
+func senmlNumber(name string, v float64) senml { return senml{Name: name, Value: &v} }
 
 // senmlEstimate is the pack of what is estimated now of one collector; nil where nothing is known. Each value is
 // followed by its standard error.

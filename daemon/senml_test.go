@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"ductward/internal/estimate"
+	"ductward/internal/reading"
 	"ductward/internal/shop"
 )
 
@@ -35,6 +36,8 @@ func TestSenML(t *testing.T) {
 	assert.JSONEq(t, `[{"n":"gate/saw","t":1773644400.25,"vb":true}]`, string(packJSON(senmlSwitch("gate/saw", 1, at))))
 	assert.JSONEq(t, `[{"n":"main/fan","vb":false}]`, string(packJSON(senmlSwitch("main/fan", 0, time.Time{}))))
 	assert.JSONEq(t, `[{"n":"gate/saw","vs":"unknown"}]`, string(packJSON(senmlSwitch("gate/saw", math.NaN(), time.Time{}))))
+	assert.JSONEq(t, `[{"n":"main/trunk/quality","vs":"uncertain"},{"n":"main/trunk/seq","v":7}]`,
+		string(packJSON(senmlQuality("main/trunk", reading.Uncertain), senmlNumber("main/trunk/seq", 7))))
 	assert.JSONEq(t, `[{"n":"selector/hose","v":2}]`, string(packJSON(senmlSwitch("selector/hose", 2, time.Time{}))))
 }
 

@@ -156,7 +156,7 @@ type posting struct{ t *teller }
 
 // shown is nil where nobody is told.
 func (t *teller) shown() dashboard.Delivery {
-	if t == nil {
+	if t == nil || len(t.targets) == 0 {
 		return nil
 	}
 	return posting{t}

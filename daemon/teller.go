@@ -11,14 +11,12 @@ import (
 	"ductward/internal/alarm"
 	"ductward/internal/clock"
 	"ductward/internal/deliver"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/letter"
 	"ductward/internal/outbox"
 	"ductward/internal/shop"
 )
-
-// deliveryFailing is the daemon's own finding: somebody who is to be told cannot be reached.
-const deliveryFailing finding.Kind = "delivery-failing"
 
 // teller brings letters to the targets of the shop file, one goroutine a target, so that none waits for another.
 type teller struct {
@@ -33,14 +31,19 @@ type teller struct {
 	trying  map[string]*trouble
 }
 
-// newTeller returns nil where the shop file names nobody to tell.
+// newTeller returns nil where the shop file names nobody to tell and no broker: what is published of alarms waits in the
+// same outbox.
 func newTeller(c *Config, k keeper, boot uint32) (*teller, error) {
 	o := &c.Shop.Outbound
 	targets, err := deliver.Targets(o)
 	if err != nil {
 		return nil, err
 	}
-	if len(targets) == 0 {
+	names := o.Targets()
+	if o.MQTT != nil {
+		names = append(names, brokerTarget)
+	}
+	if len(names) == 0 {
 		return nil, nil
 	}
 	t := &teller{shop: c.Shop, clk: c.Clock, log: c.Log, pace: c.pace, boot: boot, targets: targets,
@@ -49,15 +52,18 @@ func newTeller(c *Config, k keeper, boot uint32) (*teller, error) {
 		t.trying[x.Name] = &trouble{what: "telling " + x.Name, log: c.Log}
 	}
 	opt := outbox.DefaultOptions()
-	opt.First, opt.Most, opt.GiveUp = c.pace.tellFirst, c.pace.tellMost, o.GiveUp
-	t.box, err = outbox.New(k, o.Targets(), t.clk.Now(), opt)
+	opt.First, opt.Most = c.pace.tellFirst, c.pace.tellMost
+	if o.GiveUp > 0 {
+		opt.GiveUp = o.GiveUp
+	}
+	t.box, err = outbox.New(k, names, t.clk.Now(), opt)
 	_ = t.storing.see(t.clk.Mono(), err) // it was told; what cannot be read is left out
 	return t, nil
 }
 
 // origin is where letters of this moment come from.
 func (t *teller) origin() letter.Origin {
-	return letter.Origin{Shop: t.shop.Name, Boot: t.boot, At: t.clk.Now(), Zone: t.shop.Site.Location}
+	return letter.Origin{Shop: t.shop.Name, Boot: t.boot, At: t.clk.Now(), To: t.shop.Outbound.Targets(), Zone: t.shop.Site.Location}
 }
 
 // alarms puts a letter for what happened to alarms into the outbox. What was put before is not put again, so that a start
@@ -86,6 +92,7 @@ func (t *teller) run(ctx context.Context) error {
 		all.Go(func() { t.serve(ctx, target) })
 	}
 	all.Wait()
+	<-ctx.Done() // where there is only a broker, nobody was waited for
 	return nil
 }
 
@@ -129,6 +136,11 @@ func (t *teller) note(target string, it *outbox.Item, err error) {
 	_ = t.storing.see(mono, stored) // logged there
 }
 
+// sent notes that the broker has taken how an alarm stands.
+func (t *teller) sent(it *outbox.Item) {
+	_ = t.storing.see(t.clk.Mono(), t.box.Sent(it.Number, t.clk.Now())) // logged there
+}
+
 // quiet tells whether quiet hours hold, and for how long. While the clock is not trusted nobody knows, and nothing is held
 // back.
 func (t *teller) quiet() (time.Duration, bool) {
@@ -165,14 +177,14 @@ func (t *teller) findings(mono time.Duration, civil func(time.Duration) time.Tim
 		}
 		since := civil(s.Since)
 		out = append(out, finding.Finding{
-			ID:       fmt.Sprintf("%s.%s.%d.%d", deliveryFailing, s.Target, boot, int64(s.Since.Seconds())),
-			Kind:     deliveryFailing,
+			ID:       fmt.Sprintf("%s.%s.%d.%d", finding.DeliveryFailing, s.Target, boot, int64(s.Since.Seconds())),
+			Kind:     finding.DeliveryFailing,
 			Subject:  s.Target,
 			Priority: finding.Instrument,
 			Raised:   since,
 			Onset:    since,
 			Text:     fmt.Sprintf("%s cannot be told: %s.", s.Target, s.Problem),
-			Action:   "Look whether the other end runs and the line to it is there; \"ductward tell\" with the shop file tries it at once. What waits is sent when it answers again.",
+			Action:   diagnosis.Of(finding.DeliveryFailing).Action(s.Target),
 		})
 	}
 	return out

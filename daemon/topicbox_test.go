@@ -9,56 +9,51 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Whatever is put, taken and given back, what comes out last of each topic is what was put last, and nothing comes
-// twice.
-func TestOutboxKeepsTheNewestOfEachTopic(t *testing.T) {
+// Whatever is put, taken and fails on the way, everything comes out at least once and in order, and a repeat is the very
+// message of before.
+func TestValuesLeaveInOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		o := newTopicBox()
-		newest, sent := map[string]int{}, map[string]int{}
-		n := 0
+		o := newValueBox()
+		put, got := 0, []string{}
 		for range rapid.IntRange(1, 60).Draw(t, "steps") {
-			switch topic := fmt.Sprint("t", rapid.IntRange(1, 4).Draw(t, "topic")); rapid.IntRange(0, 2).Draw(t, "what") {
-			case 0, 1:
-				n++
-				newest[topic] = n
-				o.put(message{topic: topic, payload: []byte(fmt.Sprint(n))})
-			case 2:
-				m, ok := o.next()
-				if ok && rapid.Bool().Draw(t, "fails") {
-					o.back(m)
-				} else if ok {
-					sent[m.topic] = number(t, m, sent[m.topic])
+			if rapid.Bool().Draw(t, "put") {
+				put++
+				o.put(message{topic: "t", payload: []byte(fmt.Sprint(put))})
+				continue
+			}
+			if m, ok := o.first(); ok {
+				if n := len(got); n == 0 || got[n-1] != string(m.payload) {
+					got = append(got, string(m.payload))
+				}
+				if rapid.Bool().Draw(t, "arrives") {
+					o.taken(m)
 				}
 			}
 		}
-		for {
-			m, ok := o.next()
-			if !ok {
-				break
+		for m, ok := o.first(); ok; m, ok = o.first() {
+			if n := len(got); n == 0 || got[n-1] != string(m.payload) {
+				got = append(got, string(m.payload))
 			}
-			sent[m.topic] = number(t, m, sent[m.topic])
+			o.taken(m)
 		}
-		require.Equal(t, newest, sent)
+		require.Len(t, got, put)
+		for i, p := range got {
+			require.Equal(t, fmt.Sprint(i+1), p)
+		}
 	})
 }
 
-func number(t *rapid.T, m message, before int) (n int) {
-	_, err := fmt.Sscan(string(m.payload), &n)
-	require.NoError(t, err)
-	require.Greater(t, n, before, "an older message after a newer one on %q", m.topic)
-	return n
-}
-
-func TestOutboxIsBoundedAndKeepsStatesBeforeReadings(t *testing.T) {
-	o := newTopicBox()
-	o.put(message{topic: "alarm", kept: true})
-	for i := range mostPending + 5 {
-		o.put(message{topic: fmt.Sprint("reading ", i)})
+func TestValuesAreBounded(t *testing.T) {
+	o := newValueBox()
+	put := func(n int) { o.put(message{payload: []byte(fmt.Sprint(n))}) }
+	put(0)
+	m, _ := o.first() // on its way while it is dropped
+	for n := 1; n < mostPending+3; n++ {
+		put(n)
 	}
-	assert.Equal(t, 6, o.dropped)
-	m, ok := o.next()
+	assert.Equal(t, 3, o.dropped)
+	o.taken(m)
+	m, ok := o.first()
 	require.True(t, ok)
-	assert.Equal(t, "alarm", m.topic, "the oldest reading went, not the alarm")
-	m, _ = o.next()
-	assert.Equal(t, "reading 6", m.topic)
+	assert.Equal(t, "3", string(m.payload), "the oldest went, and what had gone was not taken for the next")
 }

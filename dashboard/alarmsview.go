@@ -43,6 +43,9 @@ type alarmCard struct {
 	NeedsAck, Active       bool
 	Shelved, Out           bool
 	Told                   []string
+	Since, Sure, Action    string // "": not known
+	Advice                 advice
+	Cautions               []string
 	Hours                  []int // for which it may be shelved
 	By                     string
 }
@@ -116,14 +119,7 @@ func (s *server) alarmCard(a *alarm.Alarm, now time.Time, by string) alarmCard {
 		Raised: s.moment(a.Raised, now), NeedsAck: a.State == alarm.ActiveUnacknowledged || a.State == alarm.ClearedUnacknowledged,
 		Active: a.Active(), Shelved: a.Shelved != nil, Out: a.OutOfService != nil, By: by}
 	c.Class, _ = priorityClass(a.Priority)
-	switch {
-	case a.OutOfService != nil:
-		c.Held = "Out of service, by " + a.OutOfService.By + ", " + s.moment(a.OutOfService.From, now) + ": " + a.OutOfService.Reason
-	case a.Shelved != nil:
-		c.Held = "Shelved until " + s.moment(a.Shelved.Until, now) + ", by " + a.Shelved.By + ": " + a.Shelved.Reason
-	case a.Suppressed != "":
-		c.Held = "Suppressed by design: " + a.Suppressed
-	}
+	c.Held = s.heldWords(a, now)
 	if r := a.Response; r != nil {
 		c.Response = fmt.Sprintf("%s found: %s. Done: %s", r.By, r.Found, r.Action)
 	}
@@ -131,10 +127,31 @@ func (s *server) alarmCard(a *alarm.Alarm, now time.Time, by string) alarmCard {
 	if a.Priority != finding.ActToday {
 		c.Hours = append(c.Hours, 72, 168)
 	}
-	if s.Delivery != nil {
-		c.Told = s.toldWords(a.ID, now)
+	c.Told = s.toldWords(a.ID, now)
+	c.Advice = newAdvice(a.Kind(), a.Confusable)
+	if a.Active() {
+		c.Action, c.Cautions = s.proper(a.Action), cautions(a.Kind())
+	}
+	if !a.Since.IsZero() {
+		c.Since = s.moment(a.Since, now)
+	}
+	if a.Confidence > 0 {
+		c.Sure = fmt.Sprintf("the ranges that are told hold with a probability of %.0f %%", 100*a.Confidence)
 	}
 	return c
+}
+
+// heldWords say why an alarm troubles nobody just now; "" where it is not held.
+func (s *server) heldWords(a *alarm.Alarm, now time.Time) string {
+	switch {
+	case a.OutOfService != nil:
+		return "Out of service, by " + a.OutOfService.By + ", " + s.moment(a.OutOfService.From, now) + ": " + a.OutOfService.Reason
+	case a.Shelved != nil:
+		return "Shelved until " + s.moment(a.Shelved.Until, now) + ", by " + a.Shelved.By + ": " + a.Shelved.Reason
+	case a.Suppressed != "":
+		return "Suppressed by design: " + a.Suppressed
+	}
+	return ""
 }
 
 // causeTitle says what an alarm is about.
@@ -152,24 +169,30 @@ func causeTitle(cause string) string {
 
 // toldWords say of each target whether it has the newest letter about an alarm.
 func (s *server) toldWords(id string, now time.Time) (out []string) {
-	newest := map[string]*outbox.Item{}
-	var order []string
-	items := s.Delivery.Of(id)
-	for i := range items {
-		it := &items[i]
-		if newest[it.Target] == nil {
-			order = append(order, it.Target)
-		}
-		newest[it.Target] = it
-	}
-	for _, t := range order {
-		switch it := newest[t]; it.State {
+	for _, it := range s.newestLetters(id) {
+		switch t := it.Target; it.State {
 		case outbox.Delivered:
 			out = append(out, t+" was told ("+string(it.Letter.Event)+"), "+s.moment(it.Ended, now))
 		case outbox.Waiting:
 			out = append(out, t+" is not told yet"+because(it.Last))
 		default:
 			out = append(out, t+" was not told"+because(it.Last))
+		}
+	}
+	return out
+}
+
+// newestLetters are the newest letters about an alarm, one a target.
+func (s *server) newestLetters(id string) (out []outbox.Item) {
+	if s.Delivery == nil {
+		return nil
+	}
+	for _, it := range s.Delivery.Of(id) {
+		at := slices.IndexFunc(out, func(o outbox.Item) bool { return o.Target == it.Target })
+		if at < 0 {
+			out = append(out, it)
+		} else {
+			out[at] = it
 		}
 	}
 	return out

@@ -38,7 +38,7 @@ func (s *server) apiFindings(w http.ResponseWriter, r *http.Request) {
 func (s *server) apiAlarms(w http.ResponseWriter, _ *http.Request) {
 	out := []alarmDTO{}
 	for _, a := range s.Alarms.List() {
-		out = append(out, newAlarmDTO(a))
+		out = append(out, s.newAlarmDTO(a))
 	}
 	writeJSON(w, http.StatusOK, map[string]any{"alarms": out})
 }

@@ -4,8 +4,10 @@ import (
 	"time"
 
 	"ductward/internal/alarm"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
+	"ductward/internal/outbox"
 )
 
 // The types in this file are the JSON that other programs read: keys are added, never renamed, and each carries its
@@ -32,6 +34,8 @@ type findingDTO struct {
 	Text           string          `json:"text"`
 	Action         string          `json:"action"`
 	Evidence       string          `json:"evidence"`
+
+	diagnosis.Advice
 }
 
 func newFindingDTO(f *finding.Finding) findingDTO {
@@ -41,6 +45,7 @@ func newFindingDTO(f *finding.Finding) findingDTO {
 		Ended: stamp(f.Ended), Size: num(f.Size), SizeLow: num(f.SizeLow), SizeHigh: num(f.SizeHigh),
 		SizeUnit: f.SizeUnit, Confidence: num(f.Confidence), Where: list(f.Where),
 		ConfusableWith: list(f.ConfusableWith), Text: f.Text, Action: f.Action, Evidence: f.Evidence,
+		Advice: diagnosis.For(f.Kind),
 	}
 }
 
@@ -62,13 +67,35 @@ type alarmDTO struct {
 	Suppressed   string          `json:"suppressed_by_design"`
 	OutOfService *alarm.Service  `json:"out_of_service"`
 	Response     *alarm.Response `json:"response"`
+
+	Since      *time.Time `json:"since"`
+	Confidence *float64   `json:"confidence"`
+	Confusable []string   `json:"confusable_with"`
+	diagnosis.Advice
+	Told []toldDTO `json:"told"` // of the newest letter about it
 }
 
-func newAlarmDTO(a alarm.Alarm) alarmDTO {
-	return alarmDTO{ID: a.ID, Cause: a.Cause, Priority: string(a.Priority), State: string(a.State), Text: a.Text,
+// toldDTO is whether one target has been told.
+type toldDTO struct {
+	Target string       `json:"target"`
+	Event  alarm.Event  `json:"event"`
+	State  outbox.State `json:"state"`
+	At     *time.Time   `json:"at"`
+}
+
+func (s *server) newAlarmDTO(a alarm.Alarm) alarmDTO {
+	out := alarmDTO{ID: a.ID, Cause: a.Cause, Priority: string(a.Priority), State: string(a.State), Text: a.Text,
 		Action: a.Action, Raised: stamp(a.Raised), Cleared: stamp(a.Cleared), Acknowledged: stamp(a.Acked),
 		AcknowledgedBy: a.AckedBy, Times: a.Times, Held: a.Held(), Shelved: a.Shelved, Suppressed: a.Suppressed,
-		OutOfService: a.OutOfService, Response: a.Response}
+		OutOfService: a.OutOfService, Response: a.Response,
+		Since: stamp(a.Since), Confusable: list(a.Confusable), Advice: diagnosis.For(a.Kind()), Told: []toldDTO{}}
+	if a.Confidence > 0 {
+		out.Confidence = &a.Confidence
+	}
+	for _, it := range s.newestLetters(a.ID) {
+		out.Told = append(out.Told, toldDTO{it.Target, it.Letter.Event, it.State, stamp(it.Ended)})
+	}
+	return out
 }
 
 type entryDTO struct {

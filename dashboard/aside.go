@@ -67,7 +67,7 @@ func (s *server) aside(do string) http.HandlerFunc {
 			remember(w, in.By)
 			http.Redirect(w, r, "/alarms?done="+do, http.StatusSeeOther)
 		default:
-			writeJSON(w, http.StatusOK, newAlarmDTO(a))
+			writeJSON(w, http.StatusOK, s.newAlarmDTO(a))
 		}
 	}
 }

@@ -3,6 +3,7 @@ package dashboard
 import (
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
 
@@ -10,8 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/internal/alarm"
+	"ductward/internal/finding"
 	"ductward/internal/journal"
 	"ductward/internal/outbox"
+	"ductward/internal/watch"
 )
 
 // post is an outbox that the test fills.
@@ -58,6 +61,43 @@ func TestAnAlarmIsPutAsideAndComesBack(t *testing.T) {
 	require.Equal(t, http.StatusOK, send(h, at+"back", asJSON, `{"by":"Ann"}`).Code)
 	require.Equal(t, http.StatusOK, send(h, at+"confirm", asJSON, `{"by":"Ann","found":"a hole","action":"sealed"}`).Code)
 	assert.Contains(t, get(t, h, "/alarms").Body.String(), "Ann found: a hole. Done: sealed.")
+}
+
+// What a person has put aside stands on the pages, but asks nobody. What an instrument leaves untold stays untold.
+func TestWhatIsPutAsideAsksNobody(t *testing.T) {
+	f := newFake()
+	h := f.handler(t)
+	var of *alarm.Alarm
+	for i := range f.alarms {
+		if f.alarms[i].Kind() == finding.AirShort {
+			of = &f.alarms[i]
+		}
+	}
+	require.NotNil(t, of)
+	assert.Contains(t, get(t, h, "/findings").Body.String(), "one thing to act on today")
+	require.Equal(t, http.StatusSeeOther, send(h, "/api/v1/alarms/"+url.PathEscape(of.ID)+"/shelve", asForm, "by=Ann&reason=waits+for+a+hose&hours=2").Code)
+	now, found := get(t, h, "/").Body.String(), get(t, h, "/findings").Body.String()
+	assert.NotContains(t, now, "act today")
+	assert.Contains(t, now, "by Ann: waits for a hose")
+	assert.NotContains(t, found, "to act on today")
+	section := found[strings.Index(found, "<h2>Put aside"):]
+	assert.Contains(t, section, "by Ann: waits for a hose")
+	assert.NotContains(t, section[:strings.Index(section, "</article>")], "What to do")
+	for _, words := range []string{"Likely causes", "If it waits", "Over when", "At the sensors: suction at the trunk"} {
+		assert.Contains(t, found, words)
+	}
+
+	held := heldBy(f.alarms[0].Cause)
+	assert.Equal(t, cannotTell, worst(good, &watch.Collector{Findings: []finding.Finding{causing(f.alarms[0].Cause, finding.Instrument)}}, held))
+	assert.Equal(t, good, worst(good, &watch.Collector{Findings: []finding.Finding{causing(f.alarms[0].Cause, finding.ActToday)}}, held))
+}
+
+func heldBy(cause string) aside { return aside{cause: alarm.Alarm{Cause: cause}} }
+
+// causing is an active finding under a cause.
+func causing(cause string, p finding.Priority) finding.Finding {
+	parts := strings.SplitN(cause, "/", 3)
+	return finding.Finding{Collector: parts[0], Kind: finding.Kind(parts[1]), Subject: parts[2], Priority: p}
 }
 
 func TestWhoWasToldIsSaid(t *testing.T) {

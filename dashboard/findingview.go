@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -20,10 +21,11 @@ type findingCard struct {
 	Size, Since        string
 	Raised, Ended      string
 	Where              []placeLine
-	Confusable         []string
+	Advice             advice
 	Evidence           string
 	Cautions           []string
 	Asks               bool       // it asks something of a person now
+	Held               string     // why it troubles nobody just now; "": it may
 	Alarm              *alarmLine // nil: none
 	See                string     // address of the chart that shows it
 	Collector          string     // "" where the shop has only one
@@ -63,7 +65,7 @@ func priorityClass(p finding.Priority) (string, int) {
 func (s *server) card(f *finding.Finding, alarms map[string]alarm.Alarm, now time.Time) findingCard {
 	c := findingCard{ID: f.ID, Anchor: anchor(f.ID), Title: kindTitle(f.Kind), Subject: f.Subject, Word: string(f.Priority), Text: s.proper(f.Text),
 		Action: s.proper(f.Action), Size: s.sizeText(f), Since: s.sinceText(f, now), Raised: s.moment(f.Raised, now),
-		Confusable: f.ConfusableWith, Evidence: s.words(f.Evidence), Cautions: cautions(f.Kind), at: f.Raised}
+		Advice: newAdvice(f.Kind, f.ConfusableWith), Evidence: s.words(f.Evidence), Cautions: cautions(f.Kind), at: f.Raised}
 	c.Class, c.rank = priorityClass(f.Priority)
 	c.See, c.Asks = s.see(f, now), asking(f)
 	if len(s.Shop.Collectors) > 1 {
@@ -245,13 +247,23 @@ func (s *server) cards(rq *request, keep func(*finding.Finding) bool) []findingC
 	for _, a := range s.Alarms.List() {
 		alarms[a.ID] = a
 	}
+	held := s.held()
 	var out []findingCard
 	for i := range rq.snap.Collectors {
 		c := &rq.snap.Collectors[i]
 		for j := range c.Findings {
-			if keep(&c.Findings[j]) {
-				out = append(out, s.card(&c.Findings[j], alarms, rq.now))
+			f := &c.Findings[j]
+			if !keep(f) {
+				continue
 			}
+			card := s.card(f, alarms, rq.now)
+			if a, ok := held[alarm.Cause(f)]; ok && asking(f) {
+				card.Held, card.Asks, card.Class, card.rank = s.heldWords(&a, rq.now), false, "journal", 3
+				if card.Alarm != nil {
+					card.Alarm.NeedsAck = false
+				}
+			}
+			out = append(out, card)
 		}
 	}
 	sort.SliceStable(out, func(i, j int) bool {
@@ -266,10 +278,38 @@ func (s *server) cards(rq *request, keep func(*finding.Finding) bool) []findingC
 // asking keeps what asks something of a person now.
 func asking(f *finding.Finding) bool { return f.Active() && f.Priority != finding.Journal }
 
+// aside are the alarms that trouble nobody just now, by their cause: shelved, out of service, suppressed by design.
+type aside map[string]alarm.Alarm
+
+func (s *server) held() aside {
+	out := aside{}
+	for _, a := range s.Alarms.List() {
+		if a.Held() {
+			out[a.Cause] = a
+		}
+	}
+	return out
+}
+
+func (h aside) has(f *finding.Finding) bool {
+	_, ok := h[alarm.Cause(f)]
+	return ok
+}
+
+// quiets tells whether being put aside takes a finding out of the state of the plant.
+func (h aside) quiets(f *finding.Finding) bool { return f.Priority != finding.Instrument && h.has(f) }
+
+// asks keeps what asks something of a person now and is not put aside.
+func (h aside) asks(f *finding.Finding) bool { return asking(f) && !h.has(f) }
+
+// holds keeps what would ask, were it not put aside.
+func (h aside) holds(f *finding.Finding) bool { return asking(f) && h.has(f) }
+
 // findingsBody is the content of the findings page.
 type findingsBody struct {
 	Sentence string
 	Asking   []findingCard // active, worst first
+	Held     []findingCard // active, and put aside
 	Unseen   []alarmLine   // alarms whose finding is gone and that nobody has seen
 	UnseenOf []string
 	Record   []findingCard // ended, and what asks nothing; newest first
@@ -279,16 +319,17 @@ type findingsBody struct {
 
 // findingsView collects what was found.
 func (s *server) findingsView(rq *request) (any, error) {
-	b := findingsBody{Asking: s.cards(rq, asking), By: remembered(rq.Request)}
+	held := s.held()
+	b := findingsBody{Asking: s.cards(rq, held.asks), Held: s.cards(rq, held.holds), By: remembered(rq.Request)}
 	b.Record = s.cards(rq, func(f *finding.Finding) bool { return !asking(f) })
 	sort.SliceStable(b.Record, func(i, j int) bool { return b.Record[i].at.After(b.Record[j].at) })
 	b.Record = b.Record[:min(len(b.Record), maxRecord)]
 	shown := map[string]bool{}
-	for _, c := range append(append([]findingCard{}, b.Asking...), b.Record...) {
+	for _, c := range slices.Concat(b.Asking, b.Held, b.Record) {
 		shown[c.ID] = true
 	}
 	for _, a := range s.Alarms.List() {
-		if l := s.alarmLine(a, rq.now); l.NeedsAck && !shown[a.ID] {
+		if l := s.alarmLine(a, rq.now); l.NeedsAck && !shown[a.ID] && !a.Held() {
 			b.Unseen, b.UnseenOf = append(b.Unseen, *l), append(b.UnseenOf, s.words(a.Text))
 		}
 	}

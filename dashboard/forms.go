@@ -129,7 +129,7 @@ func (s *server) checkCorrection(number uint64) error {
 		return errors.New("the logbook cannot be read just now, so that nothing in it can be corrected: try again")
 	case number > uint64(len(entries)):
 		return fmt.Errorf("there is no entry %d: the logbook has %d", number, len(entries))
-	case entries[number-1].Kind == journal.Alarm:
+	case entries[number-1].Kind.Own():
 		return fmt.Errorf("entry %d is the tool's own: write another entry beside it", number)
 	}
 	return nil
@@ -181,7 +181,7 @@ func (s *server) acknowledge(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/findings", http.StatusSeeOther)
 		return
 	}
-	writeJSON(w, http.StatusOK, newAlarmDTO(a))
+	writeJSON(w, http.StatusOK, s.newAlarmDTO(a))
 }
 
 // hasAlarm tells whether an alarm of that name is kept.

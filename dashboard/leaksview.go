@@ -71,7 +71,8 @@ func (s *server) leaksView(rq *request) (any, error) {
 func (s *server) leaksPart(rq *request, c *watch.Collector, entries []journal.Entry) leaksPart {
 	p := leaksPart{Chart: s.leaksChartPart(rq, c, entries), Cautions: cautions(finding.NewLeak), Lacks: c.Lacks,
 		Hunt: c.NextTest != nil && len(c.NextTest.Tests) > 0}
-	p.Asking = s.cards(rq, func(f *finding.Finding) bool { return asking(f) && f.Collector == c.Name && isLeak(f.Kind) })
+	held := s.held()
+	p.Asking = s.cards(rq, func(f *finding.Finding) bool { return held.asks(f) && f.Collector == c.Name && isLeak(f.Kind) })
 	day := lastDay(c)
 	if day == nil || !known(day.Leakage.V) {
 		p.Sentence = "How much leaks in cannot be told yet."

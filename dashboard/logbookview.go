@@ -2,6 +2,7 @@ package dashboard
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -131,7 +132,9 @@ func (s *server) logLines(rq *request, from, to time.Time) ([]logLine, error) {
 	if rq.snap != nil {
 		for i := range rq.snap.Collectors {
 			for j := range rq.snap.Collectors[i].Findings {
-				s.findingLines(&rq.snap.Collectors[i].Findings[j], add)
+				if f := &rq.snap.Collectors[i].Findings[j]; !zeroEntered(entries, f) {
+					s.findingLines(f, add)
+				}
 			}
 		}
 	}
@@ -142,6 +145,13 @@ func (s *server) logLines(rq *request, from, to time.Time) ([]logLine, error) {
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].at.After(out[j].at) })
 	return out, nil
+}
+
+// zeroEntered tells whether the logbook itself has a zero that moved.
+func zeroEntered(entries []journal.Entry, f *finding.Finding) bool {
+	return f.Kind == finding.SensorZero && slices.ContainsFunc(entries, func(e journal.Entry) bool {
+		return e.Kind == journal.ZeroMoved && e.Subject == f.Subject && e.Time.Equal(f.Raised)
+	})
 }
 
 // entryLines are the entries of the logbook, each with its number and with what corrects it. What raises and clears an

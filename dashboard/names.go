@@ -58,6 +58,8 @@ var entryTitles = map[journal.Kind]string{
 	journal.BaselineRestored: "Older baseline holds again",
 
 	journal.Check:         "Check done",
+	journal.Gap:           "Gap in the readings",
+	journal.ZeroMoved:     "Sensor’s zero moved",
 	journal.LeakHunt:      "Leak hunt begun",
 	journal.LeakHuntEnded: "Leak hunt ended",
 	journal.Other:         "Something else",

@@ -34,6 +34,7 @@ type nowCollector struct {
 	Machines []machineRow
 	Facts    []fact
 	Asking   []findingCard
+	Held     []findingCard // put aside
 	Lacks    []string
 	Settling bool        // the air has not come to rest since the last change
 	ByHand   bool        // some positions are set on the ducts page
@@ -97,7 +98,9 @@ func (s *server) nowCollector(rq *request, c *watch.Collector, latest map[string
 	v.Machines = s.machineRows(c.Now.Machines, c.Now.FanOn)
 	v.Facts = s.facts(rq, c)
 	v.Checks = s.dueChecks(rq, c)
-	v.Asking = s.cards(rq, func(f *finding.Finding) bool { return asking(f) && f.Collector == c.Name })
+	held := s.held()
+	v.Asking = s.cards(rq, func(f *finding.Finding) bool { return held.asks(f) && f.Collector == c.Name })
+	v.Held = s.cards(rq, func(f *finding.Finding) bool { return held.holds(f) && f.Collector == c.Name })
 	return v, st
 }
 

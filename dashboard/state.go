@@ -62,18 +62,20 @@ func (s *server) stateOf(rq *request, c *watch.Collector, latest map[string]read
 		parts = append(parts, s.airSentence(&c.Now)...)
 		parts = append(parts, s.dueSentence(c, rq.now)...)
 	}
-	parts = append(parts, urgent(c)...)
-	st.Word = worst(st.Word, c)
+	held := s.held()
+	parts = append(parts, urgent(c, held)...)
+	st.Word = worst(st.Word, c, held)
 	st.Sentence = strings.Join(parts, " ")
 	return st
 }
 
-// worst takes the active findings into account.
-func worst(w word, c *watch.Collector) word {
+// worst takes the active findings into account that are not put aside. What an instrument in trouble leaves untold stays
+// untold, whoever has put it aside.
+func worst(w word, c *watch.Collector, held aside) word {
 	for i := range c.Findings {
 		f := &c.Findings[i]
 		switch {
-		case !f.Active():
+		case !f.Active() || held.quiets(f):
 		case f.Priority == finding.ActToday:
 			return actToday
 		case f.Priority == finding.Plan && w == good:
@@ -87,7 +89,7 @@ func worst(w word, c *watch.Collector) word {
 
 // urgent says what must be done today and is not said by the sentences about air and filter, and which instrument is
 // in trouble.
-func urgent(c *watch.Collector) []string {
+func urgent(c *watch.Collector, held aside) []string {
 	var out []string
 	faulted := map[string]bool{} // those have been named already
 	for _, x := range c.Sensors {
@@ -95,6 +97,12 @@ func urgent(c *watch.Collector) []string {
 	}
 	for i := range c.Findings {
 		f := &c.Findings[i]
+		if held.quiets(f) {
+			if asking(f) {
+				out = append(out, "Put aside: "+lowerFirst(kindTitle(f.Kind))+aboutWhat(f)+".")
+			}
+			continue
+		}
 		if f.Active() && f.Priority == finding.ActToday && f.Kind != finding.AirShort && f.Kind != finding.FilterDue {
 			out = append(out, "Act today: "+lowerFirst(kindTitle(f.Kind))+aboutWhat(f)+".")
 		}

@@ -18,6 +18,7 @@ import (
 // exportFlags is what the command line asks of an export.
 type exportFlags struct {
 	data, from, to string
+	all            string
 	channels       []string
 	journal        bool
 }
@@ -26,15 +27,19 @@ func newExport() *cobra.Command {
 	var f exportFlags
 	cmd := &cobra.Command{
 		Use:   "export --data DIR",
-		Short: "Write stored readings, or the logbook, as CSV",
+		Short: "Write stored readings, the logbook, or everything, as files for others",
 		Long: `Writes the readings of a store as CSV to standard output, in stored order, with all
 that is known of each, so that "ductward import" loses nothing and "ductward replay"
-makes the same estimate. With --journal it writes the logbook instead.
+makes the same estimate. With --journal it writes the logbook instead. With --all it
+writes everything that the store holds into a new folder, as CSV and JSON files: readings
+and their roll-ups, logbook, findings, alarms, letters, baselines, shop files, and a
+README.md that says what is in each.
 
 The store must not be in use: stop "ductward run" first.`,
 		Example: `  ductward export --data /var/lib/ductward > readings.csv
   ductward export --data data --from 2026-03-01 --to 2026-04-01 --channel "main/trunk static"
-  ductward export --data data --journal > logbook.csv`,
+  ductward export --data data --journal > logbook.csv
+  ductward export --data data --all /media/stick/dust-2026`,
 		Args: cobra.NoArgs,
 	}
 	fl := cmd.Flags()
@@ -43,6 +48,11 @@ The store must not be in use: stop "ductward run" first.`,
 	fl.StringVar(&f.to, "to", "", "moment before which to end, likewise")
 	fl.StringArrayVar(&f.channels, "channel", nil, "only this channel; may be repeated")
 	fl.BoolVar(&f.journal, "journal", false, "write the logbook")
+	fl.StringVar(&f.all, "all", "", "new folder into which to write everything that the store holds")
+	cmd.MarkFlagsMutuallyExclusive("all", "journal")
+	cmd.MarkFlagsMutuallyExclusive("all", "channel")
+	cmd.MarkFlagsMutuallyExclusive("all", "from")
+	cmd.MarkFlagsMutuallyExclusive("all", "to")
 	cmd.RunE = work(func(cmd *cobra.Command, _ []string) error { return export(cmd, f) })
 	return cmd
 }
@@ -53,6 +63,9 @@ func export(cmd *cobra.Command, f exportFlags) (err error) {
 		return err
 	}
 	defer closeInto(&err, st, "store")
+	if f.all != "" {
+		return exportAll(cmd, st, f.all)
+	}
 	shops, err := storedShops(st)
 	if err != nil {
 		return err

@@ -4,6 +4,7 @@ import (
 	"io"
 	"time"
 
+	"ductward/internal/diagnosis"
 	"ductward/internal/estimate"
 	"ductward/internal/finding"
 	"ductward/internal/watch"
@@ -104,6 +105,8 @@ type findingJSON struct {
 	Confusable []string    `json:"confusable_with"`
 	Text       string      `json:"text"`
 	Action     string      `json:"action"`
+
+	diagnosis.Advice
 }
 
 type placeJSON struct {
@@ -184,6 +187,7 @@ func (o *outcome) findingJSON(f *finding.Finding) findingJSON {
 		Ended: o.at(f.Ended), Size: number(f.Size), SizeLow: number(f.SizeLow), SizeHigh: number(f.SizeHigh),
 		SizeUnit: word(f.SizeUnit), Confidence: number(f.Confidence), Where: []placeJSON{},
 		Confusable: append([]string{}, f.ConfusableWith...), Text: f.Text, Action: f.Action,
+		Advice: diagnosis.For(f.Kind),
 	}
 	for _, p := range f.Where {
 		out.Where = append(out.Where, placeJSON{p.Part, p.Members, number(p.Probability)})

@@ -78,7 +78,12 @@ func (m *Manager) renew(c *cause, f *finding.Finding, now time.Time) bool {
 }
 
 func speak(c *cause, f *finding.Finding, now time.Time) {
-	c.alarm.Finding, c.alarm.Priority, c.alarm.Text, c.alarm.Action = f.ID, f.Priority, f.Text, f.Action
+	a := c.alarm
+	a.Finding, a.Priority, a.Text, a.Action = f.ID, f.Priority, f.Text, f.Action
+	a.Since, a.Confidence, a.Confusable = f.Onset, 0, f.ConfusableWith
+	if f.Confidence > 0 && f.Confidence <= 1 { // a share that is known
+		a.Confidence = f.Confidence
+	}
 	c.renewed, c.moved = now, false
 }
 

@@ -1,6 +1,7 @@
 package alarm
 
 import (
+	"strings"
 	"time"
 
 	"ductward/internal/finding"
@@ -31,6 +32,10 @@ type Alarm struct {
 	Acked    time.Time        `json:"acked,omitzero"`     // zero: not acknowledged
 	AckedBy  string           `json:"acked_by,omitempty"` // who acknowledged it
 	Times    int              `json:"times"`              // how often it has become active
+
+	Since      time.Time `json:"since,omitzero"`            // when the trouble began, as the finding tells it; zero: not known
+	Confidence float64   `json:"confidence,omitempty"`      // of the ranges in the text; 0: none is told
+	Confusable []string  `json:"confusable_with,omitempty"` // what else it may be, likeliest first. Never changed
 
 	Asked        time.Time `json:"asked,omitzero"`           // when it last asked for somebody: raised, more urgent, or again
 	Reminders    int       `json:"reminders,omitempty"`      // how often it has asked again since the beginning
@@ -115,4 +120,12 @@ func (a *Alarm) kept() bool { return a.Standing() || a.Shelved != nil || a.OutOf
 // Cause returns the cause under which a finding raises its alarm.
 func Cause(f *finding.Finding) string {
 	return f.Collector + "/" + string(f.Kind) + "/" + f.Subject
+}
+
+// Kind is the kind of finding that raised it.
+func (a *Alarm) Kind() finding.Kind {
+	if parts := strings.SplitN(a.Cause, "/", 3); len(parts) == 3 {
+		return finding.Kind(parts[1])
+	}
+	return ""
 }

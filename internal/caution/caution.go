@@ -3,8 +3,6 @@
 // defer to the local code: the tool advises, its owner's rules come first, and nothing here says that a place is safe.
 package caution
 
-import "ductward/internal/finding"
-
 // Caution is one thing to mind.
 type Caution struct {
 	Text   string
@@ -38,22 +36,3 @@ var (
 	NoInstrument = Caution{"This tool advises. It is not a safety instrument: a quiet page is no proof that the air is clean or that a place is safe. It replaces no examination, no air sampling and no spark or explosion protection. Local codes and licensed practice come first.",
 		"HSE, thorough examination of LEV under COSHH regulation 9"}
 )
-
-// For lists what to mind for a kind of finding, in the order in which it matters.
-func For(k finding.Kind) []Caution {
-	switch k {
-	case finding.FilterDue, finding.FilterNotRecovering, finding.FilterCleaned:
-		return []Caution{LockOut, Breathe, DustBurns, Authority}
-	case finding.FilterLostResistance:
-		return []Caution{RoomDust, LockOut, Breathe, DustBurns, Authority}
-	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks, finding.LeakMended:
-		return []Caution{LockOut, Ladder, Bonded, DustBurns, AllGates, Authority}
-	case finding.DropBlocked, finding.TrunkBlocked, finding.OpenSideChanged, finding.AirShort, finding.DustMaySettle:
-		return []Caution{LockOut, DustBurns, Breathe, Bonded, Authority}
-	case finding.FanSlow:
-		return []Caution{LockOut, Electric, Authority}
-	case finding.SensorZero, finding.SensorStuck, finding.SensorPlugged, finding.SensorLost, finding.SensorDisagrees:
-		return []Caution{LockOut, Purge, Ladder, Authority}
-	}
-	return []Caution{LockOut, DustBurns, Authority}
-}

@@ -19,6 +19,7 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/credential"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/outbox"
 	"ductward/internal/shop"
@@ -43,6 +44,8 @@ type postedData struct {
 	Priority finding.Priority `json:"priority,omitempty"`
 	CAP      *capWords        `json:"cap,omitempty"`
 	Alarm    *alarm.Alarm     `json:"alarm,omitempty"`
+
+	Advice *diagnosis.Advice `json:"advice,omitempty"` // about the alarm's kind of trouble
 }
 
 // capWords says the same in the words of the Common Alerting Protocol, OASIS CAP 1.2 sections 3.2.1 and 3.2.2.
@@ -128,8 +131,13 @@ func newWebhook(w *shop.Webhook) (*Target, error) {
 // post makes one attempt at a webhook.
 func post(ctx context.Context, client *http.Client, address string, key []byte, it *outbox.Item) error {
 	l := &it.Letter
+	var advice *diagnosis.Advice
+	if l.Alarm != nil && l.Event.Asks() {
+		known := diagnosis.For(l.Alarm.Kind())
+		advice = &known
+	}
 	body, err := json.Marshal(posted{string(l.Kind), l.At, postedData{ID: l.ID, Boot: l.Boot, Seq: it.Number, Shop: l.Shop,
-		Subject: l.Subject, Text: l.Text, Event: l.Event, Priority: l.Priority, CAP: newCAP(l), Alarm: l.Alarm}})
+		Subject: l.Subject, Text: l.Text, Event: l.Event, Priority: l.Priority, CAP: newCAP(l), Alarm: l.Alarm, Advice: advice}})
 	if err != nil {
 		return fmt.Errorf("%w: it cannot be written as JSON: %w", outbox.ErrRefused, err)
 	}

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"ductward/internal/detect"
+	"ductward/internal/diagnosis"
 	"ductward/internal/duct"
 	"ductward/internal/finding"
 	"ductward/internal/quantity"
@@ -143,9 +144,9 @@ func (e *Estimator) judgeAlone(name string, s *shortAir, ratio float64) {
 	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit, f.Confidence = lack, max(lack-q*se, 0), lack+q*se, "m3/s", confidence
 	f.Text = fmt.Sprintf("%s gets %s of the %s that it needs, even with no other gate open (%.0f %% sure that it is too little).",
 		name, flowWords(flow, se), quantity.Format(quantity.Flow, needs, "m3/h"), 100*p)
-	f.Action = "Clean the filter if it is loaded; look at the machine's hose and hood; mend the leaks that were found."
+	f.Action = diagnosis.Of(f.Kind).Action(name)
 	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of the day."
-	f.ConfusableWith = []string{"a need that was entered too high"}
+	f.ConfusableWith = diagnosis.Of(f.Kind).Others()
 }
 
 // newShort raises a finding of too little air.
@@ -212,7 +213,7 @@ func (e *Estimator) togetherWords(f *finding.Finding, names []string) {
 	}
 	f.Text = fmt.Sprintf("With several gates open there was too little air on the last days of use at %s%s. Worst was %s with %s open: %s of the %s that it needs. Alone, each has enough.",
 		listWords(parts), more, names[0], gateWords(worst.worst), flowWords(worst.flow, se), quantity.Format(quantity.Flow, worst.needs, "m3/h"))
-	f.Action = "Shut gates that are not in use, and open no more together than the fan can serve. A loaded filter and the leaks found take air from all of them."
+	f.Action = diagnosis.Of(f.Kind).Action("")
 	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of each day, over the hours that each gate set was used."
-	f.ConfusableWith = []string{"needs that were entered too high"}
+	f.ConfusableWith = diagnosis.Of(f.Kind).Others()
 }

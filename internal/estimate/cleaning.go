@@ -5,6 +5,7 @@ import (
 	"math"
 	"time"
 
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
 )
@@ -94,10 +95,9 @@ func (e *Estimator) tellLost(was, is filterPoint, before, after float64) {
 		Collector: e.collector.Name, Kind: finding.FilterLostResistance, Priority: finding.ActToday,
 		Raised: is.at, Onset: is.at, OnsetLow: was.at, OnsetHigh: is.at,
 		Size: part, SizeLow: part - 3*is.log.SE, SizeHigh: part + 3*is.log.SE, SizeUnit: "1", Confidence: confidence,
-		ConfusableWith: []string{"a new filter that the logbook does not have", "a hole in the dirty housing", "a filter sensor whose tube came off"},
-		Action: "Look for dust on the clean side and in the return air. If there is any, stop the machines. " + caution +
-			"Wear a respirator (APF 20 or more) at the filter. If the filter was replaced, enter it in the logbook.",
-		Evidence: "The resistance fell to well below what any cleaning has left before.",
+		ConfusableWith: diagnosis.Of(finding.FilterLostResistance).Others(),
+		Action:         diagnosis.Of(finding.FilterLostResistance).Action(""),
+		Evidence:       "The resistance fell to well below what any cleaning has left before.",
 	}
 	f.ID = e.newID(f.Kind, "", is.at)
 	f.Text = fmt.Sprintf("The filter lost %.0f %% of its resistance without a cleaning that would explain it: it may be torn, badly seated or bypassed, and dust may come back into the room.", 100*part)
@@ -129,8 +129,8 @@ func (e *Estimator) watchRecovery() {
 		Collector: e.collector.Name, Kind: finding.FilterNotRecovering, Priority: finding.Plan,
 		Raised: e.lastAt, Onset: floors[len(floors)-2].at, OnsetLow: floors[len(floors)-3].at, OnsetHigh: floors[len(floors)-1].at,
 		Size: last/low - 1, SizeLow: last/low - 1.05, SizeHigh: last/low - 0.95, SizeUnit: "1", Confidence: confidence,
-		ConfusableWith: []string{"damp media", "a cleaning that was cut short"},
-		Action:         "Clean it more thoroughly, or plan new filters. " + caution,
+		ConfusableWith: diagnosis.Of(finding.FilterNotRecovering).Others(),
+		Action:         diagnosis.Of(finding.FilterNotRecovering).Action(""),
 		Evidence:       "Two cleanings in a row left more resistance than any before.",
 	}
 	f.ID = e.newID(f.Kind, "", f.Onset)

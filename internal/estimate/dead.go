@@ -89,8 +89,7 @@ func (e *Estimator) tellDead(ch string, share float64, at time.Time) {
 		words = "reads the wrong way while the fan runs: its tubes are swapped, or one of them has come off"
 	}
 	e.raiseFault(finding.SensorDisagrees, ch, at, share, "1",
-		fmt.Sprintf("Sensor %s %s. It is left out of the estimate.", ch, words),
-		"Look at its tubes and at its tap. It is taken in again by itself when it answers.")
+		fmt.Sprintf("Sensor %s %s. It is left out of the estimate.", ch, words))
 }
 
 // silentRuns is in how many runs in a row a channel must be missing to be told as lost: a gap in a record is no fault.
@@ -114,8 +113,7 @@ func (b *faultBook) silence(e *Estimator, r *steady.Run) {
 			if s.runs >= silentRuns {
 				s.told = true
 				e.raiseFault(finding.SensorLost, ch, r.At, math.NaN(), "",
-					fmt.Sprintf("Sensor %s gives no reading while the fan runs. What depends on it cannot be told meanwhile.", ch),
-					"Look at its plug and cable. The tool goes on by itself when it answers again.")
+					fmt.Sprintf("Sensor %s gives no reading while the fan runs. What depends on it cannot be told meanwhile.", ch))
 			}
 		}
 		b.silent[ch] = s

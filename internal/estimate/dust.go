@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"ductward/internal/detect"
+	"ductward/internal/diagnosis"
 	"ductward/internal/duct"
 	"ductward/internal/finding"
 )
@@ -101,7 +102,7 @@ func (e *Estimator) dustWords(set *gateSet, names []string, slowest duct.RunFlow
 		where = "the runs " + listWords(names)
 	}
 	f.Text = fmt.Sprintf("Dust may settle in %s with %s open: %.1f m/s at the slowest, where %.1f m/s carries it.", where, gateWords(set), slowest.Velocity, e.transport())
-	f.Action = "Open a second gate while this machine works, or after it, so that the ducts are swept clean now and then."
+	f.Action = diagnosis.Of(f.Kind).Action(slowest.Name)
 	f.Evidence = "The calibrated duct model."
 	if fresh {
 		f.Priority = finding.Plan

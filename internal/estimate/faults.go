@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/steady"
 )
@@ -63,8 +64,7 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 			e.refused[s.Channel] = true
 			e.open.forget(slices.Index(e.cols.channels, s.Channel), z)
 			e.raiseFault(finding.SensorZero, s.Channel, r.At, s.Mean, "Pa",
-				fmt.Sprintf("Sensor %s reads %.1f Pa with the fan off, %.1f Pa away from its last zero: it was not taken as a zero, and the sensor is left out of the estimate.", s.Channel, s.Mean, jump),
-				"Is another fan running, or does wind stand on the outlet? Else look at the sensor's tubes, and at the sensor.")
+				fmt.Sprintf("Sensor %s reads %.1f Pa with the fan off, %.1f Pa away from its last zero: it was not taken as a zero, and the sensor is left out of the estimate.", s.Channel, s.Mean, jump))
 		case math.Abs(jump) > zeroStepped || math.Abs(s.Mean-z.first) > zeroMoved:
 			delete(e.refused, s.Channel)
 			z.last, z.first = s.Mean, s.Mean
@@ -152,8 +152,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 		case t.quiet >= noiseRuns:
 			e.distrusted[s.Channel] = true
 			e.raiseFault(finding.SensorPlugged, s.Channel, r.At, s.SD/usual, "1",
-				fmt.Sprintf("The tap of %s is plugging up: its turbulence is down to %.0f %% of what it was at these gates, though its mean may look right. It is left out of the estimate.", s.Channel, 100*s.SD/usual),
-				"Fan locked out and the sensor taken off its tube first, blow from the tube towards the duct, never into the sensor. Enter it in the logbook.")
+				fmt.Sprintf("The tap of %s is plugging up: its turbulence is down to %.0f %% of what it was at these gates, though its mean may look right. It is left out of the estimate.", s.Channel, 100*s.SD/usual))
 		case t.sound >= noiseRuns && e.distrusted[s.Channel]:
 			delete(e.distrusted, s.Channel)
 			e.endFault(finding.SensorPlugged, s.Channel, r.At)
@@ -165,7 +164,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 func (e *Estimator) isPressure(channel string) bool { return isDuctPressure(e.collector, channel) }
 
 // raiseFault raises or refreshes a finding about an instrument.
-func (e *Estimator) raiseFault(kind finding.Kind, channel string, at time.Time, size float64, unit, text, action string) {
+func (e *Estimator) raiseFault(kind finding.Kind, channel string, at time.Time, size float64, unit, text string) {
 	f := e.standing(kind, channel)
 	if f == nil {
 		n := finding.Finding{Collector: e.collector.Name, Kind: kind, Subject: channel, Priority: finding.Instrument,
@@ -175,7 +174,7 @@ func (e *Estimator) raiseFault(kind finding.Kind, channel string, at time.Time, 
 		f = &e.findings[len(e.findings)-1]
 	}
 	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit = size, size, size, unit
-	f.Text, f.Action = text, action
+	f.Text, f.Action, f.ConfusableWith = text, diagnosis.Of(kind).Action(channel), diagnosis.Of(kind).Others()
 }
 
 // endFault ends a finding about an instrument.

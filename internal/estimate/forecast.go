@@ -7,6 +7,7 @@ import (
 
 	"ductward/internal/air"
 	"ductward/internal/detect"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 )
 
@@ -185,7 +186,7 @@ func (e *Estimator) tellDue(due *Due) {
 	f.SizeLow = due.Low.Sub(e.lastAt).Hours() / 24
 	f.SizeHigh = due.High.Sub(e.lastAt).Hours() / 24
 	f.Text = e.dueWords(due)
-	f.Action = "Plan the cleaning. " + caution + "Wear a respirator (APF 20 or more), use no compressed air and no broom, and enter it in the logbook."
+	f.Action = diagnosis.Of(f.Kind).Action("")
 	f.Evidence = "The resistance, corrected for flow and viscosity, and how fast it has risen per fan hour since the last cleaning."
 }
 

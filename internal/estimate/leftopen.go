@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"ductward/internal/detect"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/steady"
 	"ductward/internal/whichopen"
@@ -194,8 +195,8 @@ func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, fl
 	if subject == "" {
 		f.Text += " Which one the pressures do not tell: " + listWords(gatesOf(places[:min(len(places), 4)])) + "."
 	}
-	f.Action = "Look at the gate: shut it. If it stands shut, its switch is wrong or was not entered, or the duct behind it has come off; then look along it from outside. " + caution
-	f.ConfusableWith = []string{"a joint or hose that came off before the gate", "a switch that says shut too early"}
+	f.Action = diagnosis.Of(f.Kind).Action(subject)
+	f.ConfusableWith = diagnosis.Of(f.Kind).Others()
 	f.Evidence = "The filter's drop and the suction of a run in which every gate was told shut. The run is left out of the estimate of leakage."
 	e.findings = append(e.findings, f)
 }

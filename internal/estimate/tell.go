@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"ductward/internal/detect"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 )
 
@@ -98,7 +99,9 @@ func (e *Estimator) fill(f *finding.Finding, c *change) {
 	if f.Kind == finding.OpenSideChanged {
 		e.withOpenSide(f)
 	}
-	f.ConfusableWith = e.confusable(c)
+	known := diagnosis.Of(f.Kind)
+	f.ConfusableWith = append(e.confusable(c), known.Others()...)
+	f.Action = known.Action(about(f))
 	e.words(f, c)
 }
 
@@ -194,7 +197,7 @@ func (e *Estimator) apart(c *change) func(i, j int) float64 {
 	}
 }
 
-// confusable lists what else it might be, in words.
+// confusable lists what else it might be by the readings, in words.
 func (e *Estimator) confusable(c *change) []string {
 	kinds := []struct {
 		words string
@@ -216,9 +219,6 @@ func (e *Estimator) confusable(c *change) []string {
 		if !k.own && k.mass > 0.03 {
 			out = append(out, fmt.Sprintf("%s (%.0f %%)", k.words, 100*k.mass))
 		}
-	}
-	if e.cols.isLeak(c.col) {
-		out = append(out, "a gate left a little open", "a hose or hood that was changed")
 	}
 	return out
 }

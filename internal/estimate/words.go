@@ -11,9 +11,6 @@ import (
 	"ductward/internal/quantity"
 )
 
-// caution stands before any step that opens a duct or a housing.
-const caution = "Before opening a duct, a gate or a housing: stop, isolate and lock out the fan. "
-
 // flowWords writes a flow with its spread, in the digits that the spread supports.
 func flowWords(v, sd float64) string { return quantity.FormatSpread(quantity.Flow, v, sd, "m3/h") }
 
@@ -30,7 +27,21 @@ func (e *Estimator) dateWords(t time.Time) string {
 	return t.In(e.site.Location).Format("2 January 2006")
 }
 
-// words writes the text, the evidence and the advice of a change's finding.
+// about names what the advice of a change's finding is about; "" where nobody knows.
+func about(f *finding.Finding) string {
+	switch f.Kind {
+	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks:
+		return whereToLook(f.Where)
+	case finding.TrunkBlocked:
+		if f.Subject == "trunk" {
+			return ""
+		}
+		return partWords("run:" + f.Subject)
+	}
+	return f.Subject
+}
+
+// words writes the text and the evidence of a change's finding.
 func (e *Estimator) words(f *finding.Finding, c *change) {
 	switch f.Kind {
 	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks:
@@ -38,28 +49,23 @@ func (e *Estimator) words(f *finding.Finding, c *change) {
 	case finding.OpenSideChanged:
 		f.Text = fmt.Sprintf("The side of %s beyond its gate lets the air through more easily than at the baseline, by %.0f %% of its loss (between %.0f and %.0f %%), since about %s: its hose or hood leaks or has come loose, or it was changed. Pressures alone cannot tell these apart.",
 			f.Subject, 100*(1-f.Size), 100*(1-f.SizeHigh), 100*(1-f.SizeLow), e.dateWords(f.Onset))
-		f.Action = "Look along the hose of " + f.Subject + ", its ends and its hood from outside, the machine idle: a tear, a clamp come off, a flap left open. If the hose or the hood was changed, enter it in the logbook. " + caution
 		f.Evidence = "It shows only in the gate sets that open this drop; the others read as at the baseline."
 	case finding.TrunkBlocked:
 		f.Text = fmt.Sprintf("The trunk resists the air more than at the baseline, since about %s. Where: %s. If it is there, that run loses %.1f times what it lost (between %.1f and %.1f).",
 			e.dateWords(f.Onset), placeWords(f.Where), f.Size, f.SizeLow, f.SizeHigh)
-		f.Action = "Chips may have settled. Knock along the run from outside and listen; open nothing under suction. " + caution + "Then clear it, and look why the air was too slow there."
 		f.Evidence = "The gate sets behind this stretch show it, the others do not."
 	case finding.DropBlocked:
 		percent := 100 * (f.Size - 1)
 		f.Text = fmt.Sprintf("The drop of %s resists the air %.0f %% more than at the baseline (between %.0f and %.0f %%), since about %s.",
 			f.Subject, percent, 100*(f.SizeLow-1), 100*(f.SizeHigh-1), e.dateWords(f.Onset))
-		f.Action = "Look at the hood, the hose and the gate of " + f.Subject + " from outside: squashed hose, chips at the hood, a gate half shut. " + caution + "Then clear the drop."
 		f.Evidence = "It shows only in the gate sets that open this drop; the others read as at the baseline."
 	case finding.FanSlow:
 		f.Text = fmt.Sprintf("All pressures changed together as if the fan turned at %.1f %% of its baseline speed (between %.1f and %.1f %%), since about %s.",
 			100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset))
-		f.Action = "Listen to the fan and look at the drive's setting. " + caution + "Then look at the belt, the wheel and what lies between the tap and the outlet."
 		f.Evidence = "Every gate set shows it in the same proportion."
 	case finding.SensorDisagrees:
 		f.Text = fmt.Sprintf("Sensor %s reads %.1f %% of what the other sensors and its own baseline say, since about %s.",
 			f.Subject, 100*f.Size, e.dateWords(f.Onset))
-		f.Action = "Look at its tube for water, a kink or dust, and at its tap. Enter it in the logbook if the sensor or the tap was changed."
 		f.Evidence = "No leak, blockage or change of the fan fits all the other readings."
 	}
 }
@@ -85,8 +91,6 @@ func (e *Estimator) leakWords(f *finding.Finding, c *change) {
 	}
 	fmt.Fprintf(&b, "Where: %s.", placeWords(f.Where))
 	f.Text = b.String()
-	f.Action = "First, with nothing opened: are all gates shut that should be, the bin's lid tight, every hose on its spigot? Then listen and feel along " +
-		whereToLook(f.Where) + ". " + caution + "A duct overhead needs a ladder that stands safely. Seal it, and enter it in the logbook."
 	f.Evidence = "More air reaches the collector at the same gates than at the baseline; the filter's resistance and the fan are allowed for."
 }
 

@@ -30,6 +30,9 @@ const (
 	SensorPlugged        Kind = "sensor-plugged"
 	SensorLost           Kind = "sensor-lost"
 	SensorDisagrees      Kind = "sensor-disagrees"
+	RecordFailing        Kind = "record-failing"   // what is read reaches the disk no more
+	RecordDamaged        Kind = "record-damaged"   // a part of what was stored is damaged
+	DeliveryFailing      Kind = "delivery-failing" // a target of letters does not take them
 )
 
 // Priority says what a finding asks of a person.

@@ -131,12 +131,15 @@ func parseRow(row []string, at []int, width int) (e Entry, err error) {
 	if e.Time, err = time.Parse(time.RFC3339Nano, field(0)); err != nil {
 		return e, fmt.Errorf("time %q cannot be read: write it with its offset, as in 2026-03-01T08:00:00+01:00", field(0))
 	}
+	if y := e.Time.UTC().Year(); y < 1 || y > 9999 {
+		return e, fmt.Errorf("time %q lies outside the years 1 to 9999 by UTC: write when it was", field(0))
+	}
 	e.Kind, e.Subject, e.Note, e.By = Kind(field(1)), field(2), field(3), field(4)
 	e.Result, e.Action, e.Alarm, e.Event = Result(field(7)), field(8), field(9), field(10)
 	if e.Result != "" && !slices.Contains(Results, e.Result) {
 		return e, fmt.Errorf("result %q is not known: write one of %q", e.Result, Results)
 	}
-	if e.Kind == Alarm && e.Alarm != "" {
+	if e.Kind.Own() && (e.Kind != Alarm || e.Alarm != "") {
 		return e, nil
 	}
 	return e, e.Check()

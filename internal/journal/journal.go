@@ -21,12 +21,17 @@ const (
 	LeakHunt       Kind = "leak-hunt"       // begun: the runs that follow are tests, each judged as it ends
 	LeakHuntEnded  Kind = "leak-hunt-ended" // the runs that follow are work again
 	Alarm          Kind = "alarm"           // what happened to an alarm; the tool writes it
+	Gap            Kind = "gap"             // a time without readings; the tool writes it
+	ZeroMoved      Kind = "sensor-zero"     // a zero that moved and was taken; the tool writes it
 	Other          Kind = "other"
 
 	BaselineAccepted Kind = "baseline-accepted" // a person has looked at it; the note begins "version N"
 	BaselineRejected Kind = "baseline-rejected" // the one before holds again; "version N", or none: the one in the making
 	BaselineRestored Kind = "baseline-restored" // an older one holds again; the note begins "version N"
 )
+
+// Own tells whether the tool itself writes entries of the kind, and people do not.
+func (k Kind) Own() bool { return k == Alarm || k == Gap || k == ZeroMoved }
 
 // Result is how a check went.
 type Result string

@@ -7,7 +7,7 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/caution"
-	"ductward/internal/finding"
+	"ductward/internal/diagnosis"
 	"ductward/internal/outbox"
 )
 
@@ -16,6 +16,7 @@ type Origin struct {
 	Shop string
 	Boot uint32
 	At   time.Time      // now, civil
+	To   []string       // the targets that are told
 	Zone *time.Location // of the times in the words
 }
 
@@ -83,7 +84,7 @@ func alarmText(o Origin, a *alarm.Alarm) string {
 	var b strings.Builder
 	para := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n\n", args...) }
 	para("%s", a.Text)
-	para("%s. Since %s; %s.", capital(string(a.Priority)), o.moment(a.Raised), a.State)
+	para("%s. Raised %s; %s.", capital(string(a.Priority)), o.moment(a.Raised), a.State)
 	switch a.Event {
 	case alarm.Acknowledged:
 		para("Seen by %s, %s.", a.AckedBy, o.moment(a.Acked))
@@ -100,25 +101,47 @@ func alarmText(o Origin, a *alarm.Alarm) string {
 			para("Taken out of service by %s: %s", s.By, s.Reason)
 		}
 	}
-	if a.Event.Asks() && a.Action != "" {
-		para("What to do: %s", a.Action)
-		b.WriteString("Before you start:\n")
-		for _, c := range caution.For(kindOf(a.Cause)) {
-			fmt.Fprintf(&b, "- %s\n", c.Text)
-		}
-		b.WriteString("\n")
+	if a.Event.Asks() {
+		b.WriteString(advice(o, a))
 	}
 	b.WriteString(caution.NoInstrument.Text + "\n")
 	return b.String()
 }
 
-// kindOf is the kind of finding that a cause names.
-func kindOf(cause string) finding.Kind {
-	parts := strings.SplitN(cause, "/", 3)
-	if len(parts) < 2 {
-		return ""
+// advice is what helps whoever answers: since when, how sure, what is likely behind it, what to do, what can hurt.
+func advice(o Origin, a *alarm.Alarm) string {
+	var b strings.Builder
+	known := diagnosis.Of(a.Kind())
+	if !a.Since.IsZero() {
+		fmt.Fprintf(&b, "It began about %s.\n", o.moment(a.Since))
 	}
-	return finding.Kind(parts[1])
+	if a.Confidence > 0 {
+		fmt.Fprintf(&b, "How sure: the ranges that are told hold with a probability of %.0f %%.\n", 100*a.Confidence)
+	}
+	if b.Len() > 0 {
+		b.WriteString("\n")
+	}
+	if len(known.Causes) > 0 {
+		b.WriteString("What is likely behind it, likeliest first where nothing else is known:\n")
+		for i, c := range known.Causes {
+			fmt.Fprintf(&b, "%d. %s. %s\n", i+1, capital(c.Text), c.Told)
+		}
+		b.WriteString("\n")
+	}
+	if a.Action != "" {
+		fmt.Fprintf(&b, "What to do: %s\n\nBefore you start:\n", a.Action)
+		for _, c := range known.Cautions {
+			fmt.Fprintf(&b, "- %s\n", c.Text)
+		}
+		b.WriteString("\n")
+	}
+	if known.Waits != "" {
+		fmt.Fprintf(&b, "If it waits: %s\n%s\n\n", known.Waits, known.Clears)
+	}
+	if len(o.To) > 0 {
+		fmt.Fprintf(&b, "This is told to: %s. Who has it is on the page of alarms.\n\n", strings.Join(o.To, ", "))
+	}
+	return b.String()
 }
 
 // moment is a time in words, by the shop's zone.

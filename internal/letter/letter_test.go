@@ -16,13 +16,14 @@ import (
 var noon = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
 
 func origin() Origin {
-	return Origin{Shop: "Elm Lane", Boot: 3, At: noon, Zone: time.FixedZone("CET", 3600)}
+	return Origin{Shop: "Elm Lane", Boot: 3, At: noon, To: []string{"mail", "syslog"}, Zone: time.FixedZone("CET", 3600)}
 }
 
 // leak is an alarm from its rise to its end.
 func leak(t *testing.T) (*alarm.Manager, alarm.Alarm) {
 	t.Helper()
 	f := finding.Finding{ID: "leak-7", Collector: "main", Kind: finding.NewLeak, Subject: "trunk 3", Priority: finding.ActToday,
+		Onset: noon.AddDate(0, 0, -3), Confidence: 0.9,
 		Raised: noon, Text: "7 L/s (5 to 9) leak into trunk 3 since Friday. It is large.", Action: "Look at the flange."}
 	m := alarm.NewManager(nil, alarm.DefaultOptions())
 	list := m.Update(noon, []finding.Finding{f})
@@ -38,8 +39,10 @@ func TestALetterSaysWhatToDoAndWhatCanHurt(t *testing.T) {
 	assert.Equal(t, l.ID, OfAlarm(origin(), a).ID, "the same event is the same letter")
 	assert.Equal(t, outbox.Alarm, l.Kind)
 	assert.Equal(t, "Elm Lane: act today: 7 L/s (5 to 9) leak into trunk 3 since Friday", l.Subject)
-	for _, words := range []string{"Act today. Since Monday 2 March 2026, 13:00;", "What to do: Look at the flange.", "lock out the fan",
-		"Do not shut every gate", "not a safety instrument"} {
+	for _, words := range []string{"Act today. Raised Monday 2 March 2026, 13:00;", "What to do: Look at the flange.", "lock out the fan",
+		"Do not shut every gate", "not a safety instrument", "It began about Friday 27 February 2026, 13:00.", "a probability of 90 %",
+		"1. A seam or a joint of the duct leaks. It shows", "If it waits: Every machine has less air", "It clears when",
+		"told to: mail, syslog."} {
 		assert.Contains(t, l.Text, words)
 	}
 	assert.Less(t, strings.Index(l.Text, "What to do"), strings.Index(l.Text, "lock out"))

@@ -304,3 +304,35 @@ func TestNothingIsLostOrReordered(t *testing.T) {
 		}
 	})
 }
+
+// Of how an alarm stands only the newest word is kept once it has arrived, and a target that is back does not wait out the
+// pause that its absence has brought.
+func TestHowAnAlarmStands(t *testing.T) {
+	d := newDrawer()
+	b := open(t, d, "mqtt")
+	stands := func(id string) outbox.Letter {
+		l := letter(id, finding.Plan)
+		l.Kind, l.Alarm = outbox.Standing, &alarm.Alarm{ID: "a"}
+		return l
+	}
+	require.NoError(t, b.Put([]outbox.Letter{stands("first"), stands("second")}, "mqtt"))
+	it, ok := b.Waiting("mqtt")
+	require.True(t, ok)
+	require.NoError(t, b.Failed(it.Number, 0, noon, errAway))
+	_, _, ok = b.Next("mqtt", 0, true, time.Hour)
+	assert.False(t, ok, "it pauses")
+	for _, id := range []string{"first", "second"} {
+		it, ok = b.Waiting("mqtt")
+		require.True(t, ok)
+		assert.Equal(t, id, it.Letter.ID)
+		require.NoError(t, b.Sent(it.Number, noon))
+	}
+	_, ok = b.Waiting("mqtt")
+	assert.False(t, ok)
+	require.NoError(t, b.Tidy(noon.Add(time.Minute)))
+	require.Len(t, b.All(), 1)
+	assert.Equal(t, "second", b.All()[0].Letter.ID)
+	require.NoError(t, b.Put([]outbox.Letter{stands("second")}, "mqtt"))
+	_, ok = b.Waiting("mqtt")
+	assert.False(t, ok, "the same state is known")
+}

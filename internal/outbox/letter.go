@@ -16,6 +16,7 @@ const (
 	Heartbeat Kind = "heartbeat" // the daily sign that the watch is alive
 	Digest    Kind = "digest"    // the week
 	Test      Kind = "test"      // somebody wants to know whether letters arrive
+	Standing  Kind = "standing"  // how an alarm stands, for programs; the newest of an alarm says it all
 )
 
 // Letter is one thing to tell.

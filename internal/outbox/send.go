@@ -31,6 +31,17 @@ func (b *Box) Next(target string, mono time.Duration, quiet bool, calm time.Dura
 	return b.items[at], 0, true
 }
 
+// Waiting returns the letter that a target waits for the longest, whatever pause its last failure has brought: a target that
+// is there again does not wait it out.
+func (b *Box) Waiting(target string) (Item, bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if at := b.head(target, false); at >= 0 {
+		return b.items[at], true
+	}
+	return Item{}, false
+}
+
 // head returns the index of the first letter that may go, −1 if none may.
 func (b *Box) head(target string, quiet bool) int {
 	pressing := map[string]bool{} // alarms that an urgent letter speaks of: what went before it goes with it
@@ -112,8 +123,13 @@ func (b *Box) Tidy(now time.Time) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	newest, heard := map[string]uint64{}, map[string]uint64{} // of each target, the last heartbeat and the last that arrived
+	last := map[[2]string]uint64{}                            // of each target and alarm, the newest word of how it stands
 	for i := range b.items {
-		if it := &b.items[i]; it.Letter.Kind == Heartbeat {
+		it := &b.items[i]
+		if it.Letter.Kind == Standing {
+			last[[2]string{it.Target, it.Letter.Alarm.ID}] = it.Number
+		}
+		if it.Letter.Kind == Heartbeat {
 			newest[it.Target] = it.Number
 			if it.State == Delivered {
 				heard[it.Target] = it.Number
@@ -125,7 +141,8 @@ func (b *Box) Tidy(now time.Time) error {
 		it := &b.items[i]
 		past := it.State != Waiting && !it.Ended.IsZero() && now.Sub(it.Ended) > b.opt.Keep
 		beat := it.State != Waiting && it.Letter.Kind == Heartbeat && it.Number != newest[it.Target] && it.Number != heard[it.Target]
-		if past || beat {
+		stale := it.State != Waiting && it.Letter.Kind == Standing && it.Number != last[[2]string{it.Target, it.Letter.Alarm.ID}]
+		if past || beat || stale {
 			old = append(old, it.Number)
 		}
 	}

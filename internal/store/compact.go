@@ -203,8 +203,8 @@ func (w *rewriter) catchUp(ctx context.Context, from, now *bolt.Tx) error {
 			return err
 		}
 		was := from.Bucket(name)
-		if was == nil {
-			return fmt.Errorf("bucket %q came meanwhile", name)
+		if was == nil { // it came meanwhile, as the outbox does with the first letter
+			return w.copyBucket(ctx, name, b)
 		}
 		return w.catchUpBucket(ctx, name, was.Cursor(), b.Cursor())
 	})

@@ -17,6 +17,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"ductward/internal/journal"
+	"ductward/internal/outbox"
 	"ductward/internal/reading"
 	"ductward/internal/steady"
 )
@@ -146,6 +147,27 @@ func TestCatchUp(t *testing.T) {
 		require.Equal(t, dump(t, s), dump(t, &Store{db: w.db}))
 	}
 	require.NoError(t, from.Rollback())
+}
+
+// The outbox is there from the first letter on, which may be put while the file is written anew.
+func TestCatchUpWithTheFirstLetter(t *testing.T) {
+	s := open(t, t.TempDir(), Options{})
+	newBoot(t, s, noon)
+	w, err := newRewriter(s.path, s.bounds)
+	require.NoError(t, err)
+	t.Cleanup(w.drop)
+	from, err := s.begin()
+	require.NoError(t, err)
+	defer func() { _ = from.Rollback() }() // or closing would wait for it
+	require.NoError(t, w.copyAll(t.Context(), from))
+	require.NoError(t, s.PutItems([]outbox.Item{{Number: 1, Target: "mail"}, {Number: 2, Target: "mail"}}))
+	now, err := s.begin()
+	require.NoError(t, err)
+	defer func() { _ = now.Rollback() }()
+	require.NoError(t, w.catchUp(t.Context(), from, now))
+	require.NoError(t, w.commit())
+	require.NoError(t, w.verify(now))
+	require.Equal(t, dump(t, s), dump(t, &Store{db: w.db}))
 }
 
 // A compaction that cannot be finished leaves the old file in use and nothing beside it.

@@ -8,6 +8,10 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"ductward/internal/journal"
+	"ductward/internal/outbox"
+	"ductward/internal/steady"
 )
 
 // Whatever the bytes, a decoder neither panics nor takes more memory than a full block needs; what it takes for sound
@@ -84,6 +88,51 @@ func FuzzOpen(f *testing.F) {
 			return
 		}
 		_, _ = s.Check() // finds what it finds, without a panic
+		_ = s.Close()
+	})
+}
+
+// Whatever a file holds, Verify finds what it finds and changes nothing; and where Open makes a store of it, everything can
+// be read from it, if only as damage.
+func FuzzVerify(f *testing.F) {
+	dir := f.TempDir()
+	was, err := Open(dir, Options{})
+	require.NoError(f, err)
+	boot := newBoot(f, was, noon)
+	require.NoError(f, was.Append(seconds(boot, 0, 4000)))
+	require.NoError(f, was.AppendRuns([]steady.Run{{Collector: "north", Boot: boot, End: time.Minute}}))
+	require.NoError(f, was.Seal())
+	_, err = was.AddJournal(journal.Entry{Time: noon, Kind: journal.Other})
+	require.NoError(f, err)
+	require.NoError(f, was.PutItems([]outbox.Item{{Number: 1, Target: "mail"}}))
+	require.NoError(f, was.Append(seconds(boot, 4000, 4100)))
+	require.NoError(f, was.Close())
+	sound, err := os.ReadFile(filepath.Join(dir, FileName))
+	require.NoError(f, err)
+	f.Add(uint32(0), []byte{})
+	f.Add(uint32(2*pageSize), []byte{0xff, 0, 0xff, 0xff})
+	f.Add(uint32(5*pageSize+8), []byte("\x01\x00\xff\xff\xff\xff"))
+	f.Fuzz(func(t *testing.T, at uint32, damage []byte) {
+		path := filepath.Join(t.TempDir(), FileName)
+		b := append([]byte(nil), sound...)
+		copy(b[int(at)%len(b):], damage)
+		require.NoError(t, os.WriteFile(path, b, 0o600))
+		_, _ = Verify(path)
+		after, err := os.ReadFile(path)
+		require.NoError(t, err)
+		require.Equal(t, b, after, "it writes nothing")
+		s, err := Open(filepath.Dir(path), Options{OpenTimeout: time.Second})
+		if err != nil {
+			return
+		}
+		for _, name := range []string{"boots", "runs", "journal", "findings", "alarms", "baselines", "shops", "outbox"} {
+			for range s.Records(name) { // finds what it finds
+			}
+		}
+		for _, l := range levels {
+			for range s.RollUps(string(l.bucket)) {
+			}
+		}
 		_ = s.Close()
 	})
 }

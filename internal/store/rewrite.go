@@ -125,12 +125,16 @@ func (w *rewriter) copyAll(ctx context.Context, tx *bolt.Tx) error {
 		if err := w.number(name, b.Sequence()); err != nil {
 			return err
 		}
-		return b.ForEach(func(k, v []byte) error {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			return w.put(name, k, v)
-		})
+		return w.copyBucket(ctx, name, b)
+	})
+}
+
+func (w *rewriter) copyBucket(ctx context.Context, name []byte, b *bolt.Bucket) error {
+	return b.ForEach(func(k, v []byte) error {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		return w.put(name, k, v)
 	})
 }
 

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 )
 
@@ -43,7 +44,7 @@ func (o *outages) begin(channel, code, text string, at time.Time) {
 			Collector: o.collector, Kind: kind, Subject: channel, Priority: finding.Instrument, Confidence: 0.99,
 			Raised: at, Onset: at, OnsetLow: at, OnsetHigh: at,
 			Size: math.NaN(), SizeLow: math.NaN(), SizeHigh: math.NaN(),
-			Action: "Look at its plug and cable. The tool goes on by itself when it answers again.",
+			Action: diagnosis.Of(kind).Action(channel), ConfusableWith: diagnosis.Of(kind).Others(),
 		})
 		f = &o.told[len(o.told)-1]
 	}
