@@ -68,6 +68,9 @@ func (w *Watch) list(c *shop.Collector) {
 	for _, s := range c.Selectors {
 		w.add(&row{channel: shop.SelectorChannel(s.Name), collector: c, source: s.Position})
 	}
+	for _, x := range c.Contacts {
+		w.add(&row{channel: shop.ContactChannel(x.Name), collector: c, source: x.From})
+	}
 }
 
 func (w *Watch) add(r *row) {

@@ -44,7 +44,9 @@ func For(k finding.Kind) []Caution {
 	switch k {
 	case finding.FilterDue, finding.FilterNotRecovering, finding.FilterCleaned:
 		return []Caution{LockOut, Breathe, DustBurns, Authority}
-	case finding.FilterLostResistance:
+	case finding.BinFull:
+		return []Caution{LockOut, Breathe, DustBurns, Authority}
+	case finding.FilterLostResistance, finding.DustInReturn:
 		return []Caution{RoomDust, LockOut, Breathe, DustBurns, Authority}
 	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks, finding.LeakMended:
 		return []Caution{LockOut, Ladder, Bonded, DustBurns, AllGates, Authority}

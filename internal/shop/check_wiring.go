@@ -18,6 +18,9 @@ func (r *reader) wiring(s *Shop) {
 		for _, n := range c.Selectors {
 			w.connect(fmt.Sprintf("selector %q", n.Name), n.Position)
 		}
+		for _, n := range c.Contacts {
+			w.connect(fmt.Sprintf("contact %q", n.Name), n.From)
+		}
 		w.connect(fmt.Sprintf("collector %q fan_running", c.Name), c.FanSwitch)
 	}
 	w.crossed()
@@ -51,8 +54,10 @@ func (w *wires) connectAs(who string, s *Source, measured string) {
 		if s.Pin != "" {
 			w.take(who, s, "pin "+s.Pin, "put each switch on its own pin")
 		}
-		if s.ShutPin != "" {
-			w.take(who, s, "pin "+s.ShutPin, "put each switch on its own pin")
+		for _, pin := range append([]string{s.ShutPin}, s.Pins...) {
+			if pin != "" {
+				w.take(who, s, "pin "+pin, "put each switch on its own pin")
+			}
 		}
 	case SourceModbus:
 		if s.URL != "" {

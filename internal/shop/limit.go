@@ -30,6 +30,7 @@ var (
 	fanPressure     = limit{kind: quantity.Pressure, lo: 0, hi: 30e3, unit: "Pa", tries: []string{"Pa", "mmH2O", "inH2O"}}
 	somePressure    = limit{kind: quantity.Pressure, lo: 0, above: true, hi: 30e3, unit: "Pa", tries: []string{"Pa", "mmH2O", "inH2O"}}
 	sensorSpan      = limit{kind: quantity.Pressure, lo: 10, hi: 100e3, unit: "Pa", tries: []string{"Pa", "kPa"}}
+	binWeight       = limit{kind: quantity.Mass, lo: 0, above: true, hi: 20e3, unit: "kg", tries: []string{"kg", "t"}}
 	fanPower        = limit{kind: quantity.Power, lo: 0, hi: 1e6, unit: "kW", tries: []string{"W", "kW"}}
 	fanSpeed        = limit{kind: quantity.Frequency, lo: 1, hi: 500, unit: "rpm", tries: []string{"rpm"}}
 	airDensity      = limit{kind: quantity.Density, lo: 0.5, hi: 2, unit: "kg/m3", tries: []string{"kg/m3", "lb/ft3"}}

@@ -42,6 +42,7 @@ type Collector struct {
 	Selectors []*Selector
 	Machines  []*Machine
 	Sensors   []*Sensor
+	Contacts  []*Contact
 	FanSwitch *Source // what tells that the fan runs; nil: told from the trunk's suction
 	Rating    float64 // Pa, the largest suction (positive) that the ducts are rated to bear; NaN: not known
 	Transport float64 // m/s, the velocity below which dust may settle; 20 when not given
