@@ -46,6 +46,7 @@ func (b *builder) chip(channel string, s *shop.Sensor) error {
 	if s.From.Swapped {
 		p.sign = -1
 	}
+	b.feed(s.From.Bus, p)
 	b.add("i2c "+busKey(s.From.Bus), p, &p.health)
 	return nil
 }

@@ -40,6 +40,7 @@ type Fault struct {
 	Remedy  string        // what to do, safest first
 	Since   time.Duration // monotonic time at which the channel was first without a value
 	Err     error         // the cause; may be nil
+	Cycles  int           // how often the supply of its bus was switched off and on since then
 }
 
 // Error says what, where and what to do.
@@ -48,14 +49,29 @@ func (f *Fault) Error() string {
 	if f.Err != nil {
 		s += ": " + f.Err.Error()
 	}
+	s += f.Tried()
 	if f.Remedy != "" {
 		s += "; " + f.Remedy
 	}
 	return s
 }
 
+// Tried says what the program has done about it by itself, "" if nothing.
+func (f *Fault) Tried() string {
+	switch f.Cycles {
+	case 0:
+		return ""
+	case 1:
+		return "; the supply of its bus was switched off and on once"
+	}
+	return fmt.Sprintf("; the supply of its bus was switched off and on %d times", f.Cycles)
+}
+
 // Unwrap returns the cause.
 func (f *Fault) Unwrap() error { return f.Err }
+
+// Remedy is what to do about a fault of this kind, safest first.
+func (c Code) Remedy() string { return remedies[c] }
 
 // remedies holds the advice for each code, safest first.
 var remedies = map[Code]string{

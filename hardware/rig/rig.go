@@ -25,6 +25,7 @@ type Rig struct {
 	seen     time.Duration // the moment to which the plants have been brought; negative: none of this clock
 	buses    []*bus
 	pins     []*pin
+	supplies []*supplyPin
 	topics   map[string]*topic
 	stations map[registerAt]*stationValue
 	channels map[string]breakable
@@ -52,6 +53,7 @@ func New(plants map[string]*plant.Plant, s *shop.Shop, clk clock.Clock) (*Rig, e
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
+	r.supplyPins(s)
 	return r, nil
 }
 

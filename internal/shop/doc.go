@@ -67,6 +67,8 @@
 //	                    tls://host:port (514, 6514), ca_file}, quiet_hours: {from, to: times of day, days: of the week},
 //	                    daily ("07:30"), weekly: {day (monday), at ("07:30")}, give_up_after (3 days)
 //	checks              check*, every*: day, week, month, year or "14 months", asked_by
+//	buses               list of bus*: an I²C bus, power*: the pin that switches the supply of its parts,
+//	                    active: (high) | low, off_for (2 s), at_most_every (1 h)
 //	prices              currency*, pipe: a metre, elbow, wye, reducer, gate, entry: each; all a number or {size: number},
 //	                    sealing: a square metre of duct, media: one of filter,
 //	                    labour: {pipe (0): a metre, piece (0): each, sealing (0): a square metre}

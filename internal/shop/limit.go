@@ -51,6 +51,8 @@ var (
 	debounce        = limit{kind: quantity.Duration, lo: 0, hi: 10, unit: "ms", tries: []string{"ms", "s"}}
 	staleness       = limit{kind: quantity.Duration, lo: 1, hi: 7 * 86400, unit: "s", tries: []string{"s", "min"}}
 	sampling        = limit{kind: quantity.Duration, lo: 0.1, hi: 3600, unit: "s", tries: []string{"s", "ms"}}
+	switchedOff     = limit{kind: quantity.Duration, lo: 0.1, hi: 60, unit: "s", tries: []string{"s", "ms"}}
+	betweenOffs     = limit{kind: quantity.Duration, lo: 600, hi: 30 * 86400, unit: "min", tries: []string{"min", "h"}}
 	giveUp          = limit{kind: quantity.Duration, lo: 3600, hi: 30 * 86400, unit: "days", tries: []string{"days", "h"}}
 	notice          = limit{kind: quantity.Duration, lo: 0, hi: 365 * 86400, unit: "days", tries: []string{"days"}}
 	refSuction      = limit{kind: quantity.Pressure, lo: 50, hi: 10e3, unit: "Pa", tries: []string{"Pa", "inH2O"}}

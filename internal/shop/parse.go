@@ -59,6 +59,7 @@ func (r *reader) shop(root *value) *Shop {
 	s.Outbound = r.outbound(o.get("outbound"))
 	s.Prices = r.prices(o.get("prices"))
 	s.Checks = r.checks(o)
+	s.Buses = r.buses(o)
 	o.close()
 	r.wiring(s)
 	return s

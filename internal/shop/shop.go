@@ -9,6 +9,7 @@ type Shop struct {
 	Collectors []*Collector
 	Outbound   Outbound
 	Prices     *Prices // what the owner pays for ducts and work; nil: not given
+	Buses      []*Bus  // those whose supply can be switched
 	Checks     []Check // what is looked at again and again, by people
 	Raw        []byte  // the file as it was read; stored whole when the shop is accepted
 	Path       string  // where it was read from, for messages
