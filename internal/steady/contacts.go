@@ -31,13 +31,19 @@ type contact struct {
 	closed  bool
 	value   float64       // last read
 	since   time.Duration // monotonic, since when it is as it is
-	told    bool          // what was told last
+	told    Told          // last
+}
 
-	// Up to where a restart knows what was told: readings from before that are folded again tell nothing new.
-	restored struct {
-		boot uint32
-		end  time.Duration
-	}
+// Told is what was told last of a contact or scale.
+type Told struct {
+	Closed bool
+	Boot   uint32        // 0: nothing yet
+	End    time.Duration // monotonic
+}
+
+// before tells whether it was told before a moment; readings from up to it, which a restart folds again, tell nothing new.
+func (t Told) before(boot uint32, mono time.Duration) bool {
+	return t.Boot < boot || t.Boot == boot && t.End < mono
 }
 
 // contactsOf lists the contacts of a collector and the scales of its bins, in the order of the shop file.
@@ -67,7 +73,7 @@ func (c *contact) read(r *reading.Reading) {
 		return
 	case math.IsNaN(c.full):
 		c.closed = r.Value == 1
-	case c.told:
+	case c.told.Closed:
 		c.closed = r.Value >= emptied*c.full
 	default:
 		c.closed = r.Value >= c.full
@@ -87,7 +93,7 @@ func (c *contact) news(mono time.Duration, fan position) bool {
 	if !c.closed {
 		wait = c.off
 	}
-	return c.known && c.closed != c.told && mono-c.since >= wait
+	return c.known && c.closed != c.told.Closed && mono-c.since >= wait
 }
 
 // tell looks at every contact with the readings that come, and appends a run of kind Contact for each that has news.
@@ -97,11 +103,10 @@ func (f *Folder) tell(out []Run, r *reading.Reading) []Run {
 		if c.channel == r.Channel {
 			c.read(r)
 		}
-		again := f.boot == c.restored.boot && r.Mono <= c.restored.end
-		if again || !c.news(r.Mono, f.fan) {
+		if !c.told.before(f.boot, r.Mono) || !c.news(r.Mono, f.fan) {
 			continue
 		}
-		c.told = c.closed
+		c.told = Told{c.closed, f.boot, r.Mono}
 		out = append(out, Run{Collector: f.collector, Kind: Contact, Boot: f.boot, Start: c.since, End: r.Mono, At: f.lastTime,
 			Channels: []Summary{{Channel: c.channel, Mean: c.value, SE: math.NaN(), SD: math.NaN(), N: 1, ZeroAge: -1}}})
 	}
@@ -125,14 +130,42 @@ func (f *Folder) forgetContacts() {
 	}
 }
 
+// Knows tells whether a run of kind Contact has been told, here or to what this folder goes on from.
+func (f *Folder) Knows(run *Run) bool {
+	if run.Kind != Contact || len(run.Channels) != 1 {
+		return false
+	}
+	for i := range f.contacts {
+		if c := &f.contacts[i]; run.Channels[0].Channel == c.channel {
+			return !c.told.before(run.Boot, run.End)
+		}
+	}
+	return false
+}
+
 // restoreContact takes what a stored run told.
 func (f *Folder) restoreContact(run *Run) {
 	for i := range f.contacts {
 		c := &f.contacts[i]
 		if s := run.Channels[0]; s.Channel == c.channel {
-			c.told = Closes(s.Mean, c.full)
-			c.restored.boot, c.restored.end = run.Boot, run.End
+			c.told = Told{Closes(s.Mean, c.full), run.Boot, run.End}
 		}
+	}
+}
+
+// Told returns what was told last of each contact and scale, by channel.
+func (f *Folder) Told() map[string]Told {
+	out := map[string]Told{}
+	for _, c := range f.contacts {
+		out[c.channel] = c.told
+	}
+	return out
+}
+
+// SetTold puts it back.
+func (f *Folder) SetTold(told map[string]Told) {
+	for i := range f.contacts {
+		f.contacts[i].told = told[f.contacts[i].channel]
 	}
 }
 

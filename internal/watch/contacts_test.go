@@ -75,8 +75,8 @@ func TestFullBinsAndDustAreFound(t *testing.T) {
 	assert.Equal(t, caution.RoomDust, caution.For(finding.DustInReturn)[0])
 }
 
-// TestARestartFindsTheSame: at any moment of the hour a start from the stored runs and the readings of the stretch that
-// goes on, folded again, gives the same findings.
+// TestARestartFindsTheSame: at any moment of the hour a start, from the stored runs or from a checkpoint and them, and the
+// readings of the stretch that goes on, folded again, gives the same findings.
 func TestARestartFindsTheSame(t *testing.T) {
 	rs := contactRecord()
 	whole := newWatch(t, contactShop(t))
@@ -85,13 +85,23 @@ func TestARestartFindsTheSame(t *testing.T) {
 	for _, stop := range []int{len(rs) / 5, len(rs) / 3, len(rs) / 2, len(rs) * 4 / 5} {
 		before := newWatch(t, contactShop(t))
 		stored := fold(before, rs[:stop])
-		again := newWatch(t, contactShop(t))
-		for _, r := range stored {
-			again.Run(r)
-			assert.Equal(t, steady.Contact, r.Kind, "no run of steady air has ended yet")
+		kept, err := before.Checkpoint()
+		require.NoError(t, err)
+		for _, resumed := range []bool{false, true} {
+			again := newWatch(t, contactShop(t))
+			if resumed {
+				require.NoError(t, again.Resume(kept))
+			}
+			for _, r := range stored { // after a checkpoint they are told again, since none of them ends a stretch
+				again.Run(r)
+				assert.Equal(t, steady.Contact, r.Kind, "no run of steady air has ended yet")
+			}
+			state, err := again.Checkpoint()
+			require.NoError(t, err)
+			assert.Equal(t, kept, state, "byte by byte")
+			assert.Empty(t, fold(again, rs[:stop]), "what is folded again tells nothing anew")
+			fold(again, rs[stop:])
+			assert.Equal(t, flat(want), flat(only(t, again.Snapshot()).Findings), "restarted at reading %d", stop)
 		}
-		assert.Empty(t, fold(again, rs[:stop]), "what is folded again tells nothing anew")
-		fold(again, rs[stop:])
-		assert.Equal(t, flat(want), flat(only(t, again.Snapshot()).Findings), "restarted at reading %d", stop)
 	}
 }
