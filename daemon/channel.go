@@ -82,6 +82,9 @@ func channelsOf(s *shop.Shop) (map[string]*channel, []*fan) {
 		for _, sel := range c.Selectors {
 			add(channel{name: "selector/" + sel.Name, isSwitch: true, ports: len(sel.Ports), byHand: byHand(sel.Position)})
 		}
+		for _, x := range c.Contacts {
+			add(channel{name: shop.ContactChannel(x.Name), isSwitch: true, ports: 1})
+		}
 		teller := fanTeller(c)
 		for _, sensor := range c.Sensors {
 			add(channel{name: c.Name + "/" + sensor.Name, tells: sensor == teller,

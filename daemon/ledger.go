@@ -90,7 +90,13 @@ func (f *followed) Entry(e journal.Entry) {
 	f.Sum = sumOf(f.Sum, &e)
 }
 
-func (l *ledger) note(r *steady.Run) { l.Runs[r.Collector] = markOf(r) }
+// note takes the mark of a run. What a contact told lies in the midst of a stretch, whose readings are still to be told; the
+// watch knows by itself that it has been told that.
+func (l *ledger) note(r *steady.Run) {
+	if r.Kind != steady.Contact {
+		l.Runs[r.Collector] = markOf(r)
+	}
+}
 
 func markOf(r *steady.Run) mark {
 	return mark{Boot: r.Boot, End: r.End, At: r.At, Sum: sumOf(sum256{}, r)}

@@ -72,6 +72,9 @@ func newOutward(s *shop.Shop, tells *teller, p pace, log *slog.Logger) (*outward
 		for _, sel := range c.Selectors {
 			o.channel("selector/" + sel.Name).isOn = true
 		}
+		for _, x := range c.Contacts {
+			o.channel(shop.ContactChannel(x.Name)).isOn = true
+		}
 	}
 	var err error
 	o.broker, err = newBroker(m, o.root+"/status")

@@ -31,19 +31,19 @@ type probe struct {
 type health struct {
 	badSince  time.Duration // monotonic, of the first of the failed reads in a row; -1: the last read was good
 	goodSince time.Duration // likewise of the good ones
-	told      string        // the code of the fault that was told; "" for none
+	told      string        // the fault that was told, as newsOf names it; "" for none
 }
 
 // failed notes a failed read, and returns whether the fault is to be told now.
-func (h *health) failed(mono time.Duration, code string, after time.Duration) bool {
+func (h *health) failed(mono time.Duration, news string, after time.Duration) bool {
 	if h.badSince < 0 {
 		h.badSince = mono
 	}
 	h.goodSince = -1
-	if h.told == code || h.told == "" && mono-h.badSince < after {
+	if h.told == news || h.told == "" && mono-h.badSince < after {
 		return false
 	}
-	h.told = code
+	h.told = news
 	return true
 }
 
@@ -81,6 +81,15 @@ func (p *probe) panicked(r any, log *slog.Logger) error {
 		Remedy: "this is a fault of the program: please report it with the log"}
 }
 
+// newsOf names a fault so that what is news of it differs: its code, and what was tried about it.
+func newsOf(err error, code string) string {
+	var f *hardware.Fault
+	if errors.As(err, &f) {
+		return code + f.Tried()
+	}
+	return code
+}
+
 // codeOf returns the code and the words of a failed read.
 func codeOf(err error) (code, text string) {
 	var f *hardware.Fault
@@ -94,6 +103,7 @@ func codeOf(err error) (code, text string) {
 	if f.Err != nil {
 		text += ": " + f.Err.Error()
 	}
+	text += f.Tried()
 	if f.Remedy != "" {
 		text += "; " + f.Remedy
 	}

@@ -3,6 +3,7 @@ package daemon
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -118,6 +119,22 @@ func TestAnotherCodeIsNews(t *testing.T) {
 	require.Len(t, b.faults, 2)
 	assert.Equal(t, "failed", b.faults[0].code)
 	assert.Equal(t, "saturated", b.faults[1].code)
+}
+
+// What the program itself has tried about a fault is news of it: each time the supply of its bus was switched.
+func TestWhatWasTriedIsNews(t *testing.T) {
+	f := hardware.Fault{Code: hardware.LatchedUp}
+	once, twice := f, f
+	once.Cycles, twice.Cycles = 1, 2
+	h := health{badSince: -1, goodSince: -1}
+	for i, c := range []struct {
+		f    hardware.Fault
+		want bool
+	}{{f, true}, {f, false}, {once, true}, {once, false}, {twice, true}, {twice, false}} {
+		code, text := codeOf(&c.f)
+		assert.Equal(t, c.want, h.failed(time.Minute, newsOf(&c.f, code), 0), "read %d", i)
+		assert.Equal(t, c.f.Cycles > 0, strings.Contains(text, "switched off and on"))
+	}
 }
 
 func TestNoNumberIsNoReading(t *testing.T) {

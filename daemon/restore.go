@@ -6,7 +6,6 @@ import (
 	"errors"
 	"iter"
 	"slices"
-	"strings"
 	"time"
 
 	"ductward/internal/journal"
@@ -68,6 +67,9 @@ func newRebuilder(s *shop.Shop, k keeper, w rememberer, until store.Cursor) *reb
 		}
 		for _, x := range c.Selectors {
 			b.owner["selector/"+x.Name] = c.Name
+		}
+		for _, x := range c.Contacts {
+			b.owner[shop.ContactChannel(x.Name)] = c.Name
 		}
 	}
 	return b
@@ -176,6 +178,10 @@ func (b *rebuilder) runs(ctx context.Context) error {
 func (b *rebuilder) run(r steady.Run) {
 	b.entriesUntil(r.At)
 	b.watch.Run(r)
+	if r.Kind == steady.Contact { // in the midst of a stretch, which is folded again from its beginning
+		b.lastRun = later(b.lastRun, r.At)
+		return
+	}
 	b.cuts[r.Collector] = cut{boot: r.Boot, mono: r.End, at: r.At}
 	b.lastRun = later(b.lastRun, r.At)
 }
@@ -204,7 +210,7 @@ func (b *rebuilder) tail(ctx context.Context) error {
 			continue
 		}
 		if c, cutOff := b.cuts[owner]; cutOff && c.compare(r.Boot, r.Mono) >= 0 {
-			if isSwitch(r.Channel) {
+			if reading.IsSwitch(r.Channel) {
 				b.held[owner][r.Channel] = r
 			}
 			continue
@@ -276,10 +282,6 @@ func (b *rebuilder) reading(r reading.Reading) {
 		b.lastRun = later(b.lastRun, run.At)
 	}
 	b.runsOut = append(b.runsOut, runs...)
-}
-
-func isSwitch(channel string) bool {
-	return strings.HasPrefix(channel, "gate/") || strings.HasPrefix(channel, "selector/") || strings.HasSuffix(channel, "/fan")
 }
 
 func sortedReadings(m map[string]reading.Reading) []reading.Reading {

@@ -139,4 +139,15 @@ func TestWhatComesMeanwhileIsToldLater(t *testing.T) {
 		rebuilt(t, s, store.Cursor{Boot: 2, Mono: 2 * time.Minute, Seq: uint64(2*time.Minute) - 1}))
 }
 
+// TestWhatAContactToldCutsNothing: it lies in the midst of a stretch, whose readings are all folded again.
+func TestWhatAContactToldCutsNothing(t *testing.T) {
+	s := oldStore(t)
+	told := oldRun("main", 1, 68, 69)
+	told.Kind = steady.Contact
+	require.NoError(t, s.AppendRuns([]steady.Run{oldRun("main", 1, 0, 60), told}))
+	require.NoError(t, s.Append([]reading.Reading{oldReading("main/trunk", 1, 65, -800), oldReading("main/trunk", 1, 70, -810)}))
+	assert.Equal(t, []string{"run main boot 1 to 1h0m0s", "run main boot 1 to 1h9m0s",
+		"main/trunk -800 boot 1 at 1h5m0s", "main/trunk -810 boot 1 at 1h10m0s"}, rebuilt(t, s, everything))
+}
+
 func TestNoPastIsNoTrouble(t *testing.T) { assert.Empty(t, rebuilt(t, oldStore(t), everything)) }

@@ -96,7 +96,7 @@ func (s *sampler) sample(p *probe, mono time.Duration, still bool) {
 // failed tells of a fault once it has lasted. A switch then stands nobody knows where, also after a good read in passing.
 func (s *sampler) failed(p *probe, mono time.Duration, err error) {
 	code, text := codeOf(err)
-	if p.health.failed(mono, code, s.pace.faultAfter) {
+	if p.health.failed(mono, newsOf(err, code), s.pace.faultAfter) {
 		s.in.tell(fault{channel: p.channel.name, code: code, text: text})
 	}
 	if p.channel.isSwitch && p.health.told != "" {

@@ -45,12 +45,14 @@ func senmlUnit(q shop.Quantity) (unit string, factor float64) {
 		return "W", 1
 	case shop.FanSpeed:
 		return "Hz", 1
+	case shop.BinWeight:
+		return "kg", 1
 	default:
 		return "Pa", 1
 	}
 }
 
-// senmlSwitch is the record of a switch: a gate or a fan is true or false, a selector a number, and one that stands
+// senmlSwitch is the record of a switch: a gate, a contact or a fan is true or false, a selector a number, and one that stands
 // nobody knows where is a word.
 func senmlSwitch(name string, v float64, at time.Time) senml {
 	r := senml{Name: name, Time: seconds(at)}

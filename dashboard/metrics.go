@@ -9,6 +9,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"ductward/internal/estimate"
+	"ductward/internal/reading"
 	"ductward/internal/shop"
 	"ductward/internal/watch"
 )
@@ -73,7 +74,7 @@ func (c scrape) Collect(out chan<- prometheus.Metric) {
 		}
 	}
 	for channel, r := range c.s.Readings.Latest() {
-		if strings.HasPrefix(channel, "gate/") || strings.HasPrefix(channel, "selector/") || strings.HasSuffix(channel, "/fan") {
+		if reading.IsSwitch(channel) {
 			put(mSwitch, r.Value, channel)
 		}
 		if !r.Time.IsZero() {

@@ -26,6 +26,8 @@ var kindTitles = map[finding.Kind]string{
 	finding.FanSlow:              "Fan slow",
 	finding.AirShort:             "Too little air",
 	finding.DustMaySettle:        "Dust may settle",
+	finding.BinFull:              "Bin full",
+	finding.DustInReturn:         "Dust in the returned air",
 	finding.SensorZero:           "Sensor’s zero has moved",
 	finding.SensorStuck:          "Sensor stuck",
 	finding.SensorPlugged:        "Sensor’s tap or tube plugged",
@@ -149,9 +151,10 @@ var measures = map[shop.Quantity]measure{
 	shop.FanPower:           {"fan power", "W", "kW", 1e-3, 0},
 	shop.FanSpeed:           {"fan speed", "Hz", "rev/min", 60, 0},
 	shop.SeparatorDrop:      {"separator drop", "Pa", "Pa", 1, 0},
+	shop.BinWeight:          {"bin weight", "kg", "kg", 1, 0},
 }
 
-// switchMeasure is that of a gate, a selector or the fan.
+// switchMeasure is that of a gate, a selector, a contact or the fan.
 var switchMeasure = measure{"position", "1", "", 1, 0}
 
 // channel is one channel that the shop file names.
@@ -174,6 +177,9 @@ func (s *server) channels() []channel {
 		}
 		for _, l := range c.Selectors {
 			switches = append(switches, channel{"selector/" + l.Name, 0, switchMeasure})
+		}
+		for _, x := range c.Contacts {
+			switches = append(switches, channel{shop.ContactChannel(x.Name), 0, switchMeasure})
 		}
 	}
 	return append(out, switches...)

@@ -74,6 +74,8 @@ func switchText(channel string, v float64) string {
 		return "on no port"
 	case strings.HasPrefix(channel, "selector/"):
 		return fmt.Sprintf("port %.0f", v)
+	case strings.HasPrefix(channel, "contact/"):
+		words = [2]string{"at rest", "closed"}
 	case !strings.HasPrefix(channel, "gate/"):
 		words = [2]string{"off", "on"}
 	}

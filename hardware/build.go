@@ -2,8 +2,10 @@ package hardware
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
+	"ductward/hardware/switchpin"
 	"ductward/internal/shop"
 )
 
@@ -44,6 +46,7 @@ func (b *builder) chip(channel string, s *shop.Sensor) error {
 	if s.From.Swapped {
 		p.sign = -1
 	}
+	b.feed(s.From.Bus, p)
 	b.add("i2c "+busKey(s.From.Bus), p, &p.health)
 	return nil
 }
@@ -63,7 +66,7 @@ func isDifference(q shop.Quantity) bool {
 	return false
 }
 
-// position adds the source of a gate or a fan switch: 1 open or running, 0 shut or at rest.
+// position adds the source of a gate, a fan switch or a contact: 1 open, running or closed, 0 shut, at rest or open.
 func (b *builder) position(channel string, f *shop.Source) error {
 	switch f.Kind {
 	case shop.SourceGPIO:
@@ -115,7 +118,25 @@ func (b *builder) pair(channel string, f *shop.Source) {
 	b.add("gpio", p, &p.health)
 }
 
-// selector adds the source of a selector. A pin or a fixed position cannot tell ports apart.
+// ports adds a selector with a switch at each port.
+func (b *builder) ports(channel string, s *shop.Selector) {
+	p := &portSwitches{
+		health:    b.health(channel, "pins "+strings.Join(s.Position.Pins, ", ")),
+		pinNames:  s.Position.Pins,
+		activeLow: s.Position.ActiveLow,
+		debounce:  s.Position.Debounce,
+		hose:      s.Hose,
+		buses:     b.buses,
+		clock:     b.clock,
+		at:        make([]*switchpin.Switch, len(s.Position.Pins)),
+	}
+	if p.debounce <= 0 {
+		p.debounce = defaultDebounce
+	}
+	b.add("gpio", p, &p.health)
+}
+
+// selector adds the source of a selector. One pin or a fixed position cannot tell ports apart.
 func (b *builder) selector(s *shop.Selector) error {
 	channel := "selector/" + s.Name
 	switch {
@@ -123,8 +144,11 @@ func (b *builder) selector(s *shop.Selector) error {
 		return nil
 	case s.Position.Kind == shop.SourceMQTT:
 		return b.topic(channel, s.Position, wantPort(s.Ports), switchInterval)
+	case s.Position.Kind == shop.SourceGPIO && len(s.Position.Pins) > 0:
+		b.ports(channel, s)
+		return nil
 	}
-	return fmt.Errorf("%s: its position must come from a topic that gives the port's number or name, or by hand", channel)
+	return fmt.Errorf("%s: its position must come from a pin a port, from a topic that gives the port's number or name, or by hand", channel)
 }
 
 // collector adds everything of one collector, in the order of the shop file, and returns all mistakes.
@@ -147,6 +171,9 @@ func (b *builder) collector(c *shop.Collector) (errs []error) {
 	}
 	for _, s := range c.Selectors {
 		note(b.selector(s))
+	}
+	for _, n := range c.Contacts {
+		note(b.position(shop.ContactChannel(n.Name), n.From))
 	}
 	return errs
 }

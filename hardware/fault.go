@@ -25,6 +25,8 @@ const (
 	Chattering   Code = "chattering"    // a contact that does not come to rest
 	Between      Code = "half-open"     // a gate that stands between its two contacts
 	BothEnds     Code = "both-ends"     // the contacts at both ends of a gate are closed
+	NoPort       Code = "no-port"       // a selector that stands at none of its ports
+	TwoPorts     Code = "two-ports"     // the switches at two ports of a selector are closed
 	NoBroker     Code = "no-broker"     // no connection to the MQTT broker
 	Stale        Code = "stale"         // nothing has come for too long
 	Refused      Code = "refused"       // what came is not a value of this channel
@@ -38,6 +40,7 @@ type Fault struct {
 	Remedy  string        // what to do, safest first
 	Since   time.Duration // monotonic time at which the channel was first without a value
 	Err     error         // the cause; may be nil
+	Cycles  int           // how often the supply of its bus was switched off and on since then
 }
 
 // Error says what, where and what to do.
@@ -46,14 +49,29 @@ func (f *Fault) Error() string {
 	if f.Err != nil {
 		s += ": " + f.Err.Error()
 	}
+	s += f.Tried()
 	if f.Remedy != "" {
 		s += "; " + f.Remedy
 	}
 	return s
 }
 
+// Tried says what the program has done about it by itself, "" if nothing.
+func (f *Fault) Tried() string {
+	switch f.Cycles {
+	case 0:
+		return ""
+	case 1:
+		return "; the supply of its bus was switched off and on once"
+	}
+	return fmt.Sprintf("; the supply of its bus was switched off and on %d times", f.Cycles)
+}
+
 // Unwrap returns the cause.
 func (f *Fault) Unwrap() error { return f.Err }
+
+// Remedy is what to do about a fault of this kind, safest first.
+func (c Code) Remedy() string { return remedies[c] }
 
 // remedies holds the advice for each code, safest first.
 var remedies = map[Code]string{
@@ -71,6 +89,8 @@ var remedies = map[Code]string{
 	Stuck:        "switch the sensor's supply off and on; replace the part if it stays so",
 	Chattering:   "tighten the wires; fasten the switch so that it does not vibrate; look for a neighbouring drive cable",
 	Between:      "open or shut the gate fully; if it is, see whether its contact is reached and its wire whole",
+	NoPort:       "move the selector fully to one of its ports; if it is, see whether its switch is reached and its wire whole",
+	TwoPorts:     "see whether a switch sticks or its wires touch",
 	BothEnds:     "see whether a contact sticks or its wires touch",
 	NoBroker:     "check that the broker runs, and its address, user and password in the shop file",
 	Stale:        "check that what publishes the value runs, and that stale: is longer than its interval",

@@ -63,7 +63,7 @@ func (h *health) failed(now time.Duration, code Code, err error) (float64, readi
 	}
 	f := &Fault{Code: code, Channel: h.channel, Where: h.where, Remedy: remedies[code], Since: now, Err: err}
 	if old != nil {
-		f.Since = old.Since
+		f.Since, f.Cycles = old.Since, old.Cycles
 	}
 	h.standing.Store(f)
 	h.loggedAt = now
@@ -78,6 +78,15 @@ func (h *health) remind(now time.Duration, f *Fault) {
 	h.loggedAt = now
 	h.log.Warn("still no value", "channel", h.channel, "code", string(f.Code), "where", h.where,
 		"for", (now - f.Since).Round(time.Second), "attempts", h.failures)
+}
+
+// cycled notes in the standing fault that the supply was switched off and on.
+func (h *health) cycled() {
+	if f := h.standing.Load(); f != nil {
+		tried := *f
+		tried.Cycles++
+		h.standing.Store(&tried)
+	}
 }
 
 // well notes a good value.

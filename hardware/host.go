@@ -101,6 +101,14 @@ func (h *Host) Pin(name string) (gpio.PinIn, error) {
 	return nil, fmt.Errorf("pin %q: the board has no pin of that name", name)
 }
 
+// Output returns the pin of that name to be driven.
+func (h *Host) Output(name string) (gpio.PinOut, error) {
+	if p := gpioreg.ByName(name); p != nil {
+		return p, nil
+	}
+	return nil, fmt.Errorf("pin %q: the board has no pin of that name", name)
+}
+
 // Close closes all buses. A bus that hangs is left to the end of the process.
 func (h *Host) Close() error {
 	h.mu.Lock()

@@ -52,7 +52,7 @@ func (p *pairSwitch) Read() (float64, reading.Quality, error) {
 	if p.resting(now) {
 		return p.answer()
 	}
-	if err := p.open(); err != nil {
+	if err := openPins(p.buses, p.pinNames[:], p.ends[:], p.activeLow, p.debounce); err != nil {
 		return p.failed(now, NoPin, err)
 	}
 	open, errOpen := p.ends[0].Read(now)
@@ -82,21 +82,4 @@ func (p *pairSwitch) position(now time.Duration, open, shut bool) (float64, read
 		p.well(now)
 	}
 	return numeral(open), reading.Good, nil
-}
-
-func (p *pairSwitch) open() error {
-	for i, name := range p.pinNames {
-		if p.ends[i] != nil {
-			continue
-		}
-		pin, err := p.buses.Pin(name)
-		if err != nil {
-			return err
-		}
-		if p.ends[i], err = switchpin.Open(pin, p.activeLow, p.debounce); err != nil {
-			p.ends[i] = nil
-			return err
-		}
-	}
-	return nil
 }

@@ -19,6 +19,7 @@ type sensor struct {
 	way      way
 	clock    clock.Clock
 	chip     chip
+	supply   *supply // of its bus; nil: it cannot be switched
 	sign     float64 // −1 where the tubes are the other way round
 	stuck    stuckWatch
 	ready    bool // the chip is set up
@@ -46,7 +47,9 @@ func (s *sensor) Read() (float64, reading.Quality, error) {
 	s.heard = false
 	pa, nearEnd, code, err := s.attempt()
 	if err != nil {
-		return s.failed(now, code, err)
+		s.failed(now, code, err)
+		s.supply.revive(now)
+		return s.answer()
 	}
 	if s.failures > 0 {
 		s.well(now)
@@ -110,6 +113,9 @@ func (s *sensor) once() (float64, bool, Code, error) {
 
 // setUp asks for the bus anew each time: it may have been missing, or have been opened again.
 func (s *sensor) setUp() (Code, error) {
+	if err := s.supply.on(); err != nil {
+		return NoPin, err
+	}
 	bus, err := s.way.open()
 	if err != nil {
 		return NoBus, err

@@ -31,12 +31,13 @@ type Set struct {
 // builder gathers what a Set is made of.
 type builder struct {
 	*Set
-	buses  Buses
-	inputs []mqttin.Input
-	trunks map[string]*mux.Trunk // by bus
-	lines  map[string]modbusin.Reader
-	rooms  map[roomPlace]*roomPart
-	fed    Payloads // nil: topics come from a broker
+	buses   Buses
+	inputs  []mqttin.Input
+	trunks  map[string]*mux.Trunk // by bus
+	powered map[string]*supply    // by bus
+	lines   map[string]modbusin.Reader
+	rooms   map[roomPlace]*roomPart
+	fed     Payloads // nil: topics come from a broker
 }
 
 // Open makes a poller for every sensor, gate, selector and fan switch whose source is a chip, a pin or a fixed
@@ -49,6 +50,7 @@ func Open(s *shop.Shop, buses Buses, c clock.Clock, log *slog.Logger) (*Set, err
 	}
 	b := &builder{Set: &Set{clock: c, log: log, ambient: &ambient{}}, buses: buses, trunks: map[string]*mux.Trunk{}, lines: map[string]modbusin.Reader{}, rooms: map[roomPlace]*roomPart{}}
 	b.fed, _ = buses.(Payloads)
+	b.powered = b.supplies(s)
 	b.ambient.set(air.PressureAt(s.Site.Altitude))
 	var errs []error
 	for _, col := range s.Collectors {

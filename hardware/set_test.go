@@ -179,7 +179,7 @@ func TestOpenReportsEveryMistake(t *testing.T) {
 		`"main/velocity": chip "sdp8xx" measures a difference of pressure`,
 		`main/fan: a chip tells no position`,
 		`topic "gates/#"`,
-		`selector/hose: its position must come from a topic`,
+		`selector/hose: its position must come from a pin a port, from a topic`,
 		`address 0x100 is no 7-bit address`,
 		`sensor "main/pin": its source has no number to read`,
 	} {

@@ -41,6 +41,7 @@ var limits = map[shop.Quantity]want{
 	shop.RelativeHumidity:   {Kind: quantity.Humidity, Low: 0, High: 1},
 	shop.FanPower:           {Kind: quantity.Power, Low: 0, High: 1e6},
 	shop.FanSpeed:           {Kind: quantity.Frequency, Low: 0, High: 1000},
+	shop.BinWeight:          {Kind: quantity.Mass, Low: -1000, High: 20e3}, // a scale whose zero is off, and a container
 }
 
 // topic notes a channel that is published. The interval is for where it is polled all the same.

@@ -155,15 +155,15 @@ func TestTroubleCode(t *testing.T) {
 
 // TestEveryCodeHasARemedy: a fault without advice helps nobody.
 func TestEveryCodeHasARemedy(t *testing.T) {
-	for _, c := range []Code{NotAnswering, BusLocked, NoBus, NoPin, WrongChip, BadCRC, Busy, ChipError, LatchedUp, Saturated, LoopFault, Stuck, LoopFault, Chattering, Between, BothEnds, NoBroker, Stale, Refused} {
+	for _, c := range []Code{NotAnswering, BusLocked, NoBus, NoPin, WrongChip, BadCRC, Busy, ChipError, LatchedUp, Saturated, LoopFault, Stuck, LoopFault, Chattering, Between, BothEnds, NoPort, TwoPorts, NoBroker, Stale, Refused} {
 		assert.NotEmpty(t, remedies[c], "%s", c)
 	}
-	assert.Len(t, remedies, 18)
+	assert.Len(t, remedies, 20)
 }
 
 // TestEveryQuantityHasLimits: a quantity without them would refuse every value.
 func TestEveryQuantityHasLimits(t *testing.T) {
-	for q := shop.FilterDrop; q <= shop.SeparatorDrop; q++ {
+	for q := shop.FilterDrop; q <= shop.BinWeight; q++ {
 		w, ok := limits[q]
 		require.True(t, ok, "quantity %d", q)
 		assert.Less(t, w.Low, w.High)

@@ -61,7 +61,8 @@ func (c *transmitter) code(err error) (Code, bool) {
 // lies at the threshold would let it chatter. Common practice, no source.
 const backlash = 0.03
 
-// clamp tells from a signal whether a fan runs: a current clamp with an output of its own, or a relay's voltage. A current
+// clamp tells from a signal whether a fan runs, or a contact is closed: a current clamp with an output of its own, a relay's
+// voltage, or a monitor. A current
 // that says that the transmitter has failed is a fault and not a fan that stands.
 type clamp struct {
 	sensor
@@ -75,6 +76,7 @@ func (b *builder) clamp(channel string, f *shop.Source) {
 	f0.Low, f0.High = 0, 1
 	p := &clamp{above: f.OnAbove, sensor: sensor{health: b.health(channel, way.place(f.Address)+" input "+strconv.Itoa(f.Input)),
 		interval: switchInterval, way: way, clock: b.clock, chip: b.transmitter(&f0), sign: 1, stuck: stuckWatch{quiet: 2}}}
+	b.feed(f.Bus, &p.sensor)
 	b.add("i2c "+busKey(f.Bus), p, &p.health)
 }
 

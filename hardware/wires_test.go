@@ -18,10 +18,11 @@ type wires struct {
 	mu    sync.Mutex
 	buses map[string]*wire
 	pins  map[string]*gpiotest.Pin
+	outs  map[string]gpio.PinOut
 }
 
 func newWires() *wires {
-	return &wires{buses: map[string]*wire{}, pins: map[string]*gpiotest.Pin{}}
+	return &wires{buses: map[string]*wire{}, pins: map[string]*gpiotest.Pin{}, outs: map[string]gpio.PinOut{}}
 }
 
 func (w *wires) I2C(name string) (i2c.Bus, error) {
@@ -37,6 +38,15 @@ func (w *wires) Pin(name string) (gpio.PinIn, error) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if p, ok := w.pins[name]; ok {
+		return p, nil
+	}
+	return nil, fmt.Errorf("pin %q: not there", name)
+}
+
+func (w *wires) Output(name string) (gpio.PinOut, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if p, ok := w.outs[name]; ok {
 		return p, nil
 	}
 	return nil, fmt.Errorf("pin %q: not there", name)

@@ -22,6 +22,7 @@ var shownIn = map[quantity.Kind]struct {
 	quantity.Humidity:    {"%", 1},
 	quantity.Power:       {"kW", 2},
 	quantity.Frequency:   {"rpm", 0},
+	quantity.Mass:        {"kg", 1},
 }
 
 // writeSensors writes the table, how the fans stand, and what is to be said about single rows.

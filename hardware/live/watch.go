@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"math"
+	"slices"
 	"sync"
 	"time"
 
@@ -26,13 +28,13 @@ type Watch struct {
 	clock clock.Clock
 	said  Fan // what a person says of every fan; Unknown: nothing
 
+	patience time.Duration
+
 	mu    sync.Mutex
 	rows  []*row
 	by    map[string]*row
 	stood map[string]time.Duration // monotonic, since when a collector's fan is seen to stand; -1: since before the first look
-	busy  map[string]bool          // groups that are being read
-
-	reads sync.WaitGroup
+	busy  map[string]chan struct{} // groups that are being read, each with what is closed when it has been
 }
 
 // Open makes the watch of a shop's sources. said is what the person says of the fans, Unknown where the fans' own
@@ -42,7 +44,7 @@ func Open(s *shop.Shop, buses hardware.Buses, c clock.Clock, said Fan, log *slog
 	if err != nil {
 		return nil, err
 	}
-	w := &Watch{shop: s, set: set, clock: c, said: said, by: map[string]*row{}, stood: map[string]time.Duration{}, busy: map[string]bool{}}
+	w := &Watch{shop: s, set: set, clock: c, said: said, patience: patience, by: map[string]*row{}, stood: map[string]time.Duration{}, busy: map[string]chan struct{}{}}
 	for _, col := range s.Collectors {
 		w.list(col)
 	}
@@ -67,6 +69,9 @@ func (w *Watch) list(c *shop.Collector) {
 	}
 	for _, s := range c.Selectors {
 		w.add(&row{channel: shop.SelectorChannel(s.Name), collector: c, source: s.Position})
+	}
+	for _, x := range c.Contacts {
+		w.add(&row{channel: shop.ContactChannel(x.Name), collector: c, source: x.From})
 	}
 }
 
@@ -117,40 +122,75 @@ const patience = 2 * time.Second
 
 // beat reads every group once that is not still being read, and waits for them for a while.
 func (w *Watch) beat() {
-	done := make(chan struct{})
-	var now sync.WaitGroup
-	for _, g := range w.set.Groups() {
-		if !w.begin(g.Bus) {
-			continue
-		}
-		now.Add(1)
-		w.reads.Go(func() {
-			defer now.Done()
-			w.read(g)
-		})
-	}
-	go func() { now.Wait(); close(done) }()
-	late := time.NewTimer(patience)
+	late := time.NewTimer(w.patience)
 	defer late.Stop()
-	select {
-	case <-done:
-	case <-late.C:
+	begun := map[string]<-chan struct{}{}
+	for _, g := range w.set.Groups() {
+		if done := w.begin(g.Bus); done != nil {
+			begun[g.Bus] = done
+			go w.read(g, done)
+		}
+	}
+	over := false
+	for bus, done := range begun {
+		over = over || !waitFor(done, late.C)
+		if over && !isDone(done) {
+			w.hang(bus)
+		}
 	}
 	w.takePushed()
 }
 
-func (w *Watch) begin(bus string) bool {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	if w.busy[bus] {
+// waitFor waits until something is done, or the time is over, and then returns false.
+func waitFor(done <-chan struct{}, over <-chan time.Time) bool {
+	select {
+	case <-done:
+		return true
+	case <-over:
 		return false
 	}
-	w.busy[bus] = true
-	return true
+}
+
+func isDone(done <-chan struct{}) bool {
+	select {
+	case <-done:
+		return true
+	default:
+		return false
+	}
+}
+
+// begin notes that a group is being read; nil: it still is.
+func (w *Watch) begin(bus string) chan struct{} {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.busy[bus] != nil {
+		return nil
+	}
+	w.busy[bus] = make(chan struct{})
+	return w.busy[bus]
+}
+
+var errHangs = errors.New("its wires have not answered, and are left behind: nothing on them can be read")
+
+// hang tells of a group that does not come back: no number of before stands for what cannot be read.
+func (w *Watch) hang(bus string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, g := range w.set.Groups() {
+		if g.Bus != bus {
+			continue
+		}
+		for _, p := range g.Pollers {
+			r := w.by[p.Channel()]
+			r.lose(&hardware.Fault{Code: hardware.BusLocked, Channel: r.channel, Where: r.where, Remedy: hardware.BusLocked.Remedy(), Since: w.clock.Mono(), Err: errHangs})
+		}
+	}
 }
 
 // read reads the pollers of one group.
-func (w *Watch) read(g hardware.Group) {
+func (w *Watch) read(g hardware.Group, done chan struct{}) {
+	defer close(done)
 	for _, p := range g.Pollers {
 		v, q, err := p.Read()
 		raw := ""
@@ -161,7 +201,7 @@ func (w *Watch) read(g hardware.Group) {
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	w.busy[g.Bus] = false
+	delete(w.busy, g.Bus)
 }
 
 func (w *Watch) note(channel, raw string, v float64, q reading.Quality, err error) {
@@ -274,8 +314,18 @@ func (w *Watch) Rows() []Row {
 	return out
 }
 
-// Close waits for what is being read and leaves the chips idle. The buses stay open: they are their owner's.
+// Close waits for what is being read, for a while, and leaves the chips idle. What hangs is left behind with its chips, which
+// nobody may touch meanwhile. The buses stay open: they are their owner's.
 func (w *Watch) Close() error {
-	w.reads.Wait()
+	late := time.NewTimer(w.patience)
+	defer late.Stop()
+	w.mu.Lock()
+	reads := slices.Collect(maps.Values(w.busy))
+	w.mu.Unlock()
+	for _, done := range reads {
+		if !waitFor(done, late.C) {
+			return nil
+		}
+	}
 	return w.set.Close()
 }

@@ -27,6 +27,7 @@ type bus struct {
 	name    string
 	devices []*place
 	muxes   []*mux
+	dark    bool // its parts have no supply
 }
 
 // String returns the bus's name.
@@ -39,6 +40,9 @@ func (b *bus) SetSpeed(physic.Frequency) error { return nil }
 func (b *bus) Tx(addr uint16, w, r []byte) error {
 	b.rig.mu.Lock()
 	defer b.rig.mu.Unlock()
+	if b.dark {
+		return errNACK
+	}
 	for _, m := range b.muxes {
 		if m.addr == addr {
 			return m.transfer(w, r)

@@ -25,6 +25,7 @@ type Rig struct {
 	seen     time.Duration // the moment to which the plants have been brought; negative: none of this clock
 	buses    []*bus
 	pins     []*pin
+	supplies []*supplyPin
 	topics   map[string]*topic
 	stations map[registerAt]*stationValue
 	channels map[string]breakable
@@ -52,6 +53,7 @@ func New(plants map[string]*plant.Plant, s *shop.Shop, clk clock.Clock) (*Rig, e
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
+	r.supplyPins(s)
 	return r, nil
 }
 
@@ -77,7 +79,7 @@ func (r *Rig) use(clk clock.Clock) {
 	}
 }
 
-// collector wires the sensors, gates, selectors and fan of one collector.
+// collector wires the sensors, gates, selectors, contacts and fan of one collector.
 func (r *Rig) collector(c *shop.Collector, p *plant.Plant) error {
 	var errs []error
 	for _, s := range c.Sensors {
@@ -96,6 +98,9 @@ func (r *Rig) collector(c *shop.Collector, p *plant.Plant) error {
 			errs = append(errs, r.position("selector/"+s.Name, s.Position, 2, func() int { return p.Port(s.Name) }))
 		}
 	}
+	for _, x := range c.Contacts { // the simulated bin never fills, and no dust passes the filter
+		errs = append(errs, r.position(shop.ContactChannel(x.Name), x.From, 1, func() int { return 0 }))
+	}
 	return errors.Join(errs...)
 }
 
@@ -110,6 +115,14 @@ func number(b bool) int {
 func (r *Rig) position(channel string, f *shop.Source, active int, value func() int) error {
 	switch f.Kind {
 	case shop.SourceGPIO:
+		for i, name := range f.Pins {
+			p := &pin{rig: r, name: name, activeLow: f.ActiveLow, active: func() bool { return value() == i+1 }}
+			r.pins = append(r.pins, p)
+			r.channels[channel] = p // of the last port: to break it breaks the selector
+		}
+		if len(f.Pins) > 0 {
+			break
+		}
 		p := &pin{rig: r, name: f.Pin, activeLow: f.ActiveLow, active: func() bool { return value() == active }}
 		r.pins = append(r.pins, p)
 		r.channels[channel] = p

@@ -145,6 +145,8 @@ func kindOf(q shop.Quantity) (quantity.Kind, error) {
 		return quantity.Power, nil
 	case shop.FanSpeed:
 		return quantity.Frequency, nil
+	case shop.BinWeight:
+		return quantity.Mass, nil
 	}
 	return 0, fmt.Errorf("a quantity of kind %d cannot be published", q)
 }
@@ -156,6 +158,6 @@ func published(kind quantity.Kind, f *shop.Source) (senml string, convert func(f
 		return "", func(v float64) (float64, error) { return quantity.FromSI(kind, f.Unit, v) }
 	}
 	units := map[quantity.Kind]string{quantity.Pressure: "Pa", quantity.Temperature: "K", quantity.Humidity: "/",
-		quantity.Power: "W", quantity.Frequency: "Hz"}
+		quantity.Power: "W", quantity.Frequency: "Hz", quantity.Mass: "kg"}
 	return units[kind], func(v float64) (float64, error) { return v, nil }
 }

@@ -20,6 +20,17 @@ var (
 	binLid = Cause{"air enters at the bin’s lid or the separator", draws,
 		"The fan’s power rises, where it falls with a loaded filter. Often right after the bin was emptied."}
 
+	bridged = Cause{"chips bridge above the bin or in the separator’s outlet", Signs{},
+		"The bin is not full when one looks."}
+	binTold = Cause{"dust lies on the switch, something leans on the bin, or the scale’s zero has moved", Signs{},
+		"It stays when the bin has been emptied."}
+	freshMedia = Cause{"filter elements that are new or just cleaned let dust through until a cake has built up", Signs{},
+		"It is gone after some hours of work."}
+	cleanSide = Cause{"dust was left on the clean side when the filter was last opened", Signs{},
+		"It began with the first start after that, and fades."}
+	dimMonitor = Cause{"the dust monitor is dirty or set too fine", Signs{},
+		"Every element is whole and well seated."}
+
 	cleaned = Cause{"the filter was cleaned", passes,
 		"A step down to about where cleanings have left it before, and then it loads again."}
 	newMedia = Cause{"the filter was replaced, and the logbook does not have it", passes,

@@ -74,6 +74,22 @@ var table = map[finding.Kind]Row{
 		Clears:   "It clears when the logbook has a cleaning or a replacement that explains it.",
 		Cautions: pastMedia,
 	},
+	finding.BinFull: {
+		Causes: []Cause{binFull, bridged, binTold},
+		Check:  "Stop the machines and look how full the bin is.",
+		Then:   "Then empty it, see that its lid seals again, and enter it in the logbook.", Opens: true,
+		Waits:    "Chips and dust go past the separator into the filter, which then loads several times faster than usual.",
+		Clears:   "It clears when the switch opens again, or the scale reads less.",
+		Cautions: atFilter,
+	},
+	finding.DustInReturn: {
+		Causes: []Cause{torn, freshMedia, cleanSide, dimMonitor},
+		Check:  "Stop work that makes dust, and lead the air outdoors where there is a flap for it.",
+		Then:   "Then look at every filter element and its seal. If they are whole, clean the monitor as its maker says.", Opens: true,
+		Waits:    "Fine dust blows back into the room with the air that is returned.",
+		Clears:   "It clears when the monitor’s contact opens while the fan runs.",
+		Cautions: pastMedia,
+	},
 	finding.NewLeak:     leakRow([]Cause{seam, hoseOff, gateOpen, binLid, seat, changedHood}),
 	finding.GrowingLeak: leakRow([]Cause{seam, seat, gateOpen}),
 	finding.LeakMended: {

@@ -165,8 +165,12 @@ const dayGap = 4 * time.Hour
 
 // Run takes one run.
 func (e *Estimator) Run(r steady.Run) {
-	if r.Kind == steady.Zero {
+	switch r.Kind {
+	case steady.Zero:
 		e.faults.zero(e, &r)
+		return
+	case steady.Contact:
+		e.contactRun(&r)
 		return
 	}
 	if e.open != nil && e.isNewDay(&r) {

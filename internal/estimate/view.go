@@ -124,8 +124,16 @@ const (
 	leakGrid        = leakPrior / 20
 	lossGrid        = 0.05 // of the log of a drop's or a trunk run's loss
 	speedGrid       = 0.005
-	cacheLimit      = 800 // views, some 8 kB each
+	cacheLimit      = 800       // views of a shop with a few sensors, some 10 kB each
+	cacheLeast      = 64        // of one with very many: about a day's gate sets
+	cacheBytes      = 2_600_000 // of Jacobians: many sensors take about as much memory as a few
 )
+
+// viewsKept is how many views are kept. They are there for speed alone.
+func (v *viewer) viewsKept() int {
+	jacobian := 8 * max(1, len(v.cols.channels)*v.cols.all)
+	return max(cacheLeast, min(cacheLimit, cacheBytes/jacobian))
+}
 
 func newViewer(c *shop.Collector, m *duct.Model) *viewer {
 	v := &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{},
@@ -151,7 +159,7 @@ func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State
 	if err != nil {
 		return nil, nil, a, err
 	}
-	if len(v.cache) >= cacheLimit {
+	if len(v.cache) >= v.viewsKept() {
 		clear(v.cache)
 	}
 	v.cache[key] = w

@@ -25,6 +25,8 @@ const (
 	FanSlow              Kind = "fan-slow"
 	AirShort             Kind = "air-short"
 	DustMaySettle        Kind = "dust-may-settle"
+	BinFull              Kind = "bin-full"
+	DustInReturn         Kind = "dust-in-return"
 	SensorZero           Kind = "sensor-zero"
 	SensorStuck          Kind = "sensor-stuck"
 	SensorPlugged        Kind = "sensor-plugged"

@@ -39,6 +39,7 @@ func TestPublishedFactors(t *testing.T) {
 		{"pound a cubic foot: 1.601846 E+01 kg/m³", Density, "1 lb/ft3", 1.601846e1, 3.2e-7},
 		{"horsepower (550 ft·lbf/s): 7.456999 E+02 W", Power, "1 hp", 7.456999e2, 6.8e-8},
 		{"horsepower (metric): 7.354988 E+02 W", Power, "1 PS", 7.354988e2, 6.9e-8},
+		{"pound: 4.535924 E-01 kg", Mass, "1 lb", 4.535924e-1, 1.1e-7},
 		{"degree: 1.745329 E-02 rad", Angle, "1 deg", 1.745329e-2, 2.9e-7},
 		{"revolution a minute: a sixtieth of one a second", Frequency, "60 rpm", 1, 1e-15},
 		{"day: 8.64 E+04 s, exact", Duration, "1 day", 8.64e4, 1e-15},

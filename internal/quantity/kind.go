@@ -21,6 +21,7 @@ const (
 	Frequency               // Hz: revolutions per second of a fan
 	Seepage                 // m³/s per m² of duct surface: what a seam lets through
 	Resistance              // Ω
+	Mass                    // kg
 )
 
 // describe holds how a kind is spoken of in messages.
@@ -46,6 +47,7 @@ var kinds = [...]describe{
 	Frequency:   {"a speed of rotation", "2900 rpm"},
 	Seepage:     {"a leakage of duct surface", "2 l/s/m2"},
 	Resistance:  {"an electrical resistance", "150 ohm"},
+	Mass:        {"a mass", "60 kg"},
 }
 
 // String names the kind with its article, as in "a length".

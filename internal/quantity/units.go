@@ -105,6 +105,10 @@ var units = [...][]unit{
 		{name: "m3/h/m2", factor: 1.0 / 3600}, {name: "m3/s/m2", factor: 1},
 		{name: "cfm/100ft2", aliases: []string{"cfm/100 ft2"}, factor: cfm / (100 * foot * foot)},
 	},
+	Mass: {
+		{name: "kg", factor: 1}, {name: "g", factor: 1e-3}, {name: "t", factor: 1e3},
+		{name: "lb", aliases: []string{"lbs"}, factor: pound},
+	},
 	Resistance: {{name: "ohm", aliases: []string{"Ω", "Ω", "ohms"}, factor: 1}, {name: "kohm", aliases: []string{"kΩ", "kΩ"}, factor: 1e3}},
 }
 

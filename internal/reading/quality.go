@@ -29,8 +29,9 @@ func ParseQuality(s string) (Quality, error) {
 	return 0, fmt.Errorf("quality %q is not known: write one of %s", s, strings.Join(qualityNames[:], ", "))
 }
 
-// IsSwitch tells whether a channel holds the position of a gate, a selector or a fan, which stands until its next
-// reading, may be not known (NaN), and has no unit.
+// IsSwitch tells whether a channel holds the position of a gate, a selector, a contact or a fan, which stands until its
+// next reading, may be not known (NaN), and has no unit.
 func IsSwitch(channel string) bool {
-	return strings.HasPrefix(channel, "gate/") || strings.HasPrefix(channel, "selector/") || strings.HasSuffix(channel, "/fan")
+	return strings.HasPrefix(channel, "gate/") || strings.HasPrefix(channel, "selector/") ||
+		strings.HasPrefix(channel, "contact/") || strings.HasSuffix(channel, "/fan")
 }

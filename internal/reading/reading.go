@@ -1,8 +1,8 @@
 // Package reading defines one reading of one channel, and the CSV in which readings enter and leave.
 //
 // A channel is named "COLLECTOR/SENSOR" for a sensor, "gate/NAME" for a gate (1 open, 0 shut), "selector/NAME" for a
-// selector (the port's number, 0 for none) and "COLLECTOR/fan" for a fan (1 or 0). Names are those of the shop file.
-// The three kinds of switch hold until their next reading; NaN says "not known from here on". Sensor values are SI.
+// selector (the port's number, 0 for none), "contact/NAME" for a contact (1 closed, 0 open) and "COLLECTOR/fan" for a fan
+// (1 or 0). Names are those of the shop file. The four kinds of switch hold until their next reading; NaN says "not known from here on". Sensor values are SI.
 package reading
 
 import "time"

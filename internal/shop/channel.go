@@ -25,7 +25,7 @@ func (s *Shop) SensorOf(channel string) (*Collector, *Sensor) {
 }
 
 // Channels lists every channel of the shop in the order of the file: for each collector its sensors, its fan, its
-// gates and its selectors.
+// gates, its selectors and its contacts.
 func (s *Shop) Channels() []string {
 	var all []string
 	for _, c := range s.Collectors {
@@ -38,6 +38,9 @@ func (s *Shop) Channels() []string {
 		}
 		for _, n := range c.Selectors {
 			all = append(all, SelectorChannel(n.Name))
+		}
+		for _, n := range c.Contacts {
+			all = append(all, ContactChannel(n.Name))
 		}
 	}
 	return all

@@ -7,7 +7,7 @@ import (
 
 // wiring checks what the sources of the whole file share: buses, pins, topics and the broker.
 func (r *reader) wiring(s *Shop) {
-	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, shared: map[string]string{}, lines: map[string]string{}, broker: s.Outbound.MQTT != nil}
+	w := &wires{reader: r, used: map[string]string{}, direct: map[string]string{}, shared: map[string]string{}, lines: map[string]string{}, onBus: map[string]bool{}, broker: s.Outbound.MQTT != nil}
 	for _, c := range s.Collectors {
 		for _, n := range c.Sensors {
 			w.connectAs(fmt.Sprintf("sensor %q", n.Name), &n.From, n.Measures.String())
@@ -18,9 +18,13 @@ func (r *reader) wiring(s *Shop) {
 		for _, n := range c.Selectors {
 			w.connect(fmt.Sprintf("selector %q", n.Name), n.Position)
 		}
+		for _, n := range c.Contacts {
+			w.connect(fmt.Sprintf("contact %q", n.Name), n.From)
+		}
 		w.connect(fmt.Sprintf("collector %q fan_running", c.Name), c.FanSwitch)
 	}
 	w.crossed()
+	w.supplies(s)
 }
 
 type wires struct {
@@ -30,6 +34,7 @@ type wires struct {
 	behind []behind
 	lines  map[string]string // serial lines → how they are set
 	used   map[string]string // what is connected → by whom
+	onBus  map[string]bool   // I²C buses with something on them
 	broker bool
 	told   bool // that there is no broker
 }
@@ -44,6 +49,7 @@ func (w *wires) connectAs(who string, s *Source, measured string) {
 	}
 	switch s.Kind {
 	case SourceI2C:
+		w.onBus[sameBus(s.Bus)] = true
 		if s.Bus != "" && s.Address != 0 {
 			w.chip(who, s, measured)
 		}
@@ -51,8 +57,10 @@ func (w *wires) connectAs(who string, s *Source, measured string) {
 		if s.Pin != "" {
 			w.take(who, s, "pin "+s.Pin, "put each switch on its own pin")
 		}
-		if s.ShutPin != "" {
-			w.take(who, s, "pin "+s.ShutPin, "put each switch on its own pin")
+		for _, pin := range append([]string{s.ShutPin}, s.Pins...) {
+			if pin != "" {
+				w.take(who, s, "pin "+pin, "put each switch on its own pin")
+			}
 		}
 	case SourceModbus:
 		if s.URL != "" {

@@ -55,7 +55,8 @@
 //	                    swept (0), for a tee the same without angle, for a splitter angle*, legs*
 //	    stubs           list of stub*
 //	  sensors           list of sensor*, measures*, at: run | inlet | fan, tap: (end) | start, diameter, interval (1 s),
-//	                    from*, was
+//	                    full*: of a bin weight, from*, was
+//	  contacts          list of contact*, tells*: bin full | dust in return, from*: a source of one switch, was
 //	  fan_running       a source
 //	  alarms            reference_suction (1500 Pa), false_alarms_per_year (1), filter_notice (10 days),
 //	                    leak_to_tell (0 m3/h)
@@ -66,6 +67,8 @@
 //	                    tls://host:port (514, 6514), ca_file}, quiet_hours: {from, to: times of day, days: of the week},
 //	                    daily ("07:30"), weekly: {day (monday), at ("07:30")}, give_up_after (3 days)
 //	checks              check*, every*: day, week, month, year or "14 months", asked_by
+//	buses               list of bus*: an I²C bus, power*: the pin that switches the supply of its parts,
+//	                    active: (high) | low, off_for (2 s), at_most_every (1 h)
 //	prices              currency*, pipe: a metre, elbow, wye, reducer, gate, entry: each; all a number or {size: number},
 //	                    sealing: a square metre of duct, media: one of filter,
 //	                    labour: {pipe (0): a metre, piece (0): each, sealing (0): a square metre}
@@ -77,8 +80,8 @@
 //	{i2c*: bus, chip*: bme280, address*, mux and port}                                   the room's air
 //	{i2c*: bus, chip*: ads1115, address*, input*, signal*: 4-20 mA | 0-10 V | 0-5 V,     sensors; the fan
 //	 burden*: of a current, divider (1): of a voltage, low*, high*, mux and port}         by on_above*, without low, high
-//	{gpio*: pin, active: (high) | low, debounce (50 ms),                                 gates and the fan
-//	 shut: pin of a second contact, at the shut end}                                     gates
+//	{gpio*: pin, active: (high) | low, debounce (50 ms),                                 gates, the fan, contacts;
+//	 shut: pin of a second contact, at the shut end}                                     gates; selectors by gpio: [pins]
 //	{modbus*: rtu:///dev/… or tcp://host:port, station*, input_register or               sensors
 //	 holding_register: number from 0, as*: int16 | uint16 | int32 | uint32 | float32,
 //	 words: (high first) | low first, factor (1), unit*; baud (19200) and
@@ -91,5 +94,6 @@
 // A tightness is a class A to D of EN 12237 and EN 1507 ("ATC 5" to "ATC 2" of EN 16798-3), "SMACNA A" to "SMACNA C",
 // "SMACNA flexible", "CL 12" and the like of SMACNA, none, or {leak*, at*, exponent (0.65)}.
 // Materials lists what material may be; measures is one of filter drop, static pressure, velocity pressure,
-// air temperature, barometric pressure, relative humidity, fan power, fan speed and separator drop.
+// air temperature, barometric pressure, relative humidity, fan power, fan speed, separator drop
+// and bin weight.
 package shop

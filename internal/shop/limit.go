@@ -30,6 +30,7 @@ var (
 	fanPressure     = limit{kind: quantity.Pressure, lo: 0, hi: 30e3, unit: "Pa", tries: []string{"Pa", "mmH2O", "inH2O"}}
 	somePressure    = limit{kind: quantity.Pressure, lo: 0, above: true, hi: 30e3, unit: "Pa", tries: []string{"Pa", "mmH2O", "inH2O"}}
 	sensorSpan      = limit{kind: quantity.Pressure, lo: 10, hi: 100e3, unit: "Pa", tries: []string{"Pa", "kPa"}}
+	binWeight       = limit{kind: quantity.Mass, lo: 0, above: true, hi: 20e3, unit: "kg", tries: []string{"kg", "t"}}
 	fanPower        = limit{kind: quantity.Power, lo: 0, hi: 1e6, unit: "kW", tries: []string{"W", "kW"}}
 	fanSpeed        = limit{kind: quantity.Frequency, lo: 1, hi: 500, unit: "rpm", tries: []string{"rpm"}}
 	airDensity      = limit{kind: quantity.Density, lo: 0.5, hi: 2, unit: "kg/m3", tries: []string{"kg/m3", "lb/ft3"}}
@@ -50,6 +51,8 @@ var (
 	debounce        = limit{kind: quantity.Duration, lo: 0, hi: 10, unit: "ms", tries: []string{"ms", "s"}}
 	staleness       = limit{kind: quantity.Duration, lo: 1, hi: 7 * 86400, unit: "s", tries: []string{"s", "min"}}
 	sampling        = limit{kind: quantity.Duration, lo: 0.1, hi: 3600, unit: "s", tries: []string{"s", "ms"}}
+	switchedOff     = limit{kind: quantity.Duration, lo: 0.1, hi: 60, unit: "s", tries: []string{"s", "ms"}}
+	betweenOffs     = limit{kind: quantity.Duration, lo: 600, hi: 30 * 86400, unit: "min", tries: []string{"min", "h"}}
 	giveUp          = limit{kind: quantity.Duration, lo: 3600, hi: 30 * 86400, unit: "days", tries: []string{"days", "h"}}
 	notice          = limit{kind: quantity.Duration, lo: 0, hi: 365 * 86400, unit: "days", tries: []string{"days"}}
 	refSuction      = limit{kind: quantity.Pressure, lo: 50, hi: 10e3, unit: "Pa", tries: []string{"Pa", "inH2O"}}

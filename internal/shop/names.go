@@ -14,6 +14,7 @@ const (
 // reserved names have a meaning of their own in channel names, part names or places.
 var reserved = map[string]string{
 	"inlet": "the collector's inlet", "fan": "the fan", "gate": "the channels of gates", "selector": "the channels of selectors",
+	"contact":   "the channels of contacts",
 	"collector": "the collector", "none": "no place", "several": "more than one place", "other": "another place",
 }
 

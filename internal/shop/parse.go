@@ -59,16 +59,17 @@ func (r *reader) shop(root *value) *Shop {
 	s.Outbound = r.outbound(o.get("outbound"))
 	s.Prices = r.prices(o.get("prices"))
 	s.Checks = r.checks(o)
+	s.Buses = r.buses(o)
 	o.close()
 	r.wiring(s)
 	return s
 }
 
-// names are the registers that reach over the whole file. Gates and selectors name channels of their own without the
+// names are the registers that reach over the whole file. Gates, selectors and contacts name channels of their own without the
 // collector in front, so that they are unique in the file; the rest is unique in its collector.
-type names struct{ collectors, gates, selectors *register }
+type names struct{ collectors, gates, selectors, contacts *register }
 
-func newNames() *names { return &names{newRegister(), newRegister(), newRegister()} }
+func newNames() *names { return &names{newRegister(), newRegister(), newRegister(), newRegister()} }
 
 // site reads where the shop stands.
 func (r *reader) site(v *value) Site {
@@ -123,6 +124,7 @@ func (r *reader) collector(v *value, g *names) *Collector {
 	p.selectors()
 	p.ducts()
 	p.readSensors()
+	p.contacts()
 	c.FanSwitch = p.fanSwitch()
 	c.Alarms = p.alarms()
 	o.close()

@@ -45,6 +45,7 @@ func (p *parts) selectors() {
 		p.readPorts(o, s)
 		s.SeatLeak = o.quantity("seat_leak", leakFlow, 0)
 		s.Position = o.position("position", true)
+		o.pinEachPort(s)
 		o.close()
 		if s.Name == "" {
 			p.broken = true
@@ -55,6 +56,14 @@ func (p *parts) selectors() {
 		p.Selectors = append(p.Selectors, s)
 		p.ports[s] = o
 	}
+}
+
+// pinEachPort reports position switches that are not one a port.
+func (o *object) pinEachPort(s *Selector) {
+	if s.Position == nil || len(s.Position.Pins) == 0 || len(s.Position.Pins) == len(s.Ports) {
+		return
+	}
+	o.wrong(o.get("position"), fmt.Sprintf("position has %d pins, and there are %d ports", len(s.Position.Pins), len(s.Ports)), "write the pin of each port, in the order of the ports")
 }
 
 // readPorts reads the ports of a selector: the machines of a moved hose, or the runs that end at it.

@@ -23,6 +23,7 @@ var measured = []struct {
 	FanPower:           {"fan power", quantity.Power},
 	FanSpeed:           {"fan speed", quantity.Frequency},
 	SeparatorDrop:      {"separator drop", quantity.Pressure},
+	BinWeight:          {"bin weight", quantity.Mass},
 }
 
 // String names what is measured in the words of the shop file.
@@ -52,6 +53,8 @@ func (q Quantity) Unit() string {
 		return "W"
 	case quantity.Frequency:
 		return "Hz"
+	case quantity.Mass:
+		return "kg"
 	}
 	return "1"
 }
@@ -85,6 +88,7 @@ func (p *parts) sensor(v *value) *Sensor {
 	}
 	s.Diameter = o.quantity("diameter", ductDiameter, math.NaN())
 	s.Interval = o.duration("interval", sampling, time.Second)
+	o.full(s, kind)
 	if from := o.origin(); from != nil {
 		s.From = *from
 		if kind >= 0 {
@@ -102,6 +106,17 @@ func (p *parts) sensor(v *value) *Sensor {
 	p.sensorAt[s] = o
 	p.sensors.add(o, o.get("sensor"), "sensor", s.Name, s.Was)
 	return s
+}
+
+// full reads at which weight a bin is full.
+func (o *object) full(s *Sensor, kind int) {
+	s.Full = o.quantity("full", binWeight, math.NaN())
+	switch v := o.get("full"); {
+	case kind == int(BinWeight):
+		o.require("full", "the weight of what the bin holds when it is full, such as \"full: 60 kg\"")
+	case v != nil && kind >= 0:
+		o.wrong(v, fmt.Sprintf("full is given, but %s fills no bin", Quantity(kind)), "leave it out")
+	}
 }
 
 // origin reads where a sensor's value comes from.

@@ -38,9 +38,14 @@ func (o *object) position(key string, selector bool) *Source {
 		return nil
 	case s.Kind == SourceModbus:
 		o.toldBy(v, key, s)
-	case s.Kind == SourceGPIO && selector:
-		o.wrong(v, key+" cannot come from one pin: it would not tell the ports apart", `write {mqtt: TOPIC} for the port's number, or "by hand"`)
+	case s.Kind == SourceGPIO && selector && len(s.Pins) == 0:
+		o.wrong(v, key+" cannot come from one pin: it would not tell the ports apart", `write {gpio: [PIN, PIN]} with the pin of each port, {mqtt: TOPIC} for the port's number, or "by hand"`)
 		return nil
+	case len(s.Pins) > 0 && !selector:
+		o.wrong(v, key+" has several pins", `write one pin, and "shut: PIN" for a second contact, at the shut end`)
+		return nil
+	case len(s.Pins) > 0 && s.ShutPin != "":
+		o.wrong(v, key+" has a contact at a shut end", "leave \"shut\" out: it is for gates")
 	}
 	return s
 }
@@ -69,28 +74,34 @@ func (p *parts) fanSwitch() *Source {
 	if v == nil {
 		return nil
 	}
-	const want = "write {gpio: PIN} or {mqtt: TOPIC}, or leave it out: then the trunk's suction tells"
+	return p.closing(v, "fan_running", "the fan runs", "write {gpio: PIN} or {mqtt: TOPIC}, or leave it out: then the trunk's suction tells")
+}
+
+// closing reads a source of one switch, which is closed while something is so.
+func (o *object) closing(v *value, key, so, want string) *Source {
 	if v.shape == scalar {
-		p.wrong(v, fmt.Sprintf("fan_running %s is not known", shown(v.text)), want)
+		o.wrong(v, fmt.Sprintf("%s %s is not known", key, shown(v.text)), want)
 		return nil
 	}
-	s := p.source(v, "fan_running")
-	if s != nil && s.Kind == SourceI2C {
+	s := o.source(v, key)
+	switch {
+	case s == nil:
+		return nil
+	case s.ShutPin != "":
+		o.wrong(v, key+" has a contact at a shut end", "leave \"shut\" out: it is for gates")
+	case len(s.Pins) > 0:
+		o.wrong(v, key+" has several pins", "write one pin: several are for selectors")
+	}
+	switch s.Kind {
+	case SourceI2C:
 		if c := ChipOf(s.Chip); c != nil && c.Kind == Converter {
-			p.clamp(v, s)
+			o.clamp(v, s, key, so)
 			return s
 		}
-	}
-	if s != nil && s.ShutPin != "" {
-		p.wrong(v, "fan_running has a contact at a shut end", "leave \"shut\" out: it is for gates")
-	}
-	if s != nil && s.Kind == SourceModbus {
-		p.toldBy(v, "fan_running", s)
-		return s
-	}
-	if s != nil && s.Kind != SourceGPIO && s.Kind != SourceMQTT {
-		p.wrong(v, "fan_running cannot come from there", want)
+		o.wrong(v, key+" cannot come from there", want)
 		return nil
+	case SourceModbus:
+		o.toldBy(v, key, s)
 	}
 	return s
 }
@@ -127,16 +138,42 @@ var pin = regexp.MustCompile(`^[A-Z][A-Z0-9]*(_[A-Z0-9]+)*[0-9]+$`)
 
 // gpio reads a switch on a pin.
 func (o *object) gpio(s *Source) {
-	s.Pin, s.ShutPin = o.pin("gpio"), o.pin("shut")
+	if v := o.get("gpio"); v != nil && v.shape == list {
+		s.Pins = o.pins()
+	} else {
+		s.Pin = o.pin("gpio")
+	}
+	s.ShutPin = o.pin("shut")
 	s.ActiveLow = o.oneOf("active", []string{"high", "low"}) == 1
 	s.Debounce = o.duration("debounce", debounce, defaultDebounce)
+}
+
+// pins reads the pins of a selector's position switches.
+func (o *object) pins() (names []string) {
+	for _, v := range o.list("gpio") {
+		if v.shape != scalar {
+			o.wrong(v, fmt.Sprintf("gpio holds %s", v), "write the pin of each port, in the order of the ports")
+			continue
+		}
+		o.goodPin(v, "gpio", v.text)
+		names = append(names, v.text)
+	}
+	return names
 }
 
 // pin reads a pin's name.
 func (o *object) pin(key string) string {
 	w := o.word(key)
-	if w == "" || pin.MatchString(w) && len(w) <= 20 {
-		return w
+	if w != "" {
+		o.goodPin(o.get(key), key, w)
+	}
+	return w
+}
+
+// goodPin reports what is no pin.
+func (o *object) goodPin(v *value, key, w string) {
+	if pin.MatchString(w) && len(w) <= 20 {
+		return
 	}
 	want := `write the pin as the board names it, such as "GPIO17"`
 	if n, err := strconv.Atoi(w); err == nil && n >= 0 && n < 1000 {
@@ -144,8 +181,7 @@ func (o *object) pin(key string) string {
 	} else if up := strings.ToUpper(w); pin.MatchString(up) && len(up) <= 20 {
 		want = fmt.Sprintf("did you mean %q?", up)
 	}
-	o.wrong(o.get(key), fmt.Sprintf("%s %s is not a pin", key, shown(w)), want)
-	return w
+	o.wrong(v, fmt.Sprintf("%s %s is not a pin", key, shown(w)), want)
 }
 
 // mqtt reads a value that arrives under a topic.

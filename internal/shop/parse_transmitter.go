@@ -59,10 +59,11 @@ func (o *object) ends(s *Source, kind quantity.Kind) {
 	}
 }
 
-// clamp reads a converter as the switch of a fan: a current clamp with an output of its own, or a relay's voltage.
-func (o *object) clamp(v *value, s *Source) {
-	t := o.reader.object(v, o.where+" fan_running", "")
-	t.require("on_above", "the share of the signal above which the fan runs, such as \"on_above: 20 %\"")
+// clamp reads a converter as a switch: a current clamp on the fan's cable with an output of its own, a relay's voltage, a
+// monitor of 4 to 20 mA.
+func (o *object) clamp(v *value, s *Source, key, so string) {
+	t := o.reader.object(v, o.where+" "+key, "")
+	t.require("on_above", "the share of the signal above which "+so+", such as \"on_above: 20 %\"")
 	for _, key := range []string{"low", "high"} {
 		if v := t.get(key); v != nil {
 			t.wrong(v, key+" is given, but a switch has no scale", "leave it out")

@@ -16,6 +16,7 @@ const (
 	FanPower                           // W
 	FanSpeed                           // Hz
 	SeparatorDrop                      // Pa
+	BinWeight                          // kg, of what is in the bin
 )
 
 // TapEnd says at which end of its run a tap sits.
@@ -37,6 +38,7 @@ type Sensor struct {
 	Diameter float64 // m of the duct at the tap, where there is no drawing and velocity pressure is measured
 	From     Source
 	Interval time.Duration // between samples; 1 s when not given
+	Full     float64       // kg, of a BinWeight: at which the bin is full
 	Line     int
 }
 
@@ -84,10 +86,11 @@ type Source struct {
 	Divider float64 // the signal's voltage over that at the converter; 1 when not given
 	Low     float64 // SI: what is measured at the low end of the signal
 	High    float64 // and at its high end
-	OnAbove float64 // share of the signal above which a fan runs
+	OnAbove float64 // share of the signal above which a fan runs, or a contact counts as closed
 
 	// SourceGPIO
 	Pin       string        // as periph names it: "GPIO17"
+	Pins      []string      // of a selector's position switches, in the order of its ports; Pin is then ""
 	ShutPin   string        // of a second contact, at the shut end of a gate; Pin is then that at its open end
 	ActiveLow bool          // the switch pulls the pin low when the gate is open or the fan runs
 	Debounce  time.Duration // 50 ms when not given

@@ -9,6 +9,7 @@ type Shop struct {
 	Collectors []*Collector
 	Outbound   Outbound
 	Prices     *Prices // what the owner pays for ducts and work; nil: not given
+	Buses      []*Bus  // those whose supply can be switched
 	Checks     []Check // what is looked at again and again, by people
 	Raw        []byte  // the file as it was read; stored whole when the shop is accepted
 	Path       string  // where it was read from, for messages
@@ -42,6 +43,7 @@ type Collector struct {
 	Selectors []*Selector
 	Machines  []*Machine
 	Sensors   []*Sensor
+	Contacts  []*Contact
 	FanSwitch *Source // what tells that the fan runs; nil: told from the trunk's suction
 	Rating    float64 // Pa, the largest suction (positive) that the ducts are rated to bear; NaN: not known
 	Transport float64 // m/s, the velocity below which dust may settle; 20 when not given

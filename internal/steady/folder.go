@@ -59,6 +59,8 @@ type Folder struct {
 	port map[string]position
 	fan  position
 
+	contacts []contact
+
 	boot      uint32
 	seen      bool
 	lastMono  time.Duration
@@ -142,6 +144,7 @@ func NewFolder(c *shop.Collector) *Folder {
 	}
 	sort.Strings(f.selectors)
 	f.ungated = ungated(c)
+	f.contacts = contactsOf(c)
 	return f
 }
 
@@ -154,7 +157,8 @@ func isPressure(q shop.Quantity) bool {
 	return false
 }
 
-// Add takes one reading, in stored order, and returns the runs that it brought to an end: none, one, or two.
+// Add takes one reading, in stored order, and returns the runs that it brought to an end: none, one, or two, and one for
+// each contact that has news.
 func (f *Folder) Add(r *reading.Reading) []Run {
 	if r.Quality == reading.Late {
 		return nil
@@ -163,7 +167,7 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 	_, isGate := f.gate[r.Channel]
 	_, isPort := f.port[r.Channel]
 	isFan := r.Channel == f.fanChan
-	if !isSensor && !isGate && !isPort && !isFan {
+	if !isSensor && !isGate && !isPort && !isFan && !f.isContact(r.Channel) {
 		return nil
 	}
 	var out []Run
@@ -174,6 +178,7 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 	}
 	if newBoot {
 		f.lastTime = time.Time{} // of another boot: this one may not be placed yet
+		f.forgetContacts()
 	}
 	if !f.seen {
 		f.begin(r.Mono - r.Span)
@@ -183,6 +188,7 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 	if !r.Time.IsZero() {
 		f.lastTime = r.Time
 	}
+	out = f.tell(out, r)
 	switch {
 	case isFan:
 		return f.turn(out, &f.fan, r)
@@ -197,7 +203,7 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 		f.port[r.Channel] = p
 		return out
 	}
-	if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
+	if !isSensor || math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
 		return out
 	}
 	if r.Channel == f.fanFrom {

@@ -11,10 +11,12 @@ const (
 	Closed              // fan on, every machine shut off by a gate: all flow is leakage
 	Zero                // fan off and run down: every pressure sensor should read nothing
 	Unknown             // fan on, position of some gate not known
+	Contact             // no stretch: a contact or scale has come to stand otherwise; Channels holds it alone, as read
 )
 
 // Run is one stretch with the fan and every gate unchanged, its transient dropped: one observation for the estimate.
-// It is small and kept for good.
+// It is small and kept for good. A run of kind Contact is no stretch of steady air: from Start a contact has stood as
+// Channels has it, and at End that was told.
 type Run struct {
 	Collector  string
 	Kind       Kind

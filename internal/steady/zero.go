@@ -76,6 +76,9 @@ func fair(s *Summary, z Zeroing, had bool) bool {
 
 // Restore takes back the zeros that a stored run recorded, so that a restart goes on with them.
 func (f *Folder) Restore(run *Run) {
+	if run.Kind == Contact && len(run.Channels) == 1 {
+		f.restoreContact(run)
+	}
 	if run.Kind != Zero {
 		return
 	}

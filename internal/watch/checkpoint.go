@@ -21,6 +21,7 @@ type past struct {
 	Collector string
 	Estimate  *estimate.Estimator
 	Zeros     map[string]steady.Zeroing
+	Contacts  map[string]steady.Told
 	Noise     map[string]float64
 	Next      *past
 }
@@ -45,6 +46,7 @@ func (w *Watch) Resume(data []byte) error {
 	for c, i := k.First, 0; c != nil; c, i = c.Next, i+1 {
 		p := w.parts[i]
 		p.folder.SetZeros(c.Zeros)
+		p.folder.SetTold(c.Contacts)
 		p.health.setNoise(c.Noise)
 		p.follow()
 	}
@@ -56,7 +58,7 @@ func (w *Watch) kept() *kept {
 	k := &kept{Shop: sha256.Sum256(w.shop.Raw)}
 	for i := len(w.parts) - 1; i >= 0; i-- {
 		p := w.parts[i]
-		k.First = &past{p.collector.Name, p.estimate, p.folder.Zeros(), p.health.noise(), k.First}
+		k.First = &past{p.collector.Name, p.estimate, p.folder.Zeros(), p.folder.Told(), p.health.noise(), k.First}
 	}
 	return k
 }

@@ -49,6 +49,9 @@ func switches(c *shop.Collector) []string {
 			out = append(out, "selector/"+s.Name)
 		}
 	}
+	for _, x := range c.Contacts {
+		out = append(out, shop.ContactChannel(x.Name))
+	}
 	return out
 }
 
@@ -66,6 +69,9 @@ func (h *health) reading(r *reading.Reading) {
 
 // run keeps the noise of the last steady run and the zeros.
 func (h *health) run(r *steady.Run) {
+	if r.Kind == steady.Contact {
+		return
+	}
 	for _, c := range r.Channels {
 		if s := h.by[c.Channel]; s != nil && r.Kind != steady.Zero {
 			s.Noise = c.SD

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"ductward/internal/diagnosis"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 )
 

@@ -63,7 +63,7 @@ func (w *Watch) Reading(r reading.Reading) []steady.Run {
 // Run takes a run that was stored, so that a restart need not fold the raw readings again.
 func (w *Watch) Run(r steady.Run) {
 	for _, p := range w.parts {
-		if p.collector.Name == r.Collector {
+		if p.collector.Name == r.Collector && !p.folder.Knows(&r) {
 			p.folder.Restore(&r)
 			p.take(r)
 		}
