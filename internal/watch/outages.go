@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"ductward/internal/diagnosis"
-	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 )
 
