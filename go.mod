@@ -22,8 +22,10 @@ require (
 	github.com/wneessen/go-mail v0.7.2
 	go.etcd.io/bbolt v1.5.0
 	go.uber.org/goleak v1.3.0
+	golang.org/x/crypto v0.57.0
 	golang.org/x/sync v0.25.0
 	golang.org/x/sys v0.48.0
+	golang.org/x/term v0.46.0
 	gonum.org/v1/gonum v0.17.0
 	periph.io/x/conn/v3 v3.7.3
 	periph.io/x/devices/v3 v3.7.4

@@ -36,7 +36,7 @@ func New(cfg Config) (http.Handler, error) {
 		cfg.Refresh = defaultRefresh
 	}
 	s := &server{Config: cfg, file: readShopFile(cfg.Shop), live: &liveMemo{}, hunt: &liveMemo{}, units: unitsOf("", cfg.Shop.Site.Units),
-		sessions: newSessions(cfg.Gate, cfg.Clock)}
+		sessions: newSessions(cfg.Clock)}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
@@ -94,6 +94,7 @@ func (s *server) routes() *http.ServeMux {
 	m.HandleFunc("GET /sign-in", s.askPassword)
 	m.HandleFunc("POST /sign-in", s.signIn)
 	m.HandleFunc("POST /sign-out", s.signOut)
+	m.HandleFunc("POST /devices/{id}/revoke", s.distrust)
 	m.HandleFunc("/", s.notFound)
 	return m
 }
