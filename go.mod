@@ -15,6 +15,7 @@ require (
 	github.com/google/renameio/v2 v2.0.2
 	github.com/leodido/go-syslog/v4 v4.6.0
 	github.com/prometheus/client_golang v1.25.0
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
 	github.com/simonvetter/modbus v1.6.4
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.10

@@ -247,8 +247,7 @@ func (s *server) cleaningRow(w cleaning, c *watch.Collector, now time.Time) clea
 		r.After = percent(after.FilterRatio)
 	}
 	if before != nil && after != nil {
-		gain := estimate.Value{V: before.FilterRatio.V - after.FilterRatio.V, SE: math.Hypot(before.FilterRatio.SE, after.FilterRatio.SE)}
-		r.Recovered = percent(gain)
+		r.Recovered = percent(recovered(before.FilterRatio, after.FilterRatio))
 	}
 	return r
 }
