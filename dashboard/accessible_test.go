@@ -17,11 +17,13 @@ import (
 )
 
 // TestEveryPageKeepsTheRulesOfAccess walks every page at a phone's and a desk's size, light and dark, with less motion asked
-// for, and holds it to what a script can judge of WCAG 2.2 (testdata/accessible.js names each criterion).
+// for, and holds it to what a script can judge of WCAG 2.2 (testdata/accessible.js names each criterion), and on a full working
+// day to what axe-core finds.
 func TestEveryPageKeepsTheRulesOfAccess(t *testing.T) {
 	ctx := browser(t)
 	rules, err := os.ReadFile("testdata/accessible.js")
 	require.NoError(t, err)
+	engine := axeEngine(t)
 	for _, scene := range []string{"work", "walk", "two", "faults", "empty"} {
 		srv := httptest.NewServer(scenes()[scene].handler(t))
 		for i, l := range []look{{"phone", 390, 844, false}, {"desk", 1280, 800, true}} {
@@ -32,6 +34,9 @@ func TestEveryPageKeepsTheRulesOfAccess(t *testing.T) {
 				t.Run(scene+"/"+l.name+path, func(t *testing.T) {
 					open(t, ctx, srv.URL+path, l)
 					assert.Empty(t, ask(t, ctx, string(rules)))
+					if scene == "work" {
+						assert.Empty(t, axe(t, ctx, engine))
+					}
 					assert.Empty(t, ask(t, ctx, spaced+overflow), "1.4.12 Text Spacing")
 				})
 			}
@@ -54,6 +59,7 @@ func TestTheRulesFindWhatIsWrong(t *testing.T) {
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	defer srv.CloseClientConnections()
+	engine := axeEngine(t)
 	for rule, mistake := range map[string]string{
 		"1.1.1":  `document.querySelector("main").insertAdjacentHTML("beforeend", "<svg width=20 height=20></svg>")`,
 		"1.3.1":  `document.querySelector("main").insertAdjacentHTML("beforeend", "<table><tr><th>a</th></tr></table>")`,
@@ -74,6 +80,9 @@ func TestTheRulesFindWhatIsWrong(t *testing.T) {
 		found := ask(t, ctx, mistake+";\n"+string(rules))
 		require.NotEmpty(t, found, rule)
 		assert.Equal(t, rule, strings.Fields(found[0])[0], found)
+		if engine != "" && (rule == "1.4.3" || rule == "4.1.2") {
+			assert.NotEmpty(t, axe(t, ctx, engine), "axe-core finds it too")
+		}
 	}
 }
 

@@ -39,6 +39,7 @@ func TestSigningInOnAPhone(t *testing.T) {
 	}
 	rules, err := os.ReadFile("testdata/accessible.js")
 	require.NoError(t, err)
+	engine := axeEngine(t)
 	f, h, _ := gatedFake(t, true, nil)
 	srv := httptest.NewServer(h)
 	defer srv.Close()
@@ -69,6 +70,7 @@ func TestSigningInOnAPhone(t *testing.T) {
 		open(t, ctx, srv.URL+"/sign-in", l)
 		do(`document.querySelectorAll("main details").forEach(d => d.open = true)`)
 		assert.Empty(t, ask(t, ctx, string(rules)))
+		assert.Empty(t, axe(t, ctx, engine))
 		assert.Empty(t, ask(t, ctx, overflow))
 	}
 	sound("stranger", looks[0])
