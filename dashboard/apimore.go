@@ -63,11 +63,6 @@ func (s *server) cleaningDTO(one cleaning, c *watch.Collector) cleaningDTO {
 	return out
 }
 
-// recovered is what a cleaning took off the resistance; NaN where either day is not known.
-func recovered(before, after estimate.Value) estimate.Value {
-	return estimate.Value{V: before.V - after.V, SE: math.Hypot(before.SE, after.SE)}
-}
-
 // positionDTO is what stands where a person says.
 type positionDTO struct {
 	Channel string   `json:"channel"`
