@@ -111,7 +111,7 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 	live := &live{sampler: s.sampler, set: s.set, channels: s.channels, world: d.cfg.World}
 	parts = append(parts, part{"fold", s.fold.run}, part{"sampling", live.run})
 	if d.cfg.Pulse.Every > 0 {
-		p := &pulse{Pulse: d.cfg.Pulse, fold: s.fold, beats: &live.turns, url: ownURL(listener), clock: d.cfg.Clock, log: d.cfg.Log}
+		p := &pulse{Pulse: d.cfg.Pulse, fold: s.fold, beats: &live.turns, url: ownURL(listener, d.cfg.TLS), clock: d.cfg.Clock, log: d.cfg.Log}
 		parts = append(parts, part{"pulse", p.run})
 	}
 	return parts, nil

@@ -79,9 +79,9 @@ func (f *followed) Run(r steady.Run) {
 	f.note(&r)
 }
 
-// Entry tells an entry. What happened to alarms follows from what the watch finds, and tells it nothing.
+// Entry tells an entry. What the tool itself wrote follows from what the watch finds, and tells it nothing.
 func (f *followed) Entry(e journal.Entry) {
-	if e.Kind == journal.Alarm {
+	if e.Kind.Own() {
 		return
 	}
 	e.Time = e.Time.UTC() // as the store gives it

@@ -58,11 +58,11 @@ func TestPulseNamesThePartThatStandsStill(t *testing.T) {
 
 // TestOwnURL: a listener on all addresses is reached on this machine.
 func TestOwnURL(t *testing.T) {
-	assert.Empty(t, ownURL(nil))
+	assert.Empty(t, ownURL(nil, nil))
 	for address, host := range map[string]string{"127.0.0.1:0": "127.0.0.1", "0.0.0.0:0": "127.0.0.1"} {
 		l, err := net.Listen("tcp4", address)
 		require.NoError(t, err)
-		assert.Contains(t, ownURL(l), "http://"+host+":")
+		assert.Contains(t, ownURL(l, nil), "http://"+host+":")
 		require.NoError(t, l.Close())
 	}
 }

@@ -77,7 +77,7 @@ func newRebuilder(s *shop.Shop, k keeper, w rememberer, until store.Cursor) *reb
 
 // byTime puts the entries that are in force in the order in which they are told.
 func byTime(entries []journal.Entry) []journal.Entry {
-	out := slices.DeleteFunc(slices.Clone(journal.InForce(entries)), func(e journal.Entry) bool { return e.Kind == journal.Alarm })
+	out := slices.DeleteFunc(slices.Clone(journal.InForce(entries)), func(e journal.Entry) bool { return e.Kind.Own() })
 	slices.SortStableFunc(out, func(x, y journal.Entry) int { return x.Time.Compare(y.Time) })
 	return out
 }

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -37,6 +38,8 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		Clock:    cfg.Clock,
 		Delivery: s.fold.tells.shown(),
 		Gate:     cfg.Gate,
+		Loopback: loopback(listener.Addr()),
+		Names:    cfg.Names,
 
 		Positions: positions{s},
 		Log:       cfg.Log,
@@ -47,18 +50,19 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		return nil, err
 	}
 	server := dashboard.NewServer(handler)
+	server.TLSConfig = cfg.TLS
 	server.ErrorLog = slog.NewLogLogger(cfg.Log.Handler(), slog.LevelDebug)
 	if cfg.Listening != nil {
 		cfg.Listening(listener.Addr().String())
 	}
-	cfg.Log.Info("dashboard", "address", "http://"+listener.Addr().String())
+	cfg.Log.Info("dashboard", "address", scheme(cfg.TLS)+"://"+listener.Addr().String())
 	return &site{server: server, listener: listener, closing: closing, grace: cfg.pace.shutdown, log: cfg.Log}, nil
 }
 
 // run serves until the context is done, then lets open requests end within the grace.
 func (s *site) run(ctx context.Context) error {
 	failed := make(chan error, 1)
-	go func() { failed <- s.server.Serve(s.listener) }()
+	go func() { failed <- s.serve() }()
 	select {
 	case err := <-failed:
 		return fmt.Errorf("serve %s: %w", s.listener.Addr(), err)
@@ -74,6 +78,27 @@ func (s *site) run(ctx context.Context) error {
 	}
 	<-failed // http.ErrServerClosed
 	return err
+}
+
+func (s *site) serve() error {
+	if s.server.TLSConfig != nil {
+		return s.server.ServeTLS(s.listener, "", "") // the configuration has the certificate
+	}
+	return s.server.Serve(s.listener)
+}
+
+// scheme is how the dashboard's address begins.
+func scheme(conf *tls.Config) string {
+	if conf != nil {
+		return "https"
+	}
+	return "http"
+}
+
+// loopback tells whether no other machine reaches an address.
+func loopback(a net.Addr) bool {
+	t, ok := a.(*net.TCPAddr)
+	return ok && t.IP.IsLoopback()
 }
 
 // view is the watch as the dashboard sees it.

@@ -7,39 +7,34 @@ import (
 	"os"
 	"strings"
 	"testing"
-	"time"
 
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/input"
-	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
-// TestEveryPageKeepsTheRulesOfAccess walks every page at a phone's and a desk's size, light and dark, with less motion asked
-// for, and holds it to what a script can judge of WCAG 2.2 (testdata/accessible.js names each criterion).
-func TestEveryPageKeepsTheRulesOfAccess(t *testing.T) {
-	ctx := browser(t)
-	rules, err := os.ReadFile("testdata/accessible.js")
+// accessRules is what every page is held to of what a script can judge of WCAG 2.2.
+type accessRules struct {
+	own    string // testdata/accessible.js, which names each criterion
+	engine string // axe-core; "" where it was not fetched
+}
+
+func rulesOfAccess(t *testing.T) accessRules {
+	t.Helper()
+	own, err := os.ReadFile("testdata/accessible.js")
 	require.NoError(t, err)
-	for _, scene := range []string{"work", "walk", "two", "faults", "empty"} {
-		srv := httptest.NewServer(scenes()[scene].handler(t))
-		for i, l := range []look{{"phone", 390, 844, false}, {"desk", 1280, 800, true}} {
-			for _, path := range paths() {
-				if i > 0 && scene != "work" || (scene == "walk" || scene == "two") && !strings.HasPrefix(path, "/setup") {
-					continue // the same marks have been seen
-				}
-				t.Run(scene+"/"+l.name+path, func(t *testing.T) {
-					open(t, ctx, srv.URL+path, l)
-					assert.Empty(t, ask(t, ctx, string(rules)))
-					assert.Empty(t, ask(t, ctx, spaced+overflow), "1.4.12 Text Spacing")
-				})
-			}
-		}
-		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate("about:blank")))
-		srv.CloseClientConnections()
-		srv.Close()
+	return accessRules{string(own), axeEngine(t)}
+}
+
+// judge holds the page that is open to the rules, all of it to our own and, if asked to, to axe-core's. It leaves the page
+// spaced apart.
+func (a accessRules) judge(t *testing.T, ctx context.Context, both bool) {
+	t.Helper()
+	assert.Empty(t, ask(t, ctx, a.own))
+	if both {
+		assert.Empty(t, axe(t, ctx, a.engine))
 	}
+	assert.Empty(t, ask(t, ctx, spaced+overflow), "1.4.12 Text Spacing")
 }
 
 // spaced sets the spacing of letters, words, lines and paragraphs that WCAG 2.2, 1.4.12 names, as a reader may.
@@ -49,8 +44,7 @@ const spaced = `{ const s = new CSSStyleSheet(); s.replaceSync("* { line-height:
 // TestTheRulesFindWhatIsWrong: a rule that finds nothing in a page that breaks it proves nothing elsewhere.
 func TestTheRulesFindWhatIsWrong(t *testing.T) {
 	ctx := browser(t)
-	rules, err := os.ReadFile("testdata/accessible.js")
-	require.NoError(t, err)
+	access := rulesOfAccess(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	defer srv.CloseClientConnections()
@@ -70,26 +64,14 @@ func TestTheRulesFindWhatIsWrong(t *testing.T) {
 		"4.1.2":  `document.querySelector("main").insertAdjacentHTML("beforeend", "<p><button></button></p>")`,
 	} {
 		open(t, ctx, srv.URL+"/logbook", looks[0])
-		require.Empty(t, ask(t, ctx, string(rules)), "before the mistake")
-		found := ask(t, ctx, mistake+";\n"+string(rules))
+		require.Empty(t, ask(t, ctx, access.own), "before the mistake")
+		found := ask(t, ctx, mistake+";\n"+access.own)
 		require.NotEmpty(t, found, rule)
 		assert.Equal(t, rule, strings.Fields(found[0])[0], found)
+		if access.engine != "" && (rule == "1.4.3" || rule == "4.1.2") {
+			assert.NotEmpty(t, axe(t, ctx, access.engine), "axe-core finds it too")
+		}
 	}
-}
-
-// open opens a page as somebody does who asks for less motion, and waits until its charts stand.
-func open(t *testing.T, ctx context.Context, address string, l look) {
-	t.Helper()
-	scheme := "light"
-	if l.dark {
-		scheme = "dark"
-	}
-	must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: l.width, Height: l.height, DeviceScaleFactor: 1, Mobile: l.width < 600})
-	must(t, ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
-		{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
-	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(address)))
-	_, err := chromedp.Run(ctx, chromedp.Poll[bool](settled, chromedp.WithPollingTimeout(20*time.Second)))
-	require.NoError(t, err, "charts not drawn")
 }
 
 // reachable is what the keyboard must reach, in the order of the page.

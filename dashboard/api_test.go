@@ -159,3 +159,23 @@ func TestChartOptionsForTheScript(t *testing.T) {
 	assert.Equal(t, http.StatusNotFound, get(t, h, "/charts/nothing").Code)
 	assert.Equal(t, http.StatusBadRequest, get(t, h, "/charts/channel?ch=none").Code)
 }
+
+func TestWhatElseThePagesShow(t *testing.T) {
+	_, h := richFake(t)
+	c := at(object(t, h, "/api/v1/cleanings"), "cleanings", 1)
+	assert.Equal(t, "M. Hale", at(c, "written_by"))
+	assert.Equal(t, true, at(c, "noticed"))
+	before, after := at(c, "filter_resistance_ratio_before").(float64), at(c, "filter_resistance_ratio_after").(float64)
+	assert.InDelta(t, before-after, at(c, "recovered"), 1e-12)
+	assert.Greater(t, at(c, "recovered_sd"), at(c, "filter_resistance_ratio_after_sd"), "two errors are more than one")
+
+	p := at(object(t, h, "/api/v1/positions"), "positions", 0)
+	assert.Equal(t, []any{"shut", "open"}, at(p, "choices"))
+	assert.Nil(t, at(p, "value"))
+	assert.Equal(t, "refused", at(object(t, h, "/api/v1/targets"), "targets", 1, "given_up", 0, "why"))
+	assert.Equal(t, "not ok", at(object(t, h, "/api/v1/checks"), "checks", 0, "last_result"))
+	assert.Nil(t, at(object(t, h, "/api/v1/checks"), "checks", 1, "last"))
+	o := object(t, h, "/api/v1/shop")
+	assert.Equal(t, "shop: {name: x}\n", at(o, "text"))
+	assert.NotEmpty(t, at(o, "warnings"))
+}

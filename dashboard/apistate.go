@@ -73,6 +73,7 @@ type runDTO struct {
 	Name     string   `json:"name"`
 	Flow     *float64 `json:"flow_m3_s"`
 	Velocity *float64 `json:"velocity_m_s"`
+	Static   *float64 `json:"static_pa"` // gauge, at its end towards the fan
 	Settles  bool     `json:"dust_may_settle"`
 }
 
@@ -170,7 +171,7 @@ func newNowDTO(n *estimate.Now) nowDTO {
 		out.Machines = append(out.Machines, machineDTO{m.Machine, m.Open, num(m.Flow.V), num(m.Flow.SE), num(m.Needs)})
 	}
 	for _, r := range n.Runs {
-		out.Runs = append(out.Runs, runDTO{r.Run, num(r.Flow), num(r.Velocity), r.Settles})
+		out.Runs = append(out.Runs, runDTO{r.Run, num(r.Flow), num(r.Velocity), num(r.Static), r.Settles})
 	}
 	return out
 }

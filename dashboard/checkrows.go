@@ -3,7 +3,6 @@ package dashboard
 import (
 	"time"
 
-	"ductward/internal/checks"
 	"ductward/internal/journal"
 )
 
@@ -13,13 +12,9 @@ type checkRow struct {
 	Due                       bool
 }
 
-// checkRows tells how the checks stand. One that was never done counts from the logbook's first entry.
+// checkRows tells how the checks stand.
 func (s *server) checkRows(entries []journal.Entry, now time.Time) (out []checkRow) {
-	began := now
-	if len(entries) > 0 {
-		began = minTime(entries[0].Time, now)
-	}
-	for _, d := range checks.List(s.Shop.Checks, journal.InForce(entries), began, now) {
+	for _, d := range s.scheduled(entries, now) {
 		r := checkRow{Name: d.Check.Name, AskedBy: d.Check.AskedBy, Last: "never", Next: s.day(d.At, now), Due: d.Over}
 		if !d.Last.IsZero() {
 			r.Last = s.day(d.Last, now) + ", " + d.By

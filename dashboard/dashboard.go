@@ -36,7 +36,7 @@ func New(cfg Config) (http.Handler, error) {
 		cfg.Refresh = defaultRefresh
 	}
 	s := &server{Config: cfg, file: readShopFile(cfg.Shop), live: &liveMemo{}, hunt: &liveMemo{}, units: unitsOf("", cfg.Shop.Site.Units),
-		sessions: newSessions(cfg.Gate, cfg.Clock)}
+		sessions: newSessions(cfg.Clock)}
 	var err error
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
@@ -44,7 +44,7 @@ func New(cfg Config) (http.Handler, error) {
 	if s.pages, err = s.loadPages(); err != nil {
 		return nil, err
 	}
-	return s.guard(s.gated(s.routes())), nil
+	return s.guard(s.gated(s.mux())), nil
 }
 
 // check names the first part that is missing.
@@ -63,37 +63,67 @@ func (c *Config) check() error {
 	return nil
 }
 
-// routes lists every path that there is. A GET route answers HEAD as well and changes nothing.
-func (s *server) routes() *http.ServeMux {
+// route is one method and path with its handler. A GET route answers HEAD as well and changes nothing.
+type route struct {
+	pattern string // as http.ServeMux reads it
+	handler http.Handler
+}
+
+// mux serves the routes, and says of any other path that it is none.
+func (s *server) mux() *http.ServeMux {
 	m := http.NewServeMux()
-	for _, p := range sitePages {
-		m.HandleFunc("GET "+p.Path, s.page(p))
+	for _, r := range s.routes() {
+		m.Handle(r.pattern, r.handler)
 	}
-	m.HandleFunc("GET /static/{name}", s.static)
-	m.HandleFunc("GET /live", s.shown((*server).stream))
-	m.HandleFunc("GET /live/now", s.shown((*server).liveNow))
-	m.HandleFunc("GET /live/walk", s.shown((*server).liveWalk))
-	m.HandleFunc("GET /charts/{name}", s.shown((*server).chartOption))
-	m.HandleFunc("GET /history.csv", s.historyCSV)
-	m.HandleFunc("GET /api/v1/state", s.apiState)
-	m.HandleFunc("GET /api/v1/findings", s.apiFindings)
-	m.HandleFunc("GET /api/v1/alarms", s.apiAlarms)
-	m.HandleFunc("GET /api/v1/journal", s.apiJournal)
-	m.HandleFunc("GET /api/v1/chart", s.apiChart)
-	m.HandleFunc("POST /api/v1/journal", s.addEntry)
-	m.HandleFunc("POST /api/v1/positions", s.setPosition)
-	m.HandleFunc("POST /api/v1/hunt", s.setHunt)
-	m.HandleFunc("POST /api/v1/baseline", s.setBaseline)
-	m.HandleFunc("POST /units", s.setUnits)
-	m.HandleFunc("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
-	for do := range asides {
-		m.HandleFunc("POST /api/v1/alarms/{id}/"+do, s.aside(do))
-	}
-	m.HandleFunc("POST /api/v1/test-letter", s.testLetter)
-	m.Handle("GET /metrics", s.metricsHandler())
-	m.HandleFunc("GET /sign-in", s.askPassword)
-	m.HandleFunc("POST /sign-in", s.signIn)
-	m.HandleFunc("POST /sign-out", s.signOut)
 	m.HandleFunc("/", s.notFound)
 	return m
+}
+
+// routes lists every path that there is.
+func (s *server) routes() []route {
+	var out []route
+	on := func(pattern string, h http.HandlerFunc) { out = append(out, route{pattern, h}) }
+	for _, p := range sitePages {
+		on("GET "+p.Path, s.page(p))
+	}
+	on("GET /static/{name}", s.static)
+	on("GET /live", s.shown((*server).stream))
+	on("GET /live/now", s.shown((*server).liveNow))
+	on("GET /live/walk", s.shown((*server).liveWalk))
+	on("GET /charts/{name}", s.shown((*server).chartOption))
+	on("GET /history.csv", s.historyCSV)
+	on("POST /units", s.setUnits)
+	on("GET /sign-in", s.askPassword)
+	on("POST /sign-in", s.signIn)
+	on("POST /sign-out", s.signOut)
+	on("POST /devices/{id}/revoke", s.distrust)
+	on("GET /metrics", s.metricsHandler().ServeHTTP)
+	return append(out, s.apiRoutes()...)
+}
+
+// apiRoutes lists what programs read and write. openapi.yaml describes it.
+func (s *server) apiRoutes() []route {
+	var out []route
+	on := func(pattern string, h http.HandlerFunc) { out = append(out, route{pattern, h}) }
+	on("GET /api/v1/state", s.apiState)
+	on("GET /api/v1/findings", s.apiFindings)
+	on("GET /api/v1/cleanings", s.apiCleanings)
+	on("GET /api/v1/alarms", s.apiAlarms)
+	on("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
+	for do := range asides {
+		on("POST /api/v1/alarms/{id}/"+do, s.aside(do))
+	}
+	on("GET /api/v1/journal", s.apiJournal)
+	on("POST /api/v1/journal", s.addEntry)
+	on("GET /api/v1/checks", s.apiChecks)
+	on("GET /api/v1/chart", s.apiChart)
+	on("GET /api/v1/positions", s.apiPositions)
+	on("POST /api/v1/positions", s.setPosition)
+	on("POST /api/v1/hunt", s.setHunt)
+	on("POST /api/v1/baseline", s.setBaseline)
+	on("GET /api/v1/targets", s.apiTargets)
+	on("POST /api/v1/test-letter", s.testLetter)
+	on("GET /api/v1/shop", s.apiShop)
+	on("GET /api/v1/openapi.yaml", s.apiDescription)
+	return out
 }

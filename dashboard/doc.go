@@ -14,6 +14,5 @@
 //
 // GET never changes anything. What a person can change (a line in the logbook, what is done about an alarm, where something
 // stands by hand) are POSTs that a page of another origin cannot send, and that need the shop's password where there is a
-// Gate. The package does not listen; the daemon does, on
-// loopback unless its owner says otherwise.
+// Gate. The package does not listen; the daemon does, on loopback unless its owner says otherwise.
 package dashboard

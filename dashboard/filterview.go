@@ -30,9 +30,6 @@ type filterPart struct {
 	Cautions  []string
 }
 
-// cleaningRow is what one cleaning recovered.
-type cleaningRow struct{ When, Before, After, Recovered, Told string }
-
 // filterView tells how loaded the filter is, and when it must be cleaned.
 func (s *server) filterView(rq *request) (any, error) {
 	b := filterBody{Sentence: "Nothing is known of the filter yet."}
@@ -157,100 +154,6 @@ func maxTime(a, b time.Time) time.Time {
 		return a
 	}
 	return b
-}
-
-// cleaning is one cleaning or replacement of the filter, noticed or written down or both.
-type cleaning struct {
-	at       time.Time
-	noticed  bool
-	by       string // who wrote it down
-	replaced bool
-}
-
-// word is what stands at its tick.
-func (w cleaning) word() string {
-	if w.replaced {
-		return "replaced"
-	}
-	return "cleaned"
-}
-
-// cleanings joins what the tool noticed with what people wrote on the same or the next day.
-func cleanings(c *watch.Collector, entries []journal.Entry) []cleaning {
-	var out []cleaning
-	for i := range c.Findings {
-		f := &c.Findings[i]
-		if f.Kind == finding.FilterCleaned {
-			at := f.Onset
-			if at.IsZero() {
-				at = f.Raised
-			}
-			out = append(out, cleaning{at: at, noticed: true})
-		}
-	}
-	for _, e := range entries {
-		if e.Kind != journal.FilterCleaned && e.Kind != journal.FilterReplaced || e.Subject != "" && e.Subject != c.Name {
-			continue
-		}
-		out = mergeCleaning(out, e)
-	}
-	return out
-}
-
-// mergeCleaning adds a written line to the cleaning that it tells of, or as one of its own.
-func mergeCleaning(list []cleaning, e journal.Entry) []cleaning {
-	for i := range list {
-		if d := list[i].at.Sub(e.Time); d > -36*time.Hour && d < 36*time.Hour {
-			list[i].by, list[i].replaced = e.By, e.Kind == journal.FilterReplaced
-			return list
-		}
-	}
-	list = append(list, cleaning{at: e.Time, by: e.By, replaced: e.Kind == journal.FilterReplaced})
-	for i := len(list) - 1; i > 0 && list[i].at.Before(list[i-1].at); i-- {
-		list[i], list[i-1] = list[i-1], list[i]
-	}
-	return list
-}
-
-// around returns the last day before a cleaning and the first after it.
-func (s *server) around(w cleaning, c *watch.Collector) (before, after *estimate.Day) {
-	date := s.local(w.at).Format(time.DateOnly)
-	for i := range c.Days {
-		d := &c.Days[i]
-		if !known(d.FilterRatio.V) {
-			continue
-		}
-		if d.Date < date {
-			before = d
-		}
-		if d.Date > date {
-			return before, d
-		}
-	}
-	return before, nil
-}
-
-// cleaningRow says what a cleaning recovered.
-func (s *server) cleaningRow(w cleaning, c *watch.Collector, now time.Time) cleaningRow {
-	r := cleaningRow{When: s.day(w.at, now), Before: unknown, After: "not run since", Recovered: unknown, Told: "written down by " + w.by}
-	switch {
-	case w.noticed && w.by != "":
-		r.Told = "noticed, and written down by " + w.by
-	case w.noticed:
-		r.Told = "noticed; nobody wrote it down"
-	}
-	before, after := s.around(w, c)
-	if before != nil {
-		r.Before = percent(before.FilterRatio)
-	}
-	if after != nil {
-		r.After = percent(after.FilterRatio)
-	}
-	if before != nil && after != nil {
-		gain := estimate.Value{V: before.FilterRatio.V - after.FilterRatio.V, SE: math.Hypot(before.FilterRatio.SE, after.FilterRatio.SE)}
-		r.Recovered = percent(gain)
-	}
-	return r
 }
 
 // filterPicture is the comb of the drawing.

@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// asked are the addresses that take a query. The streams never end, and are left out.
-var asked = []string{"/", "/history", "/history.csv", "/logbook", "/pack", "/alarms", "/findings", "/leaks", "/filter", "/sensors", "/ducts",
+// queried are the addresses that take a query. The streams never end, and are left out.
+var queried = []string{"/", "/history", "/history.csv", "/logbook", "/pack", "/alarms", "/findings", "/leaks", "/filter", "/sensors", "/ducts",
 	"/setup", "/live/now", "/charts/filter", "/charts/leaks", "/charts/history", "/api/v1/chart", "/api/v1/journal", "/api/v1/state", "/sign-in"}
 
 // FuzzQuery: whatever stands in a query, a page answers, and never with a failure of its own.
@@ -22,7 +22,7 @@ func FuzzQuery(f *testing.F) {
 	f.Add(uint8(16), "channel=main/pitot&from=%00&to=1e309&n=-1")
 	f.Add(uint8(15), "ch=%zz&ch=;;&from=0001-01-01T00:00:00Z&to=9999-12-31T23:59:59Z")
 	f.Fuzz(func(t *testing.T, which uint8, query string) {
-		r := httptest.NewRequest(http.MethodGet, asked[int(which)%len(asked)], nil)
+		r := httptest.NewRequest(http.MethodGet, queried[int(which)%len(queried)], nil)
 		r.URL.RawQuery = query
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)

@@ -1,156 +1,102 @@
 package dashboard
 
 import (
-	"crypto/rand"
-	"crypto/sha256"
-	"crypto/subtle"
-	"encoding/hex"
 	"net"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"strings"
-	"sync"
-	"time"
 
-	"ductward/internal/clock"
+	"ductward/internal/access"
 )
 
 // Gate asks for the shop's password before anything is changed. Reading asks for none.
 type Gate struct {
-	// Password is the shop's; "" lets nobody write.
-	Password string
+	// Keys is the data folder, with the password's hash and the trusted devices. Where no password was set, whoever uses this
+	// machine may write if no other reaches the pages, and else nobody.
+	Keys access.Folder
+	// Plain is the owner's choice that other machines may change something over a line that is not encrypted. Every page
+	// says so.
+	Plain bool
 }
 
-// The bounds of signing in. A host that tries passwords gets five at once and then one in ten seconds; a hundred browsers
-// are more than a shop has.
+// entry says whether a request may change something, or why not.
+type entry int
+
 const (
-	sessionCookie = "ductward_session"
-	sessionLasts  = 30 * 24 * time.Hour
-	mostSessions  = 100
-	mostHosts     = 1000
-	freeTries     = 5
-	tryEvery      = 10 * time.Second
+	mayWrite   entry = iota
+	stranger         // has not signed in
+	noPassword       // was ever set
+	openLine         // is what the request came over
+	unreadable       // is the password
 )
 
-// sessions are the browsers that have signed in. They end with the process.
-type sessions struct {
-	gate *Gate // nil: nobody is asked
-	clk  clock.Clock
-
-	mu    sync.Mutex
-	ends  map[[sha256.Size]byte]time.Duration // monotonic, by the hash of the cookie
-	tries map[string]*tries                   // by the host that tries
+// refusals say what somebody can do who may not write, and whom signing in does not help.
+var refusals = map[entry]string{
+	noPassword: "nothing can be changed from here: the watch is reachable from other machines and has no password yet. Set one on the board itself, with “ductward password”",
+	openLine:   "nothing can be changed from here: the line is not encrypted, and whoever listens on the network would have the password. Give the watch a certificate (--tls-cert, --tls-key), or let its owner choose --plain-http",
+	unreadable: "nothing can be changed just now: the password could not be read, and the log of the service says why",
 }
 
-// tries are how many a host has left, as of a monotonic time.
-type tries struct {
-	left float64
-	last time.Duration
-}
-
-func newSessions(g *Gate, clk clock.Clock) *sessions {
-	return &sessions{gate: g, clk: clk, ends: map[[sha256.Size]byte]time.Duration{}, tries: map[string]*tries{}}
-}
-
-// mayWrite tells whether a request may change something: by its browser's session, or by a password that a program sends
-// with it (RFC 7617; the user's name is passed over).
-func (s *sessions) mayWrite(r *http.Request) bool {
-	if s.gate == nil {
-		return true
+// entryOf judges a request: by its browser's session or trust, or by a password that a program sends with it (RFC 7617; the
+// user's name is passed over).
+func (s *server) entryOf(r *http.Request) entry {
+	if s.Gate == nil {
+		return mayWrite
 	}
-	if s.gate.Password == "" {
-		return false
+	by, err := s.Gate.Keys.Password()
+	switch {
+	case err != nil:
+		s.Log.Error("nobody may write", "error", err)
+		return unreadable
+	case by == "" && s.Loopback:
+		return mayWrite
+	case by == "":
+		return noPassword
+	case !s.Gate.Plain && !encrypted(r) && !fromHere(r):
+		return openLine
 	}
-	if c, err := r.Cookie(sessionCookie); err == nil && s.knows(c.Value) {
-		return true
+	if c, err := r.Cookie(sessionCookie); err == nil && (s.sessions.knows(c.Value, by) || s.Gate.Keys.Trusted(c.Value, by)) {
+		return mayWrite
 	}
-	_, password, ok := r.BasicAuth()
-	return ok && s.right(password, r)
+	if _, password, ok := r.BasicAuth(); ok && s.sessions.right(r, password, by) {
+		return mayWrite
+	}
+	return stranger
 }
 
-func (s *sessions) knows(cookie string) bool {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	end, ok := s.ends[sha256.Sum256([]byte(cookie))]
-	return ok && s.clk.Mono() < end
+// encrypted tells whether nobody on the way can read a request: it came over TLS, or a server on this machine says that it
+// did so there. Nobody else is believed.
+func encrypted(r *http.Request) bool {
+	return r.TLS != nil || fromHere(r) && r.Header.Get("X-Forwarded-Proto") == "https"
 }
 
-// right compares a password in constant time, unless the host has tried too many.
-func (s *sessions) right(password string, r *http.Request) bool {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	t := s.triesOf(r)
-	if t.left < 1 {
-		return false
-	}
-	given, right := sha256.Sum256([]byte(password)), sha256.Sum256([]byte(s.gate.Password))
-	if subtle.ConstantTimeCompare(given[:], right[:]) == 1 {
-		return true
-	}
-	t.left--
-	return false
-}
+// fromHere tells whether a request came from this machine, where no line is listened to.
+func fromHere(r *http.Request) bool { return peer(r).IsLoopback() }
 
-// triesOf returns what the host of a request has left now. The caller holds mu.
-func (s *sessions) triesOf(r *http.Request) *tries {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
+// peer is the address from which a request came; the zero one where it cannot be told.
+func peer(r *http.Request) netip.Addr {
+	p, err := netip.ParseAddrPort(r.RemoteAddr)
 	if err != nil {
-		host = r.RemoteAddr
+		return netip.Addr{}
 	}
-	now := s.clk.Mono()
-	t := s.tries[host]
-	if t == nil {
-		if len(s.tries) >= mostHosts {
-			clear(s.tries)
-		}
-		t = &tries{left: freeTries}
-		s.tries[host] = t
-	}
-	t.left = min(freeTries, t.left+(now-t.last).Seconds()/tryEvery.Seconds())
-	t.last = now
-	return t
+	return p.Addr().Unmap().WithZone("")
 }
 
-// begin begins a session and returns its cookie.
-func (s *sessions) begin() string {
-	var token [32]byte
-	_, _ = rand.Read(token[:]) // never fails
-	value := hex.EncodeToString(token[:])
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if len(s.ends) >= mostSessions {
-		s.dropOldest()
-	}
-	s.ends[sha256.Sum256([]byte(value))] = s.clk.Mono() + sessionLasts
-	return value
-}
-
-func (s *sessions) dropOldest() {
-	var oldest [sha256.Size]byte
-	first := true
-	for k, end := range s.ends {
-		if first || end < s.ends[oldest] {
-			oldest, first = k, false
-		}
-	}
-	delete(s.ends, oldest)
-}
-
-func (s *sessions) end(cookie string) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	delete(s.ends, sha256.Sum256([]byte(cookie)))
-}
-
-// gated lets nothing be changed by who has not signed in. In which units pages are shown is nobody else's matter.
+// gated lets nothing be changed by who may not. In which units pages are shown is nobody else's matter.
 func (s *server) gated(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		reads := r.Method == http.MethodGet || r.Method == http.MethodHead
-		switch {
-		case reads || r.URL.Path == "/sign-in" || r.URL.Path == "/units" || s.sessions.mayWrite(r):
+		if reads || r.URL.Path == "/sign-in" || r.URL.Path == "/units" {
 			next.ServeHTTP(w, r)
-		case s.Gate.Password == "":
-			s.fail(w, r, http.StatusForbidden, "nothing can be changed from here: the watch is reachable from other machines and was started without a password (--password-file)")
+			return
+		}
+		switch e := s.entryOf(r); {
+		case e == mayWrite:
+			s.renew(w, r)
+			next.ServeHTTP(w, r)
+		case e != stranger:
+			s.fail(w, r, http.StatusForbidden, refusals[e])
 		case isForm(r):
 			http.Redirect(w, r, "/sign-in?to="+url.QueryEscape(formPage(r)), http.StatusSeeOther)
 		default:
@@ -176,55 +122,29 @@ func formPage(r *http.Request) string {
 	return "/alarms"
 }
 
-// signInBody is the content of the page that asks for the password.
-type signInBody struct {
-	To, Problem string
-	In          bool // it is signed in already
-}
-
-var signInPage = sitePage{Path: "/sign-in", Title: "Sign in", file: "signin.html"}
-
-// askPassword shows the form.
-func (s *server) askPassword(w http.ResponseWriter, r *http.Request) {
-	s.signInForm(w, r, http.StatusOK, "")
-}
-
-func (s *server) signInForm(w http.ResponseWriter, r *http.Request, status int, problem string) {
-	rq := s.newRequest(r)
-	body := signInBody{To: ownPath(r.FormValue("to")), Problem: problem, In: s.sessions.gate == nil || s.sessions.mayWrite(r)}
-	s.render(w, r, status, signInPage.file, s.frame(rq, signInPage, body))
-}
-
-// signIn takes the password.
-func (s *server) signIn(w http.ResponseWriter, r *http.Request) {
-	if err := r.ParseForm(); err != nil {
-		s.fail(w, r, http.StatusBadRequest, "the form could not be read")
-		return
+// meant tells whether a request is for this dashboard by its name. Where this machine alone reaches it, a page of another
+// site could have its own name made to point here (DNS rebinding), and would then be of one origin with us; so only names
+// that never lead elsewhere (RFC 6761, section 6.3), and those that the owner gave, are answered.
+func (s *server) meant(r *http.Request) bool {
+	if !s.Loopback {
+		return true
 	}
-	if s.Gate == nil || s.Gate.Password == "" || !s.sessions.right(r.PostForm.Get("password"), r) {
-		s.signInForm(w, r, http.StatusForbidden, "That is not the shop’s password, or too many were tried: wait ten seconds and try again.")
-		return
+	host := r.Host
+	if h, _, err := net.SplitHostPort(host); err == nil {
+		host = h
 	}
-	http.SetCookie(w, &http.Cookie{Name: sessionCookie, Value: s.sessions.begin(), Path: "/", MaxAge: int(sessionLasts.Seconds()),
-		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil})
-	http.Redirect(w, r, ownPath(r.PostForm.Get("to")), http.StatusSeeOther)
-}
-
-// signOut ends this browser's session.
-func (s *server) signOut(w http.ResponseWriter, r *http.Request) {
-	if c, err := r.Cookie(sessionCookie); err == nil {
-		s.sessions.end(c.Value)
+	host = strings.ToLower(strings.TrimSuffix(strings.Trim(host, "[]"), "."))
+	if ip, err := netip.ParseAddr(host); err == nil {
+		return ip.Unmap().IsLoopback()
 	}
-	http.SetCookie(w, &http.Cookie{Name: sessionCookie, Path: "/", MaxAge: -1, HttpOnly: true, SameSite: http.SameSiteStrictMode})
-	http.Redirect(w, r, "/", http.StatusSeeOther)
-}
-
-// ownPath keeps an address only if it is a page of this site.
-func ownPath(to string) string {
-	for _, p := range sitePages {
-		if path := strings.TrimSuffix(p.Path, "{$}"); path == to {
-			return path
+	if host == "localhost" || strings.HasSuffix(host, ".localhost") {
+		return true
+	}
+	for _, name := range s.Names {
+		if strings.EqualFold(name, host) {
+			return true
 		}
 	}
-	return "/"
+	s.Log.Debug("not answered", "host", host)
+	return false
 }

@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -32,10 +30,6 @@ func until(t *testing.T, ctx context.Context, question string, args ...any) {
 // leaves alone what somebody is typing.
 func TestAHuntOnThePhone(t *testing.T) {
 	ctx := browser(t)
-	shots := os.Getenv("DASHBOARD_SHOTS")
-	if shots == "" {
-		shots = t.TempDir()
-	}
 	f := huntingFake(false, 0, "tenoner", "edge sander")
 	srv := httptest.NewServer(f.handler(t))
 	defer srv.Close()
@@ -51,13 +45,13 @@ func TestAHuntOnThePhone(t *testing.T) {
 	for name, s := range steps {
 		f.set(s)
 		for _, l := range []look{looks[0], looks[3], looks[2]} {
-			lookAt(t, ctx, w, srv.URL+"/hunt", l, filepath.Join(shots, "hunt-"+name+"-"+l.name+".png"))
+			lookAt(t, ctx, w, srv.URL+"/hunt", l, "hunt-"+name+"-"+l.name)
 		}
 	}
 
 	f.set(steps["ready"])
 	for _, path := range []string{"/", "/leaks"} { // what is due, and the way to the hunt
-		lookAt(t, ctx, w, srv.URL+path, looks[0], filepath.Join(shots, "hunt-from-"+strings.Trim(path, "/")+".png"))
+		lookAt(t, ctx, w, srv.URL+path, looks[0], "hunt-from-"+strings.Trim(path, "/"))
 	}
 
 	f.set(steps["move"])

@@ -54,6 +54,7 @@ type frame struct {
 	Path    string
 	Version string
 	SignIn  bool   // whoever writes signs in
+	Plain   bool   // and may do so over a line that is not encrypted
 	Made    string // when the page was made, local
 	Units   string // what numbers are shown in
 	Back    string // the page's own address
@@ -128,7 +129,7 @@ func (s *server) page(p sitePage) http.HandlerFunc {
 // frame puts the navigation around a page's body.
 func (s *server) frame(rq *request, p sitePage, body any) frame {
 	f := frame{Shop: s.Shop.Name, Title: p.Title, Path: strings.TrimSuffix(p.Path, "{$}"), Version: s.Version,
-		SignIn: s.Gate != nil, Made: s.clockTime(rq.now), Units: s.system, Back: "/", Body: body}
+		SignIn: s.Gate != nil, Plain: s.Gate != nil && s.Gate.Plain, Made: s.clockTime(rq.now), Units: s.system, Back: "/", Body: body}
 	if p.Path != "" { // a page that one can come back to
 		f.Back = rq.URL.RequestURI()
 	}

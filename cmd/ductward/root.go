@@ -44,7 +44,7 @@ func newRoot() *cobra.Command {
 		SilenceErrors: true, // report says them, once and with the exit code
 		SilenceUsage:  true,
 	}
-	root.AddCommand(newDemo(), newRun(), newCheck(), newSensors(), newTell(), newAirflow(), newBalance(), newCompare(), newDraw(), newImprove(), newWorth(), newReplay(), newTrial(), newExport(), newImport(), newBackup(), newRestore(), newVerify(), newInstall(), newUninstall(), newVersion())
+	root.AddCommand(newDemo(), newRun(), newCheck(), newSensors(), newTell(), newPassword(), newDevices(), newAirflow(), newBalance(), newCompare(), newDraw(), newImprove(), newWorth(), newReplay(), newTrial(), newExport(), newImport(), newBackup(), newRestore(), newVerify(), newInstall(), newUninstall(), newVersion())
 	return root
 }
 

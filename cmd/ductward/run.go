@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net"
 	"os"
 	"time"
 
@@ -12,15 +11,12 @@ import (
 	"github.com/spf13/cobra"
 
 	"ductward/daemon"
-	"ductward/dashboard"
 	"ductward/hardware"
 	"ductward/internal/clock"
-	"ductward/internal/credential"
 	"ductward/internal/quantity"
-	"ductward/internal/shop"
 )
 
-// defaultListen serves this machine alone: the dashboard asks nobody for a password.
+// defaultListen serves this machine alone.
 const defaultListen = "127.0.0.1:8137"
 
 // systemData is where a service keeps its data by the Filesystem Hierarchy Standard 3.0, section 5.8. It is taken where
@@ -31,7 +27,8 @@ const (
 )
 
 func newRun() *cobra.Command {
-	var data, listen, keep, commit, password string
+	var data, listen, keep, commit string
+	var door doorFlags
 	var verbose bool
 	cmd := &cobra.Command{
 		Use:   "run SITE",
@@ -44,16 +41,17 @@ since the last commit is lost.
 
 The dashboard listens on this machine alone unless --listen says otherwise: do so only
 on a network whose people may read it. From other machines nothing can be changed until
-there is a password: name a file that its owner alone may read with --password-file, or
-set DUCTWARD_PASSWORD. The line is not encrypted; beyond the shop's own network put a
-server before it that encrypts.`,
+there is a password ("ductward password") and the line is encrypted: name a certificate
+and its key, which are read again when they are renewed. Without them the owner may
+choose --plain-http, and then every page says so. A server before the dashboard that
+encrypts, on the same machine, does as well: --name tells the name it is reached by.`,
 		Example: `  ductward run shop.yaml
   ductward run /etc/ductward/shop.yaml --data /var/lib/ductward --listen 192.168.1.20:8137`,
 		Args: cobra.ExactArgs(1),
 	}
 	cmd.Flags().StringVar(&data, "data", "", "folder of the store (default "+systemData+" where it exists, else ./"+nearData+")")
 	cmd.Flags().StringVar(&listen, "listen", defaultListen, "address of the dashboard, HOST:PORT; empty: none")
-	cmd.Flags().StringVar(&password, "password-file", "", "file that holds the password for changing anything (default: what DUCTWARD_PASSWORD holds)")
+	door.add(cmd.Flags())
 	cmd.Flags().StringVar(&keep, "keep-raw", "104 weeks", "how long raw readings are kept; means and findings are kept for good")
 	cmd.Flags().StringVar(&commit, "commit-every", "30 s", "how much of the readings a power cut may cost while a fan runs; each commit wears the card")
 	cmd.Flags().BoolVar(&verbose, "verbose", false, "log more")
@@ -70,7 +68,7 @@ server before it that encrypts.`,
 		if err != nil {
 			return err
 		}
-		gate, err := gateFor(listen, password)
+		gate, conf, err := door.gate(dataFolder(data), cmd.ErrOrStderr())
 		if err != nil {
 			return err
 		}
@@ -83,7 +81,7 @@ server before it that encrypts.`,
 		if err != nil {
 			return err
 		}
-		d, err := daemon.New(daemon.Config{Shop: s, Pulse: pulse, DataDir: dataFolder(data), Listen: listen, Gate: gate, Buses: buses, KeepRaw: raw, CommitEvery: time.Duration(every * float64(time.Second)),
+		d, err := daemon.New(daemon.Config{Shop: s, Pulse: pulse, DataDir: dataFolder(data), Listen: listen, Gate: gate, TLS: conf, Names: door.names, Buses: buses, KeepRaw: raw, CommitEvery: time.Duration(every * float64(time.Second)),
 			Clock: clock.NewSystem(), Log: logger(cmd.ErrOrStderr(), slog.LevelInfo, verbose), Version: buildVersion()})
 		if err != nil {
 			return err
@@ -110,31 +108,6 @@ func systemdPulse() (daemon.Pulse, error) {
 
 // tellSystemd tells systemd a state. Where nobody listens nothing is told, and one that cannot be told is told again.
 func tellSystemd(state string) { _, _ = systemd.SdNotify(false, state) }
-
-// passwordEnv names the environment variable that may hold the dashboard's password.
-const passwordEnv = "DUCTWARD_PASSWORD"
-
-// gateFor says who may write on the dashboard: whoever has the password where there is one, nobody where other machines
-// reach it and there is none, and else whoever uses this machine.
-func gateFor(listen, file string) (*dashboard.Gate, error) {
-	s := shop.Secret{File: file}
-	if _, ok := os.LookupEnv(passwordEnv); ok && file == "" {
-		s.Env = passwordEnv
-	}
-	password, err := credential.Secret("the dashboard's password", s)
-	if err != nil {
-		return nil, err
-	}
-	if s.Given() && len([]rune(password)) < 10 {
-		return nil, usage("the dashboard's password has fewer than 10 letters: take several words")
-	}
-	host, _, err := net.SplitHostPort(listen)
-	ip := net.ParseIP(host)
-	if password == "" && (listen == "" || err == nil && (host == "localhost" || ip != nil && ip.IsLoopback())) {
-		return nil, nil
-	}
-	return &dashboard.Gate{Password: password}, nil
-}
 
 // parseTime reads a time with its unit, such as "26 weeks", from least to most.
 func parseTime(flag, s string, least, most time.Duration) (time.Duration, error) {

@@ -1,5 +1,5 @@
-// Package credential reads what the shop file only names, so that no secret stands in it: the broker's password and its
-// certificate authority.
+// Package credential reads what the shop file or the command line only names, so that no secret stands in it: passwords,
+// certificate authorities, and the certificate of the dashboard.
 package credential
 
 import (

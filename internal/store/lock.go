@@ -31,7 +31,7 @@ func holdFolder(dir string, timeout time.Duration) (*os.File, error) {
 		return nil, fmt.Errorf("hold the data folder: %w", err)
 	}
 	if missing != nil {
-		likeFolder(path)
+		LikeFolder(path)
 	}
 	for end := time.Now().Add(timeout); ; time.Sleep(lockRetry) {
 		if err = lockFile(f); !errors.Is(err, errHeld) || time.Now().After(end) {

@@ -34,7 +34,7 @@ func Open(dir string, opt Options) (*Store, error) {
 		return nil, err
 	}
 	if missing != nil {
-		likeFolder(storeIn(dir))
+		LikeFolder(storeIn(dir))
 	}
 	s.lock = lock
 	return s, nil

@@ -5,5 +5,5 @@ package store
 // likeStore does nothing here: files get what the system gives them.
 func likeStore(path, store string) {}
 
-// likeFolder does nothing here.
-func likeFolder(path string) {}
+// LikeFolder does nothing here.
+func LikeFolder(path string) {}

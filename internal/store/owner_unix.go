@@ -14,15 +14,15 @@ import (
 func likeStore(path, store string) {
 	model, err := os.Stat(store)
 	if err != nil {
-		likeFolder(path)
+		LikeFolder(path)
 		return
 	}
 	ownedAs(path, model)
 	_ = os.Chmod(path, model.Mode().Perm()) // as far as it can
 }
 
-// likeFolder gives a new file in a data folder the folder's owner if the superuser made it.
-func likeFolder(path string) {
+// LikeFolder gives a new file in a data folder the folder's owner if the superuser made it.
+func LikeFolder(path string) {
 	if model, err := os.Stat(filepath.Dir(path)); err == nil {
 		ownedAs(path, model)
 	}
