@@ -24,6 +24,7 @@ var kindTitles = map[finding.Kind]string{
 	finding.OpenSideChanged:      "Machine side changed",
 	finding.TrunkBlocked:         "Trunk partly blocked",
 	finding.FanSlow:              "Fan slow",
+	finding.RestrictionAfterTap:  "Fan weak, or something in its way",
 	finding.AirShort:             "Too little air",
 	finding.DustMaySettle:        "Dust may settle",
 	finding.SensorZero:           "Sensor’s zero has moved",

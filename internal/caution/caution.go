@@ -50,7 +50,7 @@ func For(k finding.Kind) []Caution {
 		return []Caution{LockOut, Ladder, Bonded, DustBurns, AllGates, Authority}
 	case finding.DropBlocked, finding.TrunkBlocked, finding.OpenSideChanged, finding.AirShort, finding.DustMaySettle:
 		return []Caution{LockOut, DustBurns, Breathe, Bonded, Authority}
-	case finding.FanSlow:
+	case finding.FanSlow, finding.RestrictionAfterTap:
 		return []Caution{LockOut, Electric, Authority}
 	case finding.SensorZero, finding.SensorStuck, finding.SensorPlugged, finding.SensorLost, finding.SensorDisagrees:
 		return []Caution{LockOut, Purge, Ladder, Authority}

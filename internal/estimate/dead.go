@@ -37,7 +37,7 @@ func (b *faultBook) pulse(e *Estimator, o *observation) {
 	}
 	for i := len(o.have) - 1; i >= 0; i-- {
 		c := o.have[i]
-		if math.Abs(v.pred[c]) < leastToAsk {
+		if math.Abs(v.pred[c]) < leastToAsk && !e.cols.meters[c].fan {
 			continue
 		}
 		ch := e.cols.channels[c]
@@ -88,9 +88,13 @@ func (e *Estimator) tellDead(ch string, share float64, at time.Time) {
 	if share < -deadShare {
 		words = "reads the wrong way while the fan runs: its tubes are swapped, or one of them has come off"
 	}
+	look := "Look at its tubes and at its tap."
+	if !e.isPressure(ch) {
+		words = "reads next to nothing while the pressures say that the fan runs: it is dead, or no longer at the fan"
+		look = "Look where it picks up the fan's power or turns."
+	}
 	e.raiseFault(finding.SensorDisagrees, ch, at, share, "1",
-		fmt.Sprintf("Sensor %s %s. It is left out of the estimate.", ch, words),
-		"Look at its tubes and at its tap. It is taken in again by itself when it answers.")
+		fmt.Sprintf("Sensor %s %s. It is left out of the estimate.", ch, words), look+" It is taken in again by itself when it answers.")
 }
 
 // silentRuns is in how many runs in a row a channel must be missing to be told as lost: a gap in a record is no fault.

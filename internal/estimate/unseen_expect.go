@@ -150,7 +150,8 @@ func (e *Estimator) candidate(x *expectation, a air.State, hoods []float64) whic
 			}
 			cov[d] += row[sharedFan] * x.rows[d][sharedFan] * speedJitter * speedJitter
 		}
-		cov[c] += modelFloor*modelFloor + dayError*dayError + variance[c]
+		m := &e.cols.meters[c]
+		cov[c] += m.run*m.run + m.day*m.day + variance[c]
 		out.Cov = append(out.Cov, cov)
 	}
 	return out

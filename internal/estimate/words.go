@@ -55,13 +55,40 @@ func (e *Estimator) words(f *finding.Finding, c *change) {
 		f.Text = fmt.Sprintf("All pressures changed together as if the fan turned at %.1f %% of its baseline speed (between %.1f and %.1f %%), since about %s.",
 			100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset))
 		f.Action = "Listen to the fan and look at the drive's setting. " + caution + "Then look at the belt, the wheel and what lies between the tap and the outlet."
+		if f.Size*f.Size < halfPressure {
+			f.Action = backwards + f.Action
+		}
 		f.Evidence = "Every gate set shows it in the same proportion."
+	case finding.RestrictionAfterTap:
+		e.behindWords(f)
 	case finding.SensorDisagrees:
 		f.Text = fmt.Sprintf("Sensor %s reads %.1f %% of what the other sensors and its own baseline say, since about %s.",
 			f.Subject, 100*f.Size, e.dateWords(f.Onset))
 		f.Action = "Look at its tube for water, a kink or dust, and at its tap. Enter it in the logbook if the sensor or the tap was changed."
+		if e.cols.meters[c.col-e.cols.gain0].fan {
+			f.Action = "Look where it picks up the fan's power or turns: a clamp that has moved, a mark that is gone, a belt between it and the wheel. Enter it in the logbook if it was changed."
+		}
 		f.Evidence = "No leak, blockage or change of the fan fits all the other readings."
 	}
+}
+
+// halfPressure is the share of a fan's pressure below which it may turn backwards: it then moves 40 to 60 % of the air, the
+// right way still (common practice, no source), which at one system is at most 36 % of the pressure.
+const halfPressure = 0.5
+
+// backwards is the first thing to look at then.
+const backwards = "Was anything done to the fan's supply? A fan that turns backwards still moves air the right way, about half as much: have its direction looked at first. "
+
+// behindWords writes the words of a fan that makes less of its speed.
+func (e *Estimator) behindWords(f *finding.Finding) {
+	f.Text = fmt.Sprintf("The fan turns as fast as at the baseline and leaves %.0f %% of the pressure that it did (between %.0f and %.0f %%), since about %s. Where: %s.",
+		100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset), placeWords(f.Where))
+	f.Action = "Look at the outlet from outside, at a flap or a damper, and whether the room lacks air when its doors are shut. " + caution +
+		"Then look at the fan's inlet and its wheel. A drive that slips between the fan and what counts its turns looks the same, and a leak between filter and fan nearly so."
+	if f.Size < halfPressure {
+		f.Action = backwards + f.Action
+	}
+	f.Evidence = "All pressures changed together, and the fan's own power or speed did not change as with a slow fan."
 }
 
 // leakWords writes the words of a leak.
@@ -153,6 +180,10 @@ func partWords(part string) string {
 		return fmt.Sprintf("chips in run %q", name)
 	case "inlet":
 		return fmt.Sprintf("the inlet of collector %q, its separator or the lid of its bin", name)
+	case "fan-wheel":
+		return "the fan's wheel: caked, worn or turning backwards"
+	case "behind-tap":
+		return "a restriction between the last tap and the outlet"
 	case "sensor":
 		return fmt.Sprintf("sensor %s", name)
 	}

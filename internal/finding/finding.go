@@ -23,6 +23,7 @@ const (
 	OpenSideChanged      Kind = "open-side-changed"
 	TrunkBlocked         Kind = "trunk-blocked"
 	FanSlow              Kind = "fan-slow"
+	RestrictionAfterTap  Kind = "restriction-after-tap"
 	AirShort             Kind = "air-short"
 	DustMaySettle        Kind = "dust-may-settle"
 	SensorZero           Kind = "sensor-zero"
