@@ -199,7 +199,7 @@ func (e *Estimator) judge(u *unseen, r *steady.Run) ([]*expectation, whichopen.B
 	}
 	var sets []*expectation
 	for i := range list {
-		x := e.expect(&list[i].set, u.tracker.Mean[sharedFilter], o.air, 0)
+		x := e.expect(&list[i].set, u.tracker.Mean[sharedFilter], o.air)
 		if !x.solved {
 			continue
 		}
