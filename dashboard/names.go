@@ -83,6 +83,10 @@ func partName(part string) string {
 			return "several places at once"
 		case "other":
 			return "somewhere else"
+		case "fan-wheel":
+			return "the fan’s wheel"
+		case "behind-tap":
+			return "between the last tap and the outlet"
 		}
 		return part
 	}
