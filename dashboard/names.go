@@ -24,6 +24,7 @@ var kindTitles = map[finding.Kind]string{
 	finding.OpenSideChanged:      "Machine side changed",
 	finding.TrunkBlocked:         "Trunk partly blocked",
 	finding.FanSlow:              "Fan slow",
+	finding.RestrictionAfterTap:  "Fan weak, or something in its way",
 	finding.AirShort:             "Too little air",
 	finding.DustMaySettle:        "Dust may settle",
 	finding.BinFull:              "Bin full",
@@ -86,6 +87,10 @@ func partName(part string) string {
 			return "several places at once"
 		case "other":
 			return "somewhere else"
+		case "fan-wheel":
+			return "the fan’s wheel"
+		case "behind-tap":
+			return "between the last tap and the outlet"
 		}
 		return part
 	}

@@ -60,7 +60,7 @@ func recordFacts(c *watch.Collector) []fact {
 func searched(k finding.Kind) bool {
 	switch k {
 	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks, finding.DropBlocked, finding.OpenSideChanged, finding.TrunkBlocked,
-		finding.FanSlow, finding.SensorDisagrees:
+		finding.FanSlow, finding.RestrictionAfterTap, finding.SensorDisagrees:
 		return true
 	}
 	return false

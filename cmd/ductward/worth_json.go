@@ -56,7 +56,6 @@ type worthCandidateJSON struct {
 	Text     string `json:"text"`
 	Measures word   `json:"measures"`
 	Run      word   `json:"run"`
-	Used     bool   `json:"weighed_by_the_watch"`
 	Score    number `json:"score"`
 	worthFiguresJSON
 }
@@ -87,7 +86,7 @@ func worthCollector(a worthAnswer) worthCollectorJSON {
 		out.Refused = append(out.Refused, worthRefusedJSON(r))
 	}
 	for _, k := range a.answer.Candidates {
-		c := worthCandidateJSON{Kind: string(k.Kind), Text: k.Text, Used: !k.Unused, Score: number(k.Score), worthFiguresJSON: worthFigures(k.Figures)}
+		c := worthCandidateJSON{Kind: string(k.Kind), Text: k.Text, Score: number(k.Score), worthFiguresJSON: worthFigures(k.Figures)}
 		if k.Sensor != nil {
 			c.Measures, c.Run = word(k.Sensor.Measures.String()), word(k.Sensor.Run)
 		}

@@ -41,14 +41,8 @@ func worthTable(w io.Writer, a *worth.Answer, top int) error {
 	fmt.Fprintln(w)
 	t := &table{heads: []string{"worth", "day", "week", "apart", "stretch", "filter", "air", "<with"}}
 	t.add(worthRow("", a.Now, "what is there")...)
-	unused := false
 	for _, k := range a.Candidates[:min(top, len(a.Candidates))] {
-		text := k.Text
-		if k.Unused {
-			unused = true
-			text += " *"
-		}
-		t.add(worthRow(percent(k.Score), k.Figures, text)...)
+		t.add(worthRow(percent(k.Score), k.Figures, k.Text)...)
 	}
 	if err := t.write(w); err != nil {
 		return err
@@ -57,9 +51,6 @@ func worthTable(w io.Writer, a *worth.Answer, top int) error {
 		fmt.Fprintf(w, "and %d more (--top %d)\n", more, len(a.Candidates))
 	}
 	fmt.Fprint(w, "\n"+paragraph(worthLegend(a)))
-	if unused {
-		fmt.Fprint(w, paragraph("* The watch does not weigh this reading yet: it stores and shows it. The figures are what it could bring."))
-	}
 	for _, r := range a.Refused {
 		fmt.Fprint(w, paragraph(fmt.Sprintf("Not proposed: %s, since %s.", r.Text, r.Reason)))
 	}

@@ -44,7 +44,6 @@ type worthShape struct {
 			Kind, Text string
 			Measures   *string
 			Run        *string
-			Used       bool `json:"weighed_by_the_watch"`
 			Score      float64
 		}
 		Not []struct{ Text, Reason string } `json:"not_proposed"`

@@ -33,6 +33,7 @@ type Noise struct {
 	FanCurve  float64 // of the fan's pressure rise
 	Exponent  float64 // of a leak, absolute
 	Power     float64 // of fan power from sample to sample
+	PowerDay  float64 // of it from day to day: the mains, the motor's warmth
 	Turns     float64 // of fan speed from day to day: what a count of turns is off by
 	DropDrift float64 // of each drop's loss since the baseline, while something else is asked for
 }
@@ -45,7 +46,7 @@ func UsualNoise() Noise {
 		Hood: 0.03, Day: 0.003, DayCorrelation: 0.5, SpeedDay: 0.001, SpeedRun: 0.002, SpeedTime: 900,
 		Temperature: 0.02, Barometer: 0.009, Humidity: 0.002, Measured: 0.004, AirCorrelation: 0.75,
 		Slope: 0.01, SetBias: 0.02, Built: 0.10, Loss: 0.20, Leakage: 0.80, FanCurve: 0.025, Exponent: 0.07,
-		Power: 0.02, Turns: 0.0003, DropDrift: 0.02,
+		Power: 0.02, PowerDay: 0.01, Turns: 0.0003, DropDrift: 0.02,
 	}
 }
 

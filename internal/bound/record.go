@@ -147,8 +147,11 @@ func (rec *Record) addChains() {
 	rec.addChain(chainSpeed, r.Noise.SpeedDay, 0)
 	for c, ch := range r.Channels {
 		sd := r.Noise.Day
-		if ch.Measures == shop.FanSpeed {
+		switch ch.Measures {
+		case shop.FanSpeed:
 			sd = r.Noise.Turns
+		case shop.FanPower:
+			sd = r.Noise.PowerDay
 		}
 		rec.addChain(chainErrors+c, sd, r.Noise.DayCorrelation)
 	}

@@ -76,6 +76,13 @@ var (
 	noMakeUp = Cause{"the room has too little air to draw from", Signs{},
 		"It is gone when a door is opened, where the air is blown outdoors."}
 
+	slips = Cause{"the drive slips between the wheel and what counts its turns", weakens,
+		"As something in the way, but the power falls by more."}
+	cleanSideLeak = Cause{"air enters between filter and fan", Signs{},
+		"Nearly as something in the way; one hears it, and no dust comes of it."}
+	pickUp = Cause{"what picks up the fan’s power or turns has moved, or counts another part", Signs{},
+		"It alone reads another share of what it did; the pressures go on together."}
+
 	needTooHigh = Cause{"the shop file asks for more air than the machine needs", Signs{},
 		"The dust is captured all the same."}
 	fewOpen = Cause{"too few gates are open for so wide a run", Signs{},

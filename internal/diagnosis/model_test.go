@@ -54,6 +54,7 @@ var faults = map[string]fault{
 	collapsed.Text:    func(b *bench, st *duct.State) { st.Choked = map[string]float64{b.stretch(): 20} },
 
 	slow.Text:  func(_ *bench, st *duct.State) { st.FanSpeed = 0.95 },
+	slips.Text: func(_ *bench, st *duct.State) { st.FanSpeed = 0.9 },
 	caked.Text: func(_ *bench, st *duct.State) { st.FanFactor = 0.9 },
 	pluggedBehind.Text: func(b *bench, _ *duct.State) {
 		nest := *b.c.Discharge

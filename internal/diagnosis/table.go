@@ -144,6 +144,14 @@ var table = map[finding.Kind]Row{
 		Clears:   changeClears,
 		Cautions: atFan,
 	},
+	finding.RestrictionAfterTap: {
+		Causes: []Cause{pluggedBehind, noMakeUp, slips, caked, cleanSideLeak, reversed},
+		Check:  "Look at the outlet from outside, at a flap or a damper, and whether the room lacks air when its doors are shut.",
+		Then:   "Then look at the fan’s inlet, its wheel and its drive.", Opens: true,
+		Waits:    "Every machine has less air, and chips settle wherever it gets too slow.",
+		Clears:   changeClears,
+		Cautions: atFan,
+	},
 	finding.AirShort: {
 		Causes: []Cause{gateOpen, loaded, seam, plugged, needTooHigh},
 		Check:  "Shut the gates that are not in use. Then look from outside at the hose and the hood of {it}, and see whether the filter is due and leaks are found: both take air from every machine.",
@@ -209,6 +217,20 @@ var table = map[finding.Kind]Row{
 		Cautions: []caution.Caution{caution.Authority},
 	},
 }
+
+// FanMeter is the row of a meter of the fan’s power or turns that contradicts the pressures.
+var FanMeter = Row{
+	Causes: []Cause{pickUp, cable, moved},
+	Check:  "Look where {it} picks up the fan’s power or turns: a clamp that has moved, a mark that is gone. Enter it in the logbook if it was changed.",
+	Then:   "Then look at the belt between what it counts and the wheel.", Opens: true,
+	It:       "the meter",
+	Waits:    "What only it tells, such as a fan that slows, is told later and less surely.",
+	Clears:   "It clears when the meter agrees with the pressures again, or with a new baseline, which an entry that the sensor was changed asks for.",
+	Cautions: atFan,
+}
+
+// Backwards is the first thing to look at where a fan has lost half its pressure.
+const Backwards = "Was anything done to the fan’s supply? A fan that turns backwards still moves air the right way, about half as much: have its direction looked at first."
 
 func leakRow(causes []Cause) Row {
 	return Row{

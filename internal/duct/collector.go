@@ -32,6 +32,7 @@ func newCollector(c *shop.Collector) (*collector, error) {
 	if out.filter, err = newFilter(c.Filter); err != nil {
 		return nil, err
 	}
+	fan.throttleAt(c.Filter.CleanFlow)
 	if s := c.Separator; s != nil {
 		density := s.Density
 		if !(density > 0) {
@@ -105,8 +106,9 @@ func (c *collector) at(q float64, s *scene, friction point) chain {
 		out.discharge, out.dischargeSlope = c.discharge.loss(q, s, &out.friction)
 	}
 	out.rise, out.riseSlope = c.fan.moved(q, density, s.speed)
-	out.rise *= s.fan
-	out.riseSlope *= s.fan
+	throttled := (1 - s.throttle) * c.fan.shut * density
+	out.rise = s.fan * (out.rise - throttled*square)
+	out.riseSlope = s.fan * (out.riseSlope - 2*throttled*abs(q))
 	if s.held {
 		out.rise, out.riseSlope = s.hold(q)
 	}

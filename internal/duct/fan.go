@@ -19,6 +19,7 @@ type fanCurve struct {
 	efficiency   efficiency
 	running      float64 // speed at which the fan runs over that of the curve
 	inlet        float64 // Pa at 1 m³/s and 1 kg/m³, what a poor inlet takes from the rise
+	shut         float64 // the same of a restriction that takes all of the rise at the filter's clean flow, see throttleAt
 	motor        float64 // shaft power over what the motor takes in
 	density      float64 // kg/m³
 	top, reach   float64 // Pa and m³/s: the scales of the curve
@@ -186,6 +187,14 @@ func (c *fanCurve) moved(q, density, speed float64) (rise, slope float64) {
 	d := density / c.density
 	effect := c.inlet * density
 	return rise*d*speed*speed - effect*signedSquare(q), slope*d*speed - 2*effect*abs(q)
+}
+
+// throttleAt sets the scale of a restriction right at the fan, such as a choked inlet or a blocked outlet: it is told by
+// what it leaves of the rise at a flow (m³/s), so that it and a weaker wheel are numbers of one size there. With no flow it
+// takes nothing.
+func (c *fanCurve) throttleAt(q float64) {
+	rise, _ := c.moved(q, c.density, c.running)
+	c.shut = math.Max(rise, c.top*leastFall) / (c.density * q * q)
 }
 
 // LargestRise returns the largest pressure rise (Pa) that the fan reaches at any flow at which it does not run backwards,

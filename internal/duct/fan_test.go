@@ -131,3 +131,23 @@ func TestFilterLaw(t *testing.T) {
 		assert.Error(t, err)
 	}
 }
+
+// A restriction right at the fan leaves of the rise at the filter's clean flow what it is told by, and takes a quarter of
+// that at half the flow (Δp ~ Q²), and nothing with no flow.
+func TestThrottleAtTheFan(t *testing.T) {
+	f, err := newFilter(shop.Filter{CleanDrop: 400, CleanFlow: 0.5})
+	require.NoError(t, err)
+	c := collector{filter: f}
+	c.fan, err = newFanCurve(points(shop.StraightLines, usualPoints...))
+	require.NoError(t, err)
+	c.fan.throttleAt(0.5)
+	rise := func(q, throttle float64) float64 {
+		s := sceneOf(c.fan.density, f.viscosity)
+		s.throttle = throttle
+		ch := c.at(q, s, point{})
+		return ch.rise
+	}
+	assert.InEpsilon(t, 0.8*rise(0.5, 1), rise(0.5, 0.8), 1e-12)
+	assert.InEpsilon(t, 0.2*rise(0.5, 1)/4, rise(0.25, 1)-rise(0.25, 0.8), 1e-12)
+	assert.Equal(t, rise(0, 1), rise(0, 0.8))
+}

@@ -31,6 +31,7 @@ func newPipe(diameter, length, roughness, stretch float64) pipe {
 type scene struct {
 	air                              air.State
 	speed, filter, losses, leak, fan float64
+	throttle                         float64
 	wye                              float64 // strength of the wyes, 1 but on the way to a difficult solution
 
 	held        bool // the fan is a thought one that holds its flow

@@ -116,6 +116,7 @@ func (w *work) setScene(st *State) error {
 		{"loss factor", st.LossFactor, &w.scene.losses},
 		{"leak factor", st.LeakFactor, &w.scene.leak},
 		{"fan factor", st.FanFactor, &w.scene.fan},
+		{"throttle at the fan", st.Throttle, &w.scene.throttle},
 	} {
 		if f.value == 0 {
 			f.value = 1

@@ -67,6 +67,8 @@ func (w *work) push(p Param) error {
 		w.r[last] = -(2*c.rise - q*c.riseSlope)
 	case LogFanFactor:
 		w.r[last] = -c.rise
+	case LogThrottle:
+		w.r[last] = -w.scene.fan * w.scene.throttle * w.m.collector.fan.shut * w.scene.air.Density * signedSquare(q)
 	case LogDensity:
 		w.pushDensity()
 	case LogLoss:

@@ -31,6 +31,8 @@ func shifted(st duct.State, p duct.Param, step float64) duct.State {
 		st.LeakFactor = one(st.LeakFactor)
 	case duct.LogFanFactor:
 		st.FanFactor = one(st.FanFactor)
+	case duct.LogThrottle:
+		st.Throttle = one(st.Throttle)
 	case duct.LogDensity:
 		st.Air.Density *= math.Exp(step)
 	case duct.LogBlock:
@@ -58,6 +60,7 @@ func allParams(m *duct.Model, machines, runs []string) []duct.Param {
 	var ps []duct.Param
 	for _, kind := range []duct.ParamKind{
 		duct.LogFilter, duct.LogFanSpeed, duct.LogLoss, duct.LogLeakFactor, duct.LogDensity, duct.LogFanFactor,
+		duct.LogThrottle,
 	} {
 		ps = append(ps, duct.Param{Kind: kind})
 	}
@@ -84,7 +87,7 @@ func TestSensitivities(t *testing.T) {
 		parts := m.LeakParts()
 		st := duct.State{
 			Setting: setting(c, rapid.Uint64().Draw(t, "gates")), FilterRatio: d.float(0.7, 4), FanSpeed: d.float(0.7, 1.1),
-			LossFactor: d.float(0.8, 1.3), Air: air.State{Density: d.float(0.9, 1.3), Viscosity: 1.85e-5, Temperature: 290},
+			LossFactor: d.float(0.8, 1.3), FanFactor: d.float(0.8, 1.1), Throttle: d.float(0.7, 1), Air: air.State{Density: d.float(0.9, 1.3), Viscosity: 1.85e-5, Temperature: 290},
 			Leaks:   []duct.Leak{{Part: parts[d.int(0, len(parts)-1)], Flow: d.float(0.001, 0.05)}},
 			Blocked: map[string]float64{c.Machines[0].Name: d.float(0.7, 3)},
 		}

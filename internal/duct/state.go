@@ -17,6 +17,7 @@ type State struct {
 	LossFactor  float64            // on the losses of all runs
 	LeakFactor  float64            // on the leakage as designed, of seams and seats
 	FanFactor   float64            // on the fan's pressure rise
+	Throttle    float64            // what a restriction right at the fan leaves of its rise at the filter's clean flow
 	Leaks       []Leak             // beside the leakage as designed
 	Blocked     map[string]float64 // by machine: on the loss of its drop, the hood and the runs up to the first joint
 	Choked      map[string]float64 // by run: on its own loss, its hood left out
@@ -74,6 +75,7 @@ const (
 	LogDensity                     // density of the air, its viscosity held
 	LogFanFactor                   // FanFactor
 	LogChoke                       // Choked of the run Part
+	LogThrottle                    // Throttle
 )
 
 // Param is one parameter.

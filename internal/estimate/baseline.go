@@ -152,7 +152,7 @@ func (f *baselineFit) iterate() (float64, error) {
 		prior(i, sd)
 	}
 	for c := range f.channels {
-		prior(f.gain(c), gainPrior)
+		prior(f.gain(c), f.e.cols.meters[c].gain)
 	}
 	for d := range f.days {
 		prior(f.filter(d), filterPrior)
@@ -161,7 +161,7 @@ func (f *baselineFit) iterate() (float64, error) {
 	}
 	for s := range f.sets {
 		for c := range f.channels {
-			prior(f.bias(s, c), biasPrior)
+			prior(f.bias(s, c), f.e.cols.meters[c].set)
 		}
 	}
 	var chol mat.Cholesky
@@ -266,23 +266,34 @@ func (f *baselineFit) result() *calibration {
 	for c := range f.channels {
 		cal.fresh[c] = f.x[f.gain(c)]
 	}
-	sumsq, square := 0.0, make([]float64, f.channels)
+	sumsq, taps, square := 0.0, 0.0, make([]float64, f.channels)
+	for _, m := range f.e.cols.meters {
+		if !m.fan {
+			taps++
+		}
+	}
 	for s, key := range f.sets {
 		b := make([]float64, f.channels)
 		for c := range b {
 			x := f.x[f.bias(s, c)]
 			b[c] = f.x[f.gain(c)] + x
-			sumsq += x * x
+			if !f.e.cols.meters[c].fan { // the drawing's misfit is that of the air in the ducts
+				sumsq += x * x
+			}
 			square[c] += x * x
 		}
 		cal.bias[key] = b
 		cal.variance[key] = f.ownError(key)
 	}
 	sets := float64(max(len(f.sets), 1))
-	cal.misfit = math.Sqrt(sumsq / (sets * float64(f.channels)))
+	cal.misfit = math.Sqrt(sumsq / (sets * taps))
 	for c := range square {
-		own := math.Sqrt((square[c] + freshBelief*cal.misfit*cal.misfit) / (sets + freshBelief))
-		cal.freshVar = append(cal.freshVar, math.Pow(min(max(1.5*own, 0.015), 0.2), 2))
+		m, usual := &f.e.cols.meters[c], cal.misfit
+		if m.fan {
+			usual = m.fresh
+		}
+		own := math.Sqrt((square[c] + freshBelief*usual*usual) / (sets + freshBelief))
+		cal.freshVar = append(cal.freshVar, math.Pow(min(max(1.5*own, m.fresh), 0.2), 2))
 	}
 	cal.sets = f.fits(cal.variance)
 	var logs []float64
@@ -299,6 +310,9 @@ func (f *baselineFit) ownError(key string) []float64 {
 	e := f.e
 	out := make([]float64, f.channels)
 	runs, days := 0.0, 0.0
+	for c := range out {
+		out[c] = e.cols.meters[c].set * e.cols.meters[c].set // of a channel that was silent in it
+	}
 	var last *observation
 	var seenAs *view
 	uses := map[int]float64{} // of each machine
@@ -325,7 +339,8 @@ func (f *baselineFit) ownError(key string) []float64 {
 	}
 	for i, c := range last.have {
 		se := last.se[i] / math.Max(math.Abs(last.value[i]), 1)
-		out[c] = (se*se+modelFloor*modelFloor)/runs + dayError*dayError/days
+		m := &e.cols.meters[c]
+		out[c] = (se*se+m.run*m.run)/runs + m.day*m.day/days
 		for _, m := range last.set.machines {
 			if seenAs != nil {
 				out[c] += math.Pow(seenAs.jac[c][e.cols.block0+m]*e.hoods.sd(m), 2) / math.Max(uses[m], 1)

@@ -73,14 +73,14 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 				hood += math.Pow(row[e.cols.block0+m]*e.hoods.sd(m), 2) / o.shares[k]
 			}
 			f := row[e.cols.filter] * d.filter[o.part].SE
-			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + dayErrorLong*dayErrorLong
+			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + e.cols.meters[c].lasting()
 		}
 	}
 	for c := range n {
 		if count[c] == 0 {
 			continue
 		}
-		r := noise[c]/count[c] + dayErrorLong*dayErrorLong
+		r := noise[c]/count[c] + e.cols.meters[c].lasting()
 		gain := variance[c] / (variance[c] + r)
 		bias[c] += gain * (sum[c]/count[c] - bias[c])
 		variance[c] *= 1 - gain

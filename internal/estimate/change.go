@@ -118,6 +118,8 @@ func (e *Estimator) kindOf(c *change) finding.Kind {
 		return finding.TrunkBlocked
 	case fanChange:
 		return finding.FanSlow
+	case wheelChange, behindChange:
+		return finding.RestrictionAfterTap
 	}
 	return finding.SensorDisagrees
 }

@@ -19,6 +19,7 @@ type columns struct {
 	channels []string // sensors that the model predicts
 	sensor   []int    // index of each channel among the model's sensors
 	ofFilter []bool   // by channel: it measures the filter's drop
+	meters   []meter  // by channel
 
 	block0, choke0, fan, gain0 int
 	changes                    int // number of parameters that may change
@@ -39,22 +40,41 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 		name, ok := strings.CutPrefix(z, "run:")
 		k.gated = append(k.gated, ok && behindGate(c, name))
 	}
-	for i, ch := range m.SensorChannels() {
-		if isDuctPressure(c, ch) {
-			k.channels = append(k.channels, ch)
-			k.sensor = append(k.sensor, i)
-			k.ofFilter = append(k.ofFilter, c.Sensor(strings.TrimPrefix(ch, c.Name+"/")).Measures == shop.FilterDrop)
-		}
-	}
+	k.addChannels(c, m)
 	k.trunk = trunkRuns(c)
 	k.block0 = len(k.zones)
 	k.choke0 = k.block0 + len(k.machines)
 	k.fan = k.choke0 + len(k.trunk)
 	k.gain0 = k.fan + 1
+	if k.metered() {
+		k.gain0 += 2
+	}
 	k.changes = k.gain0 + len(k.channels)
 	k.filter, k.density = k.changes, k.changes+1
 	k.all = k.changes + 2
 	return k
+}
+
+// addChannels lists the sensors that the model predicts. The fan's own meters serve beside pressures, not alone.
+func (k *columns) addChannels(c *shop.Collector, m *duct.Model) {
+	pressures := 0
+	for i, ch := range m.SensorChannels() {
+		q := c.Sensor(strings.TrimPrefix(ch, c.Name+"/")).Measures
+		known, ok := meterOf(q)
+		if !ok {
+			continue
+		}
+		k.channels = append(k.channels, ch)
+		k.sensor = append(k.sensor, i)
+		k.ofFilter = append(k.ofFilter, q == shop.FilterDrop)
+		k.meters = append(k.meters, known)
+		if !known.fan {
+			pressures++
+		}
+	}
+	if pressures == 0 {
+		k.channels, k.sensor, k.ofFilter, k.meters = nil, nil, nil, nil
+	}
 }
 
 // straddleTap adds a zone for a run whose tap is at the collector's end: what enters behind the tap does not pass it, and
@@ -149,12 +169,9 @@ func leaving(c *shop.Collector, end shop.End) string {
 // isDuctPressure tells whether a channel is a pressure that the duct model predicts.
 func isDuctPressure(c *shop.Collector, channel string) bool {
 	for _, s := range c.Sensors {
-		if c.Name+"/"+s.Name != channel {
-			continue
-		}
-		switch s.Measures {
-		case shop.FilterDrop, shop.StaticPressure, shop.VelocityPressure, shop.SeparatorDrop:
-			return true
+		if c.Name+"/"+s.Name == channel {
+			known, ok := meterOf(s.Measures)
+			return ok && !known.fan
 		}
 	}
 	return false
@@ -168,7 +185,7 @@ const (
 )
 
 // params lists the model's parameters in the order of the columns that the model differentiates by: leaks, blockages,
-// fan, filter, density. A sensor's scale needs no model.
+// fan, what else may be wrong with the fan, filter, density. A sensor's scale needs no model.
 func (k *columns) params() []duct.Param {
 	var ps []duct.Param
 	for _, z := range k.zones {
@@ -180,8 +197,11 @@ func (k *columns) params() []duct.Param {
 	for _, r := range k.trunk {
 		ps = append(ps, duct.Param{Kind: duct.LogChoke, Part: r})
 	}
+	ps = append(ps, duct.Param{Kind: duct.LogFanSpeed})
+	if k.metered() {
+		ps = append(ps, duct.Param{Kind: duct.LogFanFactor}, duct.Param{Kind: duct.LogThrottle})
+	}
 	return append(ps,
-		duct.Param{Kind: duct.LogFanSpeed},
 		duct.Param{Kind: duct.LogFilter},
 		duct.Param{Kind: duct.LogDensity})
 }
@@ -201,11 +221,13 @@ type changeKind int
 
 // The kinds of change.
 const (
-	leakChange  changeKind = iota
-	blockChange            // of a machine's drop
-	chokeChange            // of a run that serves several
-	fanChange
-	scaleChange // of a sensor
+	leakChange   changeKind = iota
+	blockChange             // of a machine's drop
+	chokeChange             // of a run that serves several
+	fanChange               // of the fan's speed
+	wheelChange             // of the pressure that the fan makes at its speed
+	behindChange            // a restriction at the fan, behind every tap
+	scaleChange             // of a sensor
 )
 
 // kind tells what a column is about.
@@ -219,6 +241,10 @@ func (k *columns) kind(col int) changeKind {
 		return chokeChange
 	case col == k.fan:
 		return fanChange
+	case col < k.gain0 && col == k.fan+1:
+		return wheelChange
+	case col < k.gain0:
+		return behindChange
 	}
 	return scaleChange
 }
@@ -234,6 +260,10 @@ func (k *columns) part(col int) string {
 		return "choked:" + k.trunk[col-k.choke0]
 	case fanChange:
 		return "fan"
+	case wheelChange:
+		return "fan-wheel"
+	case behindChange:
+		return "behind-tap"
 	}
 	return "sensor:" + k.channels[col-k.gain0]
 }

@@ -120,6 +120,7 @@ func (e *Estimator) take(d *dayData) {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
+	e.regained(d)
 	e.splitAtCleanings(d)
 	x0 := e.known(d.at)
 	if !e.fitDay(d, x0, e.filter.expect(e, d)) {
@@ -131,18 +132,26 @@ func (e *Estimator) take(d *dayData) {
 	e.summary = append(e.summary, Day{})
 	e.scatter.day(d.innovation)
 	e.epochs[e.cal.version-1].judged++
-	if !e.followUp(d) {
-		e.scan()
-	}
+	e.look(d)
 	e.track(d)
 	e.filterDay(d)
-	e.learn(d)
-	e.learnDay(d)
+	if !e.faint() {
+		e.learn(d)
+		e.learnDay(d)
+	}
 	e.airDay(d)
 	e.summary[d.at] = e.describe(d)
 	e.plan(d)
 	e.prepareChecks(d)
 	e.roll()
+}
+
+// look asks the record what has changed, the day just added among it.
+func (e *Estimator) look(d *dayData) {
+	if e.gross(d) || e.followUp(d) {
+		return
+	}
+	e.scan()
 }
 
 // filterSilent tells whether the filter's drop, which the shop measures, was not read in most of a day's runs. The filter may
@@ -168,13 +177,12 @@ func (e *Estimator) provisional() {
 	}
 	c := *d
 	c.at = len(e.summary)
+	e.regained(&c)
 	if !e.fitDay(&c, e.known(c.at), e.filter.expect(e, &c)) {
 		return
 	}
 	e.days = append(e.days, &c)
-	if !e.followUp(&c) {
-		e.scan()
-	}
+	e.look(&c)
 	e.plan(&c)
 	e.days = e.days[:len(e.days)-1]
 }

@@ -15,9 +15,12 @@ const (
 	blockPrior = 0.30         // of the log of a drop's loss
 	chokePrior = 0.70         // of the log of a trunk run's own loss, of which most is friction: half full, a run loses several times as much
 	fanPrior   = 0.03         // of the log of the fan's speed
+	wheelPrior = 0.08         // of the log of the pressure that the fan makes, or that a restriction behind the tap leaves of it
 	scalePrior = 0.05         // of a sensor's scale
 	// blockDrift is how far a drop's loss wanders by itself: hoses are moved, hoods are set.
 	blockDrift = 0.02
+	// wheelDrift is the same of what the fan makes of its speed: wheels cake and wear over months.
+	wheelDrift = 0.001
 )
 
 // dayData is one day of runs, with what it says.
@@ -163,6 +166,8 @@ func (e *Estimator) changePriors() []float64 {
 			sd[j] = chokePrior
 		case fanChange:
 			sd[j] = fanPrior
+		case wheelChange, behindChange:
+			sd[j] = wheelPrior
 		default:
 			sd[j] = scalePrior
 		}
@@ -181,6 +186,8 @@ func (e *Estimator) settlePriors() []float64 {
 			sd[j] /= 2 * zones // together they may leak half as much as one may when a change is looked for
 		case blockChange, chokeChange:
 			sd[j] = blockDrift
+		case wheelChange, behindChange:
+			sd[j] = wheelDrift
 		default:
 			sd[j] = dayError // the day's own errors stand beside it
 		}

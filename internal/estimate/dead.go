@@ -37,7 +37,7 @@ func (b *faultBook) pulse(e *Estimator, o *observation) {
 	}
 	for i := len(o.have) - 1; i >= 0; i-- {
 		c := o.have[i]
-		if math.Abs(v.pred[c]) < leastToAsk {
+		if math.Abs(v.pred[c]) < leastToAsk && !e.cols.meters[c].fan {
 			continue
 		}
 		ch := e.cols.channels[c]
@@ -87,6 +87,9 @@ func (e *Estimator) tellDead(ch string, share float64, at time.Time) {
 	words := "reads next to nothing while the fan runs: its tube has come off or is shut, or the sensor is dead"
 	if share < -deadShare {
 		words = "reads the wrong way while the fan runs: its tubes are swapped, or one of them has come off"
+	}
+	if !e.isPressure(ch) {
+		words = "reads next to nothing while the pressures say that the fan runs: it is dead, or no longer at the fan"
 	}
 	e.raiseFault(finding.SensorDisagrees, ch, at, share, "1",
 		fmt.Sprintf("Sensor %s %s. It is left out of the estimate.", ch, words))

@@ -125,6 +125,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 		return // without gates nobody knows what the air should sound like
 	}
 	key := e.newGateSet(r).key
+	quieter := b.quieter(e, r, key)
 	for _, s := range r.Channels {
 		if !e.isPressure(s.Channel) || math.IsNaN(s.SD) || s.N < 20 || b.pulses[s.Channel].out {
 			continue
@@ -143,7 +144,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 		if usual < leastNoisePa {
 			continue
 		}
-		if s.SD < noiseGone*usual {
+		if s.SD < noiseGone*usual*quieter(s.Channel) {
 			t.quiet, t.sound = t.quiet+1, 0
 		} else {
 			t.quiet, t.sound = 0, t.sound+1
@@ -160,6 +161,34 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 	}
 }
 
+// quieter returns by how much the air itself has become quieter in a run, as the other taps show it: a fan that moves half as
+// much leaves all of them less turbulence, and no tap is plugged for that. Two taps do not plug at once.
+func (b *faultBook) quieter(e *Estimator, r *steady.Run, key string) func(channel string) float64 {
+	left := map[string]float64{}
+	for _, s := range r.Channels {
+		t := b.tracks[s.Channel]
+		if t == nil || t.count[key] < 3 || !(s.SD > 0) || s.N < 20 || e.distrusted[s.Channel] {
+			continue
+		}
+		left[s.Channel] = s.SD * t.count[key] / t.sum[key]
+	}
+	return func(channel string) float64 {
+		most := 0.0
+		for ch, x := range left {
+			if ch != channel {
+				most = max(most, x)
+			}
+		}
+		if most == 0 { // no other tap tells
+			return 1
+		}
+		return min(max(most, quietest), 1)
+	}
+}
+
+// quietest is the most that the air's own quietness is believed.
+const quietest = 0.5
+
 // isPressure tells whether a channel is a pressure of this collector.
 func (e *Estimator) isPressure(channel string) bool { return isDuctPressure(e.collector, channel) }
 
@@ -174,7 +203,11 @@ func (e *Estimator) raiseFault(kind finding.Kind, channel string, at time.Time, 
 		f = &e.findings[len(e.findings)-1]
 	}
 	f.Size, f.SizeLow, f.SizeHigh, f.SizeUnit = size, size, size, unit
-	f.Text, f.Action, f.ConfusableWith = text, diagnosis.Of(kind).Action(channel), diagnosis.Of(kind).Others()
+	row := diagnosis.Of(kind)
+	if kind == finding.SensorDisagrees && !e.isPressure(channel) {
+		row = diagnosis.FanMeter
+	}
+	f.Text, f.Action, f.ConfusableWith = text, row.Action(channel), row.Others()
 }
 
 // endFault ends a finding about an instrument.

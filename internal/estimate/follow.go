@@ -81,6 +81,8 @@ func (e *Estimator) within(col int, from, to float64) float64 {
 		most = 0.5
 	case fanChange, scaleChange:
 		most = 0.1
+	case wheelChange, behindChange:
+		most = 0.25
 	}
 	return min(max(to, from-most), from+most)
 }

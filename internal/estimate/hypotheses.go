@@ -43,6 +43,9 @@ func (e *Estimator) hypotheses() []detect.Hypothesis {
 		if k := e.cols.kind(j); k == leakChange && known[j] <= 0 || k == chokeChange && known[j] <= 0 {
 			h.Sign = 1
 		}
+		if e.cols.kind(j) == behindChange && known[j] >= 0 {
+			h.Sign = -1
+		}
 		out = append(out, h)
 	}
 	return out
@@ -64,7 +67,12 @@ func (e *Estimator) priorWeight(col int) float64 {
 	case chokeChange:
 		return 0.06 / float64(len(k.trunk))
 	case fanChange:
+		if k.metered() {
+			return 0.07
+		}
 		return 0.11
+	case wheelChange, behindChange:
+		return 0.02
 	}
 	if !k.isScale(col) {
 		return 0
@@ -96,6 +104,7 @@ const (
 	leastBlock  = 0.06  // of the log of a drop's loss
 	slightBlock = 0.095 // of the same: below a tenth it is noted and asks for nothing, a twentieth of the flow at most
 	leastFan    = 0.005 // of the log of the fan's speed
+	leastWheel  = 0.01  // of the log of the pressure that it makes
 	leastScale  = 0.025 // of a sensor's scale
 	leastChoke  = 0.25  // of the log of a trunk run's loss
 )
@@ -125,6 +134,8 @@ func (e *Estimator) least(col int) float64 {
 		return leastChoke
 	case fanChange:
 		return leastFan
+	case wheelChange, behindChange:
+		return leastWheel
 	}
 	return leastScale
 }

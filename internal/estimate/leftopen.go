@@ -14,12 +14,16 @@ import (
 )
 
 // A gate that stands open while a switch or a hand says that it is shut lets in as much air as its machine does. In a run
-// with every gate told shut that is far beyond any ordinary leak, and in the estimate it would pass for one. Each such run
-// is held against what it would be with one gate open, with a leak of any size, with another filter and another fan.
+// with every gate told shut that is far beyond any ordinary leak, and in the estimate it would pass for one. Each run that
+// is not as told is held against what it would be with one gate more open, with a leak of any size near the collector or far
+// from it, with a hood or a drop that was changed, with another filter and another fan.
 const (
-	leftOpenBar    = 0.95
-	leftOpenChance = 0.004  // that some gate is open in a run in which all are told shut (common practice, no source)
+	leftOpenBar    = 0.95   // where every gate is told shut
+	alsoOpenBar    = 0.99   // where some are told open: there are twenty such runs to one of the others
+	leftOpenChance = 0.004  // that some gate is open that is told shut (common practice, no source)
 	largeLeak      = 0.0005 // that a leak of each size began just before it
+	hoodChance     = 0.01   // that a drop that is open was changed
+	hoodSpread     = 0.5    // of the log of its loss then
 	slowFanChance  = 0.001
 	slowFanSpread  = 0.05
 	leakSizeSpread = 0.4 // of the log of a leak's size about those that are tried
@@ -28,34 +32,51 @@ const (
 // leakSizes are tried, in m³/s at the reference suction: from what a seam lets in to a trunk that has come apart.
 var leakSizes = [...]float64{30.0 / 3600, 60.0 / 3600, 120.0 / 3600, 240.0 / 3600, 480.0 / 3600, 960.0 / 3600, 1920.0 / 3600}
 
-// leftOpen tells whether a run in which every gate is told shut shows a gate that is open. Such a run says nothing of
-// leakage and is no closed check.
+// leftOpen tells whether a run shows a gate open that is told shut. Such a run says nothing of leakage, drops and hoods, and
+// is no closed check.
 func (e *Estimator) leftOpen(o *observation) bool {
 	if e.cal == nil || len(o.run.Unknown) > 0 {
 		return false
 	}
-	if o.run.Kind != steady.Closed {
+	closed := o.run.Kind == steady.Closed
+	if !closed {
 		e.shutAgain(func(gate string) bool { return slices.Contains(o.run.Open, gate) }, o.run)
-		return false
 	}
 	if len(e.readings(o)) < 2 {
 		return false
 	}
-	if told := e.weighShut(o, nil); told.None < 0.5 {
-		e.shutAgain(func(string) bool { return true }, o.run)
+	if told := e.weighTold(o, nil); told.None < 0.5 {
+		if closed || e.standingLeftOpen() != nil && e.surelyShut(o) {
+			e.shutAgain(func(string) bool { return true }, o.run)
+		}
 		return false
 	}
-	free := make([]int, len(e.cols.machines))
-	for m := range free {
-		free[m] = m
-	}
-	places, sum, flow := e.openPlaces(o, e.weighShut(o, free))
-	if sum < leftOpenBar {
+	places, sum, flow := e.openPlaces(o, e.weighTold(o, e.toldShut(o)))
+	if sum < leftOpenBar || !closed && sum < alsoOpenBar {
 		return false
 	}
-	e.open.closed--
+	if closed {
+		e.open.closed--
+	}
 	e.tellLeftOpen(o, places, sum, flow)
 	return true
+}
+
+// toldShut lists the machines that draw no air as a run is told.
+func (e *Estimator) toldShut(o *observation) []int {
+	var out []int
+	for m := range e.cols.machines {
+		if !slices.Contains(o.set.machines, m) {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// surelyShut tells whether the gates of the finding that stands would show in a run that is as told, if they were open.
+func (e *Estimator) surelyShut(o *observation) bool {
+	_, sum, _ := e.openPlaces(o, e.weighTold(o, e.toldShut(o)))
+	return sum < 1-alsoOpenBar
 }
 
 // readings lists the logarithms that a run yields.
@@ -65,67 +86,14 @@ func (e *Estimator) readings(o *observation) []float64 {
 	return slices.DeleteFunc(in.Reading, math.IsNaN)
 }
 
-// weighShut weighs a run in which every gate is told shut: as told, and, where machines are given, with one of them open
-// and with whatever else may explain it.
-func (e *Estimator) weighShut(o *observation, machines []int) whichopen.Belief {
-	filter := 0.03
-	if n := len(e.filter.points); n > 0 {
-		filter = math.Hypot(filter, e.filter.points[n-1].log.SE)
-	}
-	density := o.known.densityError(1)
-	t := whichopen.New([]float64{e.logFilterNow(), 0, 0, 0}, []float64{filter * filter, unseenLeak * unseenLeak, unseenFanSpeed * unseenFanSpeed, density * density})
-	in := &whichopen.Run{Move: whichopen.Parted, Jumps: []whichopen.Jump{
-		{Chance: cleanedAtRest, Shift: part(sharedFilter, cleanedShift), Var: part(sharedFilter, cleanedSpread*cleanedSpread)}}}
-	e.readLogs(in, o)
-	hoods := make([]float64, len(e.cols.machines))
-	for m := range hoods {
-		hoods[m] = e.hoods.sd(m)
-	}
-	add := func(key string, set *gateSet, leak, usual float64, also func(*expectation, *whichopen.Set)) {
-		x := e.expect(set, t.Mean[sharedFilter], o.air, leak)
-		if !x.solved {
-			return
-		}
-		s := e.candidate(x, o.air, hoods)
-		s.Key, s.Usual = key, usual
-		if also != nil {
-			also(x, &s)
-		}
-		in.Sets = append(in.Sets, s)
-	}
-	add("told", o.set, 0, 1, nil)
-	if machines == nil {
-		return t.Take(in)
-	}
-	add("fan", o.set, 0, slowFanChance, func(x *expectation, s *whichopen.Set) { widen(s, x, sharedFan, slowFanSpread) })
-	for _, q := range leakSizes {
-		add("leak", o.set, q, largeLeak, func(x *expectation, s *whichopen.Set) { widen(s, x, sharedLeak, leakSizeSpread*q) })
-	}
-	as := e.withUnknown(o.run)
-	has := map[string]bool{o.set.key: true}
-	for _, m := range machines {
-		if set, ok := e.settingWith(&as, []int{m}); ok && !has[set.key] {
-			has[set.key] = true
-			add("open:"+e.cols.machines[m], &set, 0, leftOpenChance/float64(len(machines)), nil)
-		}
-	}
-	return t.Take(in)
-}
-
-// widen adds to a candidate what one part of the shared state may be off by in it.
-func widen(s *whichopen.Set, x *expectation, part int, sd float64) {
-	for c := range s.Cov {
-		for d := range s.Cov[c] {
-			s.Cov[c][d] += sd * sd * x.rows[c][part] * x.rows[d][part]
-		}
-	}
-}
-
 // openPlaces turns the probabilities into the gates that may be open, the likeliest first, their sum, and the air (m³/s)
-// that the fan then draws.
+// that the fan then draws beyond what it would as told.
 func (e *Estimator) openPlaces(o *observation, b whichopen.Belief) (places []finding.Place, sum, flow float64) {
 	as := e.withUnknown(o.run)
-	total := 0.0
+	told, total := 0.0, 0.0
+	if o.run.Kind != steady.Closed { // the designed leakage then enters there
+		told = e.expect(o.set, e.logFilterNow(), o.air).flow
+	}
 	for _, g := range b.Sets {
 		machine, ok := strings.CutPrefix(g.Key, "open:")
 		if !ok {
@@ -135,7 +103,7 @@ func (e *Estimator) openPlaces(o *observation, b whichopen.Belief) (places []fin
 		for _, gate := range e.collector.MachineGates(machine) {
 			if !slices.Contains(o.run.Open, gate) && g.Probability >= 0.01 {
 				set, _ := e.settingWith(&as, []int{slices.Index(e.cols.machines, machine)})
-				flow += g.Probability * e.expect(&set, e.logFilterNow(), o.air, 0).flow
+				flow += g.Probability * (e.expect(&set, e.logFilterNow(), o.air).flow - told)
 				total += g.Probability
 				places = append(places, finding.Place{Part: "seat:" + gate, Probability: g.Probability})
 				break
@@ -151,11 +119,13 @@ func (e *Estimator) openPlaces(o *observation, b whichopen.Belief) (places []fin
 	return places, sum, flow / total
 }
 
-// withUnknown returns a run as if no gate's position were known.
+// withUnknown returns a run as if the position of no gate that is told shut were known.
 func (e *Estimator) withUnknown(r *steady.Run) steady.Run {
 	as := *r
 	for _, g := range e.collector.Gates {
-		as.Unknown = append(as.Unknown, g.Name)
+		if !slices.Contains(r.Open, g.Name) {
+			as.Unknown = append(as.Unknown, g.Name)
+		}
 	}
 	return as
 }
@@ -191,13 +161,17 @@ func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, fl
 	if subject != "" {
 		what = subject
 	}
-	f.Text = fmt.Sprintf("With every gate told shut, the fan drew as much air as with %s open, %s (%.0f %% sure; a leak of that size would be far less likely).", what, flowWords(flow, se), math.Floor(100*sum))
+	asTold, more := "every gate told shut", ""
+	if len(o.run.Open) > 0 {
+		asTold, more = "only "+listWords(o.run.Open)+" told open", " more"
+	}
+	f.Text = fmt.Sprintf("With %s, the fan drew as much air as with %s open too, %s%s (%.0f %% sure; a leak of that size would be far less likely).", asTold, what, flowWords(flow, se), more, math.Floor(100*sum))
 	if subject == "" {
 		f.Text += " Which one the pressures do not tell: " + listWords(gatesOf(places[:min(len(places), 4)])) + "."
 	}
 	f.Action = diagnosis.Of(f.Kind).Action(subject)
 	f.ConfusableWith = diagnosis.Of(f.Kind).Others()
-	f.Evidence = "The filter's drop and the suction of a run in which every gate was told shut. The run is left out of the estimate of leakage."
+	f.Evidence = "The pressures of a run in which it was told shut. The run is left out of the estimate."
 	e.findings = append(e.findings, f)
 }
 

@@ -12,6 +12,7 @@ import (
 	"ductward/internal/finding"
 	"ductward/internal/plant"
 	"ductward/internal/reading"
+	"ductward/internal/shop"
 	"ductward/internal/trial"
 	"ductward/internal/watch"
 )
@@ -78,6 +79,35 @@ func TestAGateLeftOpenIsToldAsSuch(t *testing.T) {
 			assert.True(t, slices.ContainsFunc(f.Where, func(p finding.Place) bool { return slices.Contains(gates, p.Part[len("seat:"):]) }), "%+v", f.Where)
 		}
 	}
+}
+
+// TestAGateLeftOpenBesideOthers: a switch that says shut while its gate is opened and shut with the others is told on its day
+// by a far tap, whatever else is told open, and nothing else is.
+func TestAGateLeftOpenBesideOthers(t *testing.T) {
+	t.Parallel()
+	const gate, from = "panel saw gate", 8
+	h := newSilent(99) // nobody falls silent; it keeps where the gates stood
+	l := live(t, scene{seed: 25, days: from + 1, shop: func() (*shop.Shop, error) { return trial.Shop("C", true) },
+		work: func(o *plant.WorkOptions) { o.AllDays, o.Walk = true, true },
+		heard: func(r *reading.Reading) bool {
+			h.heard(r)
+			if r.Channel == "gate/"+gate && r.Mono >= from*24*time.Hour {
+				r.Value = 0
+			}
+			return true
+		}})
+	left := l.of(finding.GateLeftOpen)
+	t.Log(say(l.alarms()))
+	require.NotEmpty(t, left, say(l.watched.Findings))
+	assert.Len(t, l.alarms(), len(left), say(l.alarms()))
+	beside := false
+	for _, f := range left {
+		assert.Equal(t, gate, f.Subject, say(left))
+		held := h.held(f.Onset.Sub(trial.Start), f.Onset.Sub(trial.Start)+time.Second)
+		assert.Contains(t, held[0], gate, "it stood open then")
+		beside = beside || strings.Contains(held[0], "+")
+	}
+	assert.True(t, beside, "told beside a gate that is told open: %s", say(left))
 }
 
 // TestALargeLeakIsNoGate: what opens with 150 m³/h is told as a leak, and no gate is blamed.

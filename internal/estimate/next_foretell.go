@@ -9,11 +9,11 @@ import (
 	"ductward/internal/steady"
 )
 
-// channelsNow lists the channels that are read and trusted, by their number among the columns.
+// channelsNow lists the taps that are read and trusted, by their number among the columns. The fan's meters tell no place.
 func (p *predictor) channelsNow() []int {
 	var out []int
 	for c, ch := range p.e.cols.channels {
-		if p.rate[c] > 0 && !p.e.distrusted[ch] && !p.e.refused[ch] {
+		if p.rate[c] > 0 && !p.e.cols.meters[c].fan && !p.e.distrusted[ch] && !p.e.refused[ch] {
 			out = append(out, c)
 		}
 	}

@@ -42,15 +42,9 @@ func (e *Estimator) observe(r *steady.Run, set *gateSet) (observation, bool) {
 		if s == nil || math.IsNaN(s.SE) || e.distrusted[ch] || e.refused[ch] {
 			continue
 		}
-		zero := zeroDrift
-		if s.ZeroAge < 0 {
-			zero = unzeroed
-		} else if days := s.ZeroAge.Hours() / 24; days > 1 {
-			zero *= math.Sqrt(days)
-		}
 		o.have = append(o.have, c)
 		o.value = append(o.value, s.Mean)
-		o.se = append(o.se, math.Sqrt(s.SE*s.SE+zero*zero+tinyPressure*tinyPressure))
+		o.se = append(o.se, e.cols.meters[c].error(s))
 	}
 	return o, len(o.have) > 0
 }
@@ -96,7 +90,8 @@ func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain,
 			}
 		}
 		se := o.se[i] / expect
-		cov.SetSym(i, i, se*se+modelFloor*modelFloor+biasVar[c])
+		run := e.cols.meters[c].run
+		cov.SetSym(i, i, se*se+run*run+biasVar[c])
 	}
 	e.addJitter(cov, o, v)
 	return out, whiten(&out, cov)

@@ -26,13 +26,15 @@ func (e *Estimator) scan() {
 }
 
 // class numbers the kinds of change that are one and the same to a person: a leak, wherever it is; chips in the trunk,
-// wherever they lie; the drop of one machine, the fan, one sensor.
+// wherever they lie; what leaves the fan less pressure at its speed; the drop of one machine, the fan's speed, one sensor.
 func (e *Estimator) class(col int) int {
 	switch e.cols.kind(col) {
 	case leakChange:
 		return -1
 	case chokeChange:
 		return -2
+	case wheelChange, behindChange:
+		return -3
 	}
 	return col
 }

@@ -20,6 +20,7 @@ type system struct {
 	rows   []linear  // by observation, over [changes | nuisances]
 	ref    []float64 // log resistance that the filter columns are about, by part
 
+	strayed    []float64            // by channel: see stray
 	seesFilter bool                 // the filter's drop was read on this day
 	air        weather              // what was measured of it on this day
 	trace      trace                // of the latest change, on this day
@@ -35,7 +36,8 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 	}
 	size := e.cols.changes + n.size()
 	s := &system{e: e, n: n, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil),
-		ref: append([]float64(nil), guess...), air: weatherOf(d.obs), trace: t, law: map[string][]float64{}}
+		ref: append([]float64(nil), guess...), air: weatherOf(d.obs), trace: t, law: map[string][]float64{},
+		strayed: make([]float64, n.channels)}
 	s.rows = make([]linear, len(d.obs))
 	middle := middles(d)
 	bySet := map[string][]int{}
@@ -125,6 +127,7 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 	if err != nil {
 		return linear{}, false
 	}
+	s.stray(v, guess)
 	bias := append([]float64(nil), e.biasOf(o.set.key)...)
 	for c := range bias {
 		bias[c] = (1+bias[c])*v.scaled(k, c, st, at) - 1
@@ -152,6 +155,16 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 		lin.x[i] = row
 	}
 	return lin, true
+}
+
+// stray notes how far the filter has moved each channel since the baseline, as the model has it: a meter whose slope is poorly
+// known is off by a share of that, in every run alike.
+func (s *system) stray(v *view, logFilter float64) {
+	k := &s.e.cols
+	for c := range s.strayed {
+		moved := math.Abs(v.jac[c][k.filter] * (logFilter - s.e.cal.logFilter))
+		s.strayed[c] = max(s.strayed[c], k.meters[c].slope*moved)
+	}
 }
 
 // group is what the runs of one gate set say of the error of that set's bias, which all of them share: its columns are

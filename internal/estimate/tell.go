@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"ductward/internal/detect"
-	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 )
 
@@ -99,9 +98,7 @@ func (e *Estimator) fill(f *finding.Finding, c *change) {
 	if f.Kind == finding.OpenSideChanged {
 		e.withOpenSide(f)
 	}
-	known := diagnosis.Of(f.Kind)
-	f.ConfusableWith = append(e.confusable(c), known.Others()...)
-	f.Action = known.Action(about(f))
+	e.advise(f, c)
 	e.words(f, c)
 }
 
@@ -207,7 +204,9 @@ func (e *Estimator) confusable(c *change) []string {
 		{words: "a leak"},
 		{words: "a blocked or freed drop"},
 		{words: "a blocked trunk"},
-		{words: "a change of the fan's speed, or a restriction after the tap"},
+		{words: "a change of the fan's speed" + e.orBehindTap()},
+		{words: "a wheel that is caked, worn or turns backwards"},
+		{words: "a restriction after the tap"},
 		{words: "a change of a sensor or its tap"},
 	}
 	for j, p := range c.mass {
@@ -221,6 +220,14 @@ func (e *Estimator) confusable(c *change) []string {
 		}
 	}
 	return out
+}
+
+// orBehindTap is what a slow fan cannot be told from where nobody reads the fan itself.
+func (e *Estimator) orBehindTap() string {
+	if e.cols.metered() {
+		return ""
+	}
+	return ", or a restriction after the tap"
 }
 
 // subjectOf names what a finding is about.
@@ -239,7 +246,7 @@ func (e *Estimator) subjectOf(c *change) string {
 			return "trunk"
 		}
 		return e.cols.trunk[c.col-e.cols.choke0]
-	case c.col == e.cols.fan:
+	case e.cols.kind(c.col) != scaleChange: // of the fan
 		return ""
 	}
 	return e.cols.channels[c.col-e.cols.gain0]
@@ -277,7 +284,17 @@ func (e *Estimator) priorityOf(c *change, kind finding.Kind) finding.Priority {
 		if flow := e.typicalFlow(); c.profile == detect.Step && c.mean > 0.15*flow {
 			return finding.ActToday
 		}
+	case finding.RestrictionAfterTap:
+		if c.mean > 0 {
+			return finding.Journal
+		}
+		if c.mean < math.Log(halfPressure) { // some machine is surely without its air
+			return finding.ActToday
+		}
 	case finding.FanSlow:
+		if 2*c.mean < math.Log(halfPressure) {
+			return finding.ActToday
+		}
 		if c.mean > 0 {
 			return finding.Journal // a fan that turns faster asks for nothing
 		}

@@ -66,14 +66,16 @@ func (e *Estimator) newUnseen() *unseen {
 		u.guesses = e.unseen.guesses
 	}
 	u.tracker = whichopen.New(make([]float64, sharedParts), make([]float64, sharedParts))
-	for _, key := range sortedKeys(e.cal.bias) {
-		if s := e.sets[key]; s != nil {
-			u.count(s)
+	for _, f := range e.cal.sets {
+		if s := e.sets[e.newGateSet(&steady.Run{Open: f.Open, Ports: f.Ports}).key]; s != nil {
+			u.count(s, float64(f.Runs))
 		}
 	}
 	for _, d := range append(slices.Clone(e.days), e.open) {
 		for i := range d.obs {
-			u.count(d.obs[i].set)
+			if o := &d.obs[i]; !guessed(o) && (i == 0 || d.obs[i-1].set != o.set) {
+				u.count(o.set, 1)
+			}
 		}
 	}
 	e.reset(u)
@@ -97,10 +99,10 @@ func (e *Estimator) digestNow() uint64 {
 	return digest(&state{params: e.known(len(e.summary)), globals: e.cal.globals})
 }
 
-// count takes in that a gate set was run.
-func (u *unseen) count(s *gateSet) {
-	u.runs++
-	u.used[s.key]++
+// count takes in that a gate set was run some times. A run that was only cut counts once.
+func (u *unseen) count(s *gateSet, times float64) {
+	u.runs += times
+	u.used[s.key] += times
 	u.sets[s.key] = s.machines
 }
 
@@ -175,7 +177,9 @@ func (e *Estimator) follow(r *steady.Run, set *gateSet) {
 	if len(r.Unknown) > 0 { // it has been judged; what is guessed is no record of what is usual
 		return
 	}
-	u.count(set)
+	if u.last.Collector == "" || !slices.Equal(u.last.Open, r.Open) || !slices.Equal(u.last.Ports, r.Ports) {
+		u.count(set, 1)
+	}
 	e.judge(u, r)
 	u.last = *r
 }
@@ -195,7 +199,7 @@ func (e *Estimator) judge(u *unseen, r *steady.Run) ([]*expectation, whichopen.B
 	}
 	var sets []*expectation
 	for i := range list {
-		x := e.expect(&list[i].set, u.tracker.Mean[sharedFilter], o.air, 0)
+		x := e.expect(&list[i].set, u.tracker.Mean[sharedFilter], o.air)
 		if !x.solved {
 			continue
 		}

@@ -42,12 +42,16 @@ const (
 	unseenLimit      = 2000 // expectations kept, some 2 kB each
 )
 
-// expect returns what is expected in a gate set near a log resistance and in some air, with a leak (m³/s) in the trunk
-// beside what is known.
-func (e *Estimator) expect(set *gateSet, filter float64, a air.State, leak float64) *expectation {
+// expect returns what is expected in a gate set near a log resistance and in some air.
+func (e *Estimator) expect(set *gateSet, filter float64, a air.State) *expectation {
+	return e.expectLeak(set, filter, a, 0, -1)
+}
+
+// expectLeak is expect with a leak (m³/s) in a zone beside what is known.
+func (e *Estimator) expectLeak(set *gateSet, filter float64, a air.State, leak float64, zone int) *expectation {
 	s := &state{logFilter: unseenFilterGrid * math.Round(filter/unseenFilterGrid), params: e.known(len(e.summary)), globals: e.cal.globals}
-	if j := e.cols.commonLeak(); j >= 0 {
-		s.params[j] += leak
+	if zone >= 0 {
+		s.params[zone] += leak
 	}
 	at, err := air.At(temperatureGrid*math.Round(a.Temperature/temperatureGrid), pressureGrid*math.Round(a.Pressure/pressureGrid), 0.5)
 	if err != nil {
@@ -150,7 +154,8 @@ func (e *Estimator) candidate(x *expectation, a air.State, hoods []float64) whic
 			}
 			cov[d] += row[sharedFan] * x.rows[d][sharedFan] * speedJitter * speedJitter
 		}
-		cov[c] += modelFloor*modelFloor + dayError*dayError + variance[c]
+		m := &e.cols.meters[c]
+		cov[c] += m.run*m.run + m.day*m.day + variance[c]
 		out.Cov = append(out.Cov, cov)
 	}
 	return out

@@ -187,23 +187,66 @@ func toggled(s []int, m int) []int {
 // usual returns how usual each candidate is, and the share of what is usual that the candidates leave out.
 func (u *unseen) usual(sets []candidateSet, free int) (usual []float64, missing float64) {
 	record := u.runs / (u.runs + unseenBelief)
-	inSize := make([]float64, len(usualOpen))
+	inSize, fresh := make([]float64, len(usualOpen)), make([]float64, len(usualOpen))
 	for _, s := range sets {
-		inSize[min(len(s.wanted), len(usualOpen)-1)]++
+		k := sizeClass(s.wanted)
+		inSize[k]++
+		if u.used[s.set.key] == 0 {
+			fresh[k]++
+		}
 	}
+	habits := u.habits()
 	covered := 0.0
 	for _, s := range sets {
-		k := min(len(s.wanted), len(usualOpen)-1)
-		all := max(choose(free, k), inSize[k], 1)
+		k := sizeClass(s.wanted)
+		h, all := &habits[k], max(choose(free, k), inSize[k], 1)
 		w := (1 - record) * usualOpen[k] / all
-		if u.runs > 0 {
-			w += record * u.used[s.set.key] / u.runs
+		if n := u.used[s.set.key]; n > 0 {
+			w += record * (n - h.discount) / u.runs
+		} else if h.kinds > 0 {
+			w += record * h.discount * h.kinds / u.runs / max(all-h.kinds, fresh[k], 1)
 		}
 		covered += w
 		usual = append(usual, max(w, 1e-9))
 	}
 	return usual, 1 - min(covered+(1-record)*beyond(free), 1)
 }
+
+// habit is what the record says of the sets of one size that are still to come.
+type habit struct {
+	kinds    float64 // different ones that were run
+	discount float64 // runs of each that are left to those never run so far
+}
+
+// mostDiscount bounds what is left to what was never run where nearly all that was run was run once.
+const mostDiscount = 0.75
+
+// habits counts, by size, how many sets were run once and twice. A shop whose sets come once or twice each will go on
+// running new ones, as many in a hundred runs as were seen once: what each set was run is discounted by n₁/(n₁ + 2·n₂), and
+// that is shared by the others (Ney, Essen and Kneser 1994, Computer Speech and Language 8, from memory).
+func (u *unseen) habits() []habit {
+	once, twice := make([]float64, len(usualOpen)), make([]float64, len(usualOpen))
+	out := make([]habit, len(usualOpen))
+	for key, n := range u.used {
+		k := sizeClass(u.sets[key])
+		out[k].kinds++
+		switch n {
+		case 1:
+			once[k]++
+		case 2:
+			twice[k]++
+		}
+	}
+	for k := range out {
+		if once[k] > 0 {
+			out[k].discount = min(once[k]/(once[k]+2*twice[k]), mostDiscount)
+		}
+	}
+	return out
+}
+
+// sizeClass is the index in usualOpen of a set of machines.
+func sizeClass(machines []int) int { return min(len(machines), len(usualOpen)-1) }
 
 // beyond is the share of usualOpen that a shop of few machines cannot have.
 func beyond(free int) float64 {

@@ -1,6 +1,7 @@
 package estimate
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -54,4 +55,52 @@ func TestCandidatesOfARun(t *testing.T) {
 	usual, missing := u.usual(few, 1)
 	assert.Len(t, usual, 2)
 	assert.InDelta(t, 0, missing, 1e-9, "nothing is left out where one gate is open or shut")
+}
+
+// TestWhatWasNeverRunIsExpectedAsOftenAsWhatWasRunOnce: of a hundred runs of pairs, twelve pairs once, four twice and one
+// eighty times, absolute discounting leaves 12/(12+2·4) = 0.6 of a run of each of the 17 to the pairs never run.
+func TestWhatWasNeverRunIsExpectedAsOftenAsWhatWasRunOnce(t *testing.T) {
+	u := &unseen{used: map[string]float64{}, sets: map[string][]int{}}
+	var pairs []candidateSet
+	for a := range 8 {
+		for b := range a {
+			key := fmt.Sprint(b, a)
+			pairs = append(pairs, candidateSet{set: gateSet{key: key}, wanted: []int{b, a}})
+			n := map[bool]float64{true: 1}[len(pairs) <= 12]
+			switch {
+			case len(pairs) > 12 && len(pairs) <= 16:
+				n = 2
+			case len(pairs) == 17:
+				n = 80
+			}
+			if n > 0 {
+				u.count(&gateSet{key: key, machines: []int{b, a}}, n)
+			}
+		}
+	}
+	require.Equal(t, 100.0, u.runs)
+	h := u.habits()[2]
+	assert.Equal(t, 17.0, h.kinds)
+	assert.InDelta(t, 0.6, h.discount, 1e-12)
+	usual, _ := u.usual(pairs, 8)
+	record := 100 / (100 + unseenBelief)
+	byPrior := (1 - record) * usualOpen[2] / 28
+	assert.InDelta(t, byPrior+record*79.4/100, usual[16], 1e-12)
+	assert.InDelta(t, byPrior+record*0.4/100, usual[0], 1e-12)
+	never, all := 0.0, 0.0
+	for i, w := range usual {
+		all += w
+		if i >= 17 {
+			assert.Equal(t, usual[17], w)
+			never += w - byPrior
+		}
+	}
+	assert.InDelta(t, record*0.6*17/100, never, 1e-12)
+	assert.InDelta(t, record+(1-record)*usualOpen[2], all, 1e-12, "nothing is lost")
+
+	u.used[pairs[0].set.key] = 3
+	for _, p := range pairs[1:17] {
+		u.used[p.set.key] = 3
+	}
+	assert.Zero(t, u.habits()[2].discount, "a shop that has run all its sets again and again brings no new ones")
 }

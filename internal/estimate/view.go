@@ -183,7 +183,7 @@ func (k *columns) onGrid(params []float64) []float64 {
 			out[j] = onGrid(x, leakGrid)
 		case blockChange, chokeChange:
 			out[j] = onGrid(x, lossGrid)
-		case fanChange:
+		case fanChange, wheelChange, behindChange:
 			out[j] = onGrid(x, speedGrid)
 		}
 	}
@@ -254,6 +254,10 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 		}
 	}
 	st.FanSpeed = math.Exp(s.params[v.cols.fan])
+	if v.cols.metered() {
+		st.FanFactor *= math.Exp(s.params[v.cols.fan+1])
+		st.Throttle = math.Exp(s.params[v.cols.fan+2])
+	}
 	return st
 }
 
@@ -283,7 +287,7 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 	}
 	w := &view{result: res}
 	k := &v.cols
-	nModel := k.fan + 1
+	nModel := k.gain0
 	for c, si := range k.sensor {
 		p := res.Sensors[si].Value
 		if p == 0 {

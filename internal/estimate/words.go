@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"ductward/internal/detect"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/quantity"
 )
@@ -63,11 +64,42 @@ func (e *Estimator) words(f *finding.Finding, c *change) {
 		f.Text = fmt.Sprintf("All pressures changed together as if the fan turned at %.1f %% of its baseline speed (between %.1f and %.1f %%), since about %s.",
 			100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset))
 		f.Evidence = "Every gate set shows it in the same proportion."
+	case finding.RestrictionAfterTap:
+		e.behindWords(f)
 	case finding.SensorDisagrees:
 		f.Text = fmt.Sprintf("Sensor %s reads %.1f %% of what the other sensors and its own baseline say, since about %s.",
 			f.Subject, 100*f.Size, e.dateWords(f.Onset))
 		f.Evidence = "No leak, blockage or change of the fan fits all the other readings."
 	}
+}
+
+// halfPressure is the share of a fan's pressure below which it may turn backwards: it then moves 40 to 60 % of the air, the
+// right way still (common practice, no source), which at one system is at most 36 % of the pressure.
+const halfPressure = 0.5
+
+// backwards tells whether a finding about the fan may be one that turns backwards.
+func backwards(f *finding.Finding) bool {
+	return f.Kind == finding.FanSlow && f.Size*f.Size < halfPressure || f.Kind == finding.RestrictionAfterTap && f.Size < halfPressure
+}
+
+// advise writes what a change's finding may be confused with, and what is to be done about it.
+func (e *Estimator) advise(f *finding.Finding, c *change) {
+	row := diagnosis.Of(f.Kind)
+	if f.Kind == finding.SensorDisagrees && e.cols.isScale(c.col) && e.cols.meters[c.col-e.cols.gain0].fan {
+		row = diagnosis.FanMeter
+	}
+	f.ConfusableWith = append(e.confusable(c), row.Others()...)
+	f.Action = row.Action(about(f))
+	if backwards(f) {
+		f.Action = diagnosis.Backwards + " " + f.Action
+	}
+}
+
+// behindWords writes the words of a fan that makes less of its speed.
+func (e *Estimator) behindWords(f *finding.Finding) {
+	f.Text = fmt.Sprintf("The fan turns as fast as at the baseline and leaves %.0f %% of the pressure that it did (between %.0f and %.0f %%), since about %s. Where: %s.",
+		100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset), placeWords(f.Where))
+	f.Evidence = "All pressures changed together, and the fan's own power or speed did not change as with a slow fan."
 }
 
 // leakWords writes the words of a leak.
@@ -157,6 +189,10 @@ func partWords(part string) string {
 		return fmt.Sprintf("chips in run %q", name)
 	case "inlet":
 		return fmt.Sprintf("the inlet of collector %q, its separator or the lid of its bin", name)
+	case "fan-wheel":
+		return "the fan's wheel: caked, worn or turning backwards"
+	case "behind-tap":
+		return "a restriction between the last tap and the outlet"
 	case "sensor":
 		return fmt.Sprintf("sensor %s", name)
 	}

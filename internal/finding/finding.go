@@ -23,6 +23,7 @@ const (
 	OpenSideChanged      Kind = "open-side-changed"
 	TrunkBlocked         Kind = "trunk-blocked"
 	FanSlow              Kind = "fan-slow"
+	RestrictionAfterTap  Kind = "restriction-after-tap"
 	AirShort             Kind = "air-short"
 	DustMaySettle        Kind = "dust-may-settle"
 	BinFull              Kind = "bin-full"
@@ -49,7 +50,7 @@ const (
 )
 
 // Place is one candidate for where something is. Part is qualified as in "run:NAME", "seat:GATE", "drop:GATE",
-// "open-side:MACHINE", "blockage:MACHINE", "none", "several" or "other". Members names what a group holds that cannot
+// "open-side:MACHINE", "blockage:MACHINE", "choked:RUN", "fan", "fan-wheel", "behind-tap", "none", "several" or "other". Members names what a group holds that cannot
 // be told apart.
 type Place struct {
 	Part        string   `json:"part"`

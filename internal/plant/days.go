@@ -3,6 +3,8 @@ package plant
 import (
 	"math"
 	"math/rand/v2"
+
+	"ductward/internal/shop"
 )
 
 // NewDay draws what changes from day to day: the fan's speed, the sensors' zeros and each pressure's unexplained error.
@@ -15,15 +17,21 @@ func (p *Plant) newDay(first bool) {
 	p.fanDay, p.dirty = p.o.FanDay*p.days.NormFloat64(), true
 	for _, t := range p.taps {
 		e, z := p.days.NormFloat64(), p.days.NormFloat64()
-		if !t.pressure {
+		sd := p.o.DayError
+		switch {
+		case t.sensor.Measures == shop.FanPower:
+			sd = p.o.PowerDay
+		case !t.pressure:
 			continue
 		}
 		if first {
-			t.day = p.o.DayError * e
+			t.day = sd * e
 			continue
 		}
-		t.day = p.o.DayAR*t.day + math.Sqrt(1-p.o.DayAR*p.o.DayAR)*p.o.DayError*e
-		t.zero = t.zero*(1-zeroPull) + p.o.ZeroDay*z
+		t.day = p.o.DayAR*t.day + math.Sqrt(1-p.o.DayAR*p.o.DayAR)*sd*e
+		if t.pressure {
+			t.zero = t.zero*(1-zeroPull) + p.o.ZeroDay*z
+		}
 	}
 }
 

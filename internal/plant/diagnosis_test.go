@@ -1,6 +1,7 @@
 package plant
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -56,6 +57,8 @@ func TestTroublesShowAsTheTradeKnowsThem(t *testing.T) {
 		{"plugged drop", func(p *Plant) error { return p.SetBlock("planer", 3) }, up, down, down, up, down},
 		{"trunk plugged before the tap", func(p *Plant) error { return p.SetRunBlock("trunk 2", 5) }, up, down, down, up, down},
 		{"plug behind the tap", func(p *Plant) error { return p.SetRunBlock("trunk 4", 5) }, down, down, down, same, down},
+		{"restriction at the fan", func(p *Plant) error { p.SetRestriction(300); return nil }, down, down, down, same, down},
+		{"fan turns backwards", func(p *Plant) error { p.SetReversed(true); return nil }, down, down, down, any, any},
 		{"slow fan", func(p *Plant) error { p.SetFanSpeed(0.95); return nil }, down, down, down, same, down},
 	}
 	for _, c := range cases {
@@ -148,4 +151,41 @@ func TestLeaksLiveWhereTheyAre(t *testing.T) {
 	assert.Greater(t, effect("open-side:saw", "saw gate"), 0.005)
 	assert.Greater(t, effect("drop:saw gate", "planer gate"), 0.01, "one on the trunk's side is not")
 	assert.Greater(t, effect("run:trunk 3"), 0.02, "and with all gates shut suction is above 1500 Pa")
+}
+
+// TestAFanThatTurnsBackwards still moves 40 to 60 % of the air (common practice, no source).
+func TestAFanThatTurnsBackwards(t *testing.T) {
+	p := newPlant(t, workshop(), Exact())
+	for _, gate := range []string{"planer gate", "band gate"} {
+		openGates(t, p, gate)
+		before, err := p.Truth()
+		require.NoError(t, err)
+		p.SetReversed(true)
+		after, err := p.Truth()
+		require.NoError(t, err)
+		assert.InDelta(t, 0.5, after.FanFlow/before.FanFlow, 0.1, gate)
+		p.SetReversed(false)
+	}
+}
+
+// TestTheFansMeters scatter as they are told to, about a gain of their own; exact ones read the truth.
+func TestTheFansMeters(t *testing.T) {
+	exact, rough := newPlant(t, workshop(), Exact()), newPlant(t, workshop(), Options{Seed: 3, PowerNoise: 0.02, PowerGain: 0.05, WanderTime: 900, NoiseTime: [2]float64{3, 6}})
+	openGates(t, exact, "planer gate")
+	openGates(t, rough, "planer gate")
+	want := exact.Mean("main/power")
+	mean, sd := exact.Window("main/power", 60, 1)
+	assert.InEpsilon(t, want, mean, 1e-12)
+	assert.Zero(t, sd)
+	sum, square := 0.0, 0.0
+	const n = 4000
+	for range n {
+		x := rough.Sample("main/power", 1)/want - 1
+		sum, square = sum+x, square+x*x
+	}
+	scatter := math.Sqrt(square/n - sum*sum/n/n)
+	assert.InEpsilon(t, 0.02, scatter, 0.12, "of a sample, of which 5 % is the gain's")
+	mean, sd = rough.Window("main/power", 400, 1)
+	assert.InDelta(t, sum/n, mean/want-1, 4*0.02/20, "the same gain")
+	assert.InEpsilon(t, scatter*want, sd, 0.05, "W")
 }

@@ -23,6 +23,8 @@ const (
 	BlockEvent                     // Name of the machine, Value: factor on its drop's losses
 	RunBlockEvent                  // Name of the run, Value: factor on its losses
 	SpeedEvent                     // Value: speed ratio of the fan
+	RestrictEvent                  // Value: Pa that a restriction at the fan takes at 1 m³/s of air of 1.2 kg/m³
+	ReverseEvent                   // Value: 1 the fan turns backwards, 0 as it should
 	ZeroEvent                      // Name of the channel, Value: Pa beside its ordinary drift
 	PlugEvent                      // Name of the channel, Value: 1 plugged, 0 free
 	TearEvent                      // in Fault only: the filter tears; see Fault.Size
@@ -63,6 +65,10 @@ func (p *Plant) Apply(e Event) error {
 		return p.SetRunBlock(e.Name, e.Value)
 	case SpeedEvent:
 		p.SetFanSpeed(e.Value)
+	case RestrictEvent:
+		p.SetRestriction(e.Value)
+	case ReverseEvent:
+		p.SetReversed(e.Value != 0)
 	case ZeroEvent:
 		p.SetZero(e.Name, e.Value)
 	case PlugEvent:
@@ -77,7 +83,7 @@ func (p *Plant) Apply(e Event) error {
 type Fault struct {
 	Day    int           // number of the day, as in Workdays.Day
 	At     time.Duration // since that day's midnight
-	Kind   EventKind     // LeakEvent, BlockEvent, RunBlockEvent, SpeedEvent, ZeroEvent, PlugEvent or TearEvent
+	Kind   EventKind     // LeakEvent, BlockEvent, RunBlockEvent, SpeedEvent, RestrictEvent, ReverseEvent, ZeroEvent, PlugEvent or TearEvent
 	Name   string        // as in Event
 	Size   float64       // as Event.Value on the first day; of a tear its conductance against the clean filter's
 	PerDay float64       // by how much Size grows each calendar day

@@ -61,6 +61,8 @@ type fan struct {
 	efficiency   curve   // no points: not known
 	motor        float64 // shaft power over electrical power
 	inlet        float64 // Pa/(m³/s)² per kg/m³ that a poor inlet takes
+	restriction  float64 // the same of a fault behind the last tap
+	reversed     bool
 	density      float64
 	height, tilt float64 // as-built errors: the rise is multiplied by height·(1 + tilt·(Q/full − ½))
 	full         float64 // m³/s, the last point's flow
@@ -104,6 +106,26 @@ func newFan(f *shop.Fan) fan {
 // rise returns the total pressure rise in Pa and its slope by flow, at flow q in m³/s, speed ratio s and density rho:
 // the fan laws p ~ ρ·s², Q ~ s.
 func (f *fan) rise(q, s, rho float64) (p, slope float64) {
+	poor := f.inlet + f.restriction
+	if f.reversed {
+		p, slope = f.built(q/reversedFlow, s, rho)
+		p, slope = p*reversedRise, slope*reversedRise/reversedFlow
+	} else {
+		p, slope = f.built(q, s, rho)
+	}
+	return p - poor*rho*q*math.Abs(q), slope - 2*poor*rho*math.Abs(q)
+}
+
+// A centrifugal fan that turns backwards moves air the right way still, 40 to 60 % of it (common practice, no source): its
+// curve is drawn together by these factors. Its power is nearly that of the flow that it would have moved.
+const (
+	reversedFlow  = 0.6
+	reversedRise  = 0.3
+	reversedPower = 0.8
+)
+
+// built returns the rise of the fan as built, without what is in its way.
+func (f *fan) built(q, s, rho float64) (p, slope float64) {
 	x := q / s
 	var y, dy float64
 	if len(f.coefficients) > 0 {
@@ -114,15 +136,19 @@ func (f *fan) rise(q, s, rho float64) (p, slope float64) {
 	} else {
 		y, dy = f.points.at(x)
 	}
-	built := f.height * (1 + f.tilt*(x/f.full-0.5))
-	dy = dy*built + y*f.height*f.tilt/f.full
+	height := f.height * (1 + f.tilt*(x/f.full-0.5))
+	dy = dy*height + y*f.height*f.tilt/f.full
 	scale := rho / f.density
-	return y*built*s*s*scale - f.inlet*rho*q*math.Abs(q), dy*s*scale - 2*f.inlet*rho*math.Abs(q)
+	return y * height * s * s * scale, dy * s * scale
 }
 
 // shaft returns the shaft power in W, NaN where no power is known; P ~ ρ·s³.
 func (f *fan) shaft(q, s, rho float64) float64 {
 	var y float64
+	share := 1.0
+	if f.reversed {
+		q, share = q/reversedFlow, reversedPower
+	}
 	switch {
 	case len(f.power.x) > 0:
 		y, _ = f.power.at(q / s)
@@ -131,7 +157,7 @@ func (f *fan) shaft(q, s, rho float64) float64 {
 	default:
 		return math.NaN()
 	}
-	return y * s * s * s * rho / f.density
+	return share * y * s * s * s * rho / f.density
 }
 
 // airPower returns the shaft power at the curve's own speed and density by the efficiency, held beyond its points; the
@@ -140,9 +166,7 @@ func (f *fan) airPower(x float64) float64 {
 	x = math.Max(x, f.full/10)
 	n := len(f.efficiency.x)
 	e, _ := f.efficiency.at(math.Max(f.efficiency.x[0], math.Min(x, f.efficiency.x[n-1])))
-	bare := *f
-	bare.inlet = 0
-	p, _ := bare.rise(x, 1, f.density)
+	p, _ := f.built(x, 1, f.density)
 	return p * x / e
 }
 

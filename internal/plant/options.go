@@ -24,6 +24,10 @@ type Options struct {
 	FilterNoise float64 // Pa, s.d. of turbulence of the filter drop and separator drop, beside the share of the drop
 	FilterShare float64 // share of the drop
 	StillNoise  float64 // Pa, s.d. with the fan off
+	PowerNoise  float64 // s.d. of the fan's power from sample to sample, relative
+	PowerDay    float64 // s.d. of its unexplained error from day to day, relative: the mains, the motor's warmth
+	PowerGain   float64 // s.d. of its constant error, relative
+	TurnsGain   float64 // s.d. of the constant error of the fan's counted speed, relative
 	// NoiseTime is the range from which each tap's correlation time of turbulence is drawn, s.
 	NoiseTime [2]float64
 }
@@ -42,7 +46,8 @@ func DefaultOptions(seed uint64) Options {
 		StaticNoise: 2, StaticShare: 0.06,
 		FilterNoise: 0.8, FilterShare: 0.01,
 		StillNoise: 0.2,
-		NoiseTime:  [2]float64{3, 6},
+		PowerNoise: 0.02, PowerDay: 0.006, PowerGain: 0.05, TurnsGain: 0.01,
+		NoiseTime: [2]float64{3, 6},
 	}
 }
 

@@ -23,7 +23,8 @@ const (
 )
 
 // Sample returns what the sensor says dt seconds after its last sample (dt ≥ 0): the settled value with the fan's
-// wander, its lag, the day's unexplained error, turbulence, gain and zero. Sensors of the air are exact.
+// wander, its lag, the day's unexplained error, turbulence, gain and zero. Sensors of the air are exact, those of the fan
+// have no lag and no zero.
 func (t *Tap) Sample(dt float64) float64 {
 	p := t.p
 	if p.dirty {
@@ -35,7 +36,7 @@ func (t *Tap) Sample(dt float64) float64 {
 	t.clock += dt
 	target := t.settled(p.wander.at(t.clock))
 	if !t.pressure {
-		return target
+		return t.metered(target, t.rng.NormFloat64)
 	}
 	if dt != t.lastStep {
 		t.lastStep = dt
@@ -77,6 +78,15 @@ func (t *Tap) follow(target, dt float64) {
 	t.lagged += gap * (1 - math.Exp(-dt/lag))
 }
 
+// metered returns what a sensor that sits in no air says of a settled value, with a standard normal number for its noise.
+func (t *Tap) metered(v float64, normal func() float64) float64 {
+	out := v * (1 + t.day) * (1 + t.gain)
+	if noise := t.p.state.noise[t.i]; noise > 0 {
+		out += noise * normal() * (1 + t.gain)
+	}
+	return out
+}
+
 // Window returns the mean and the s.d. of the samples, dt apart, of a settled stretch of the given length, in
 // distribution the same as that many calls of Sample but at the cost of one. The tap's clock moves on by the stretch.
 func (t *Tap) Window(seconds, dt float64) (mean, sd float64) {
@@ -89,7 +99,9 @@ func (t *Tap) Window(seconds, dt float64) (mean, sd float64) {
 	t.clock += seconds
 	t.lagged, t.started = t.settled(w), true
 	if !t.pressure {
-		return t.lagged, 0
+		root := math.Sqrt(n)
+		mean = t.metered(t.lagged, func() float64 { return t.rng.NormFloat64() / root })
+		return mean, p.state.noise[t.i] * (1 + t.gain)
 	}
 	a := math.Exp(-dt / t.tau)
 	of := (n*(1-a*a) - 2*a*(1-math.Pow(a, n))) / (n * n * (1 - a) * (1 - a)) // variance of the mean of n correlated samples

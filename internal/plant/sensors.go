@@ -59,6 +59,8 @@ func (p *Plant) readTaps(mean, noise []float64) {
 			noise[i] = p.o.StaticNoise + p.o.StaticShare*local
 		case shop.FilterDrop, shop.SeparatorDrop:
 			noise[i] = p.o.FilterNoise + p.o.FilterShare*math.Abs(local)
+		case shop.FanPower:
+			noise[i] = p.o.PowerNoise * mean[i]
 		default:
 			noise[i] = 0
 		}

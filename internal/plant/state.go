@@ -57,6 +57,13 @@ func (p *Plant) FanOn() bool { return p.fanOn }
 // SetFanSpeed sets the fan's speed as ratio to that at which it runs: a belt that slips, a drive turned down.
 func (p *Plant) SetFanSpeed(ratio float64) { p.speed, p.dirty = ratio, true }
 
+// SetRestriction puts a restriction at the fan, on the side of it that no tap but the fan's own sees: what it takes in Pa at
+// 1 m³/s of air of 1.2 kg/m³; 0 takes it away.
+func (p *Plant) SetRestriction(pa float64) { p.fan.restriction, p.dirty = pa/referenceDensity, true }
+
+// SetReversed lets the fan turn backwards, or as it should.
+func (p *Plant) SetReversed(reversed bool) { p.fan.reversed, p.dirty = reversed, true }
+
 // speedNow is the fan's mean speed today, as ratio to that of its curve.
 func (p *Plant) speedNow() float64 { return p.c.Fan.RunningRatio() * p.speed * (1 + p.fanDay) }
 

@@ -50,6 +50,10 @@ func (p *Plant) makeTaps() {
 			t.pressure = true
 			t.gain = p.o.Gain * t.rng.NormFloat64()
 			t.zero = p.o.ZeroStart * t.rng.NormFloat64()
+		case shop.FanPower:
+			t.gain = p.o.PowerGain * t.rng.NormFloat64()
+		case shop.FanSpeed:
+			t.gain = p.o.TurnsGain * t.rng.NormFloat64()
 		}
 		t.tau = p.o.NoiseTime[0] + (p.o.NoiseTime[1]-p.o.NoiseTime[0])*t.rng.Float64()
 		t.eddy = t.rng.NormFloat64()

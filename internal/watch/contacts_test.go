@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"ductward/internal/caution"
+	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/reading"
 	"ductward/internal/shop"
@@ -72,7 +73,7 @@ func TestFullBinsAndDustAreFound(t *testing.T) {
 	}
 	assert.Equal(t, "kg", found["main/bin"].SizeUnit)
 	assert.InDelta(t, 60.6, found["main/bin"].Size, 0.1)
-	assert.Equal(t, caution.RoomDust, caution.For(finding.DustInReturn)[0])
+	assert.Equal(t, caution.RoomDust, diagnosis.Of(finding.DustInReturn).Cautions[0])
 }
 
 // TestARestartFindsTheSame: at any moment of the hour a start, from the stored runs or from a checkpoint and them, and the

@@ -32,7 +32,6 @@ type Candidate struct {
 	Text    string
 	Sensor  *shop.Sensor // nil: no sensor
 	Checks  bound.Checks // that it brings
-	Unused  bool         // the watch does not weigh this reading yet
 	Figures Figures
 	Score   float64 // 0..1
 }
@@ -45,7 +44,7 @@ func sensors(c *shop.Collector) []Candidate {
 	var out []Candidate
 	add := func(k Kind, text string, s shop.Sensor) {
 		s.Name = fmt.Sprint(prefix, len(out))
-		out = append(out, Candidate{Kind: k, Text: text, Sensor: &s, Unused: k == Power || k == FanSpeed})
+		out = append(out, Candidate{Kind: k, Text: text, Sensor: &s})
 	}
 	last := lastRun(c)
 	if !has(c, shop.FilterDrop) {

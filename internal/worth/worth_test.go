@@ -72,7 +72,6 @@ func TestTheDemosShop(t *testing.T) {
 	assert.Greater(t, tap.Figures.Stretch, a.Now.Stretch+0.2)
 	assert.Less(t, check.Figures.Week, a.Now.Week/2)
 	assert.Less(t, check.Figures.Day, tap.Figures.Day)
-	assert.True(t, best(t, a, FanSpeed).Unused)
 	assert.Contains(t, a.First(), "what would bring most is ")
 	assert.Contains(t, a.First(), "is found within a week instead of one of ")
 }

@@ -1,0 +1,108 @@
+package estimate
+
+import (
+	"math"
+	"slices"
+
+	"ductward/internal/whichopen"
+)
+
+// weighTold weighs a run: as told, and, where machines are given, with one of them open besides and with whatever else may
+// explain it.
+func (e *Estimator) weighTold(o *observation, machines []int) whichopen.Belief {
+	filter := 0.03
+	if n := len(e.filter.points); n > 0 {
+		filter = math.Hypot(filter, e.filter.points[n-1].log.SE)
+	}
+	density := o.known.densityError(1)
+	t := whichopen.New([]float64{e.logFilterNow(), 0, 0, 0}, []float64{filter * filter, unseenLeak * unseenLeak, unseenFanSpeed * unseenFanSpeed, density * density})
+	in := &whichopen.Run{Move: whichopen.Parted, Jumps: []whichopen.Jump{
+		{Chance: cleanedAtRest, Shift: part(sharedFilter, cleanedShift), Var: part(sharedFilter, cleanedSpread*cleanedSpread)}}}
+	e.readLogs(in, o)
+	hoods := make([]float64, len(e.cols.machines))
+	for m := range hoods {
+		hoods[m] = e.hoods.sd(m)
+	}
+	add := func(key string, x *expectation, usual float64, also func(*expectation, *whichopen.Set)) {
+		if !x.solved {
+			return
+		}
+		s := e.candidate(x, o.air, hoods)
+		s.Key, s.Usual = key, usual
+		if also != nil {
+			also(x, &s)
+		}
+		in.Sets = append(in.Sets, s)
+	}
+	filterNow := t.Mean[sharedFilter]
+	told := e.expect(o.set, filterNow, o.air)
+	add("told", told, 1, nil)
+	if machines == nil {
+		return t.Take(in)
+	}
+	add("fan", told, slowFanChance, func(x *expectation, s *whichopen.Set) {
+		widen(s, column(x.rows, sharedFan), slowFanSpread)
+	})
+	for k := range told.machines {
+		add("hood", told, hoodChance/float64(len(told.machines)), func(x *expectation, s *whichopen.Set) {
+			widen(s, column(x.blocks, k), hoodSpread)
+		})
+	}
+	places := e.leakPlaces()
+	for _, zone := range places {
+		for _, q := range leakSizes {
+			add("leak", e.expectLeak(o.set, filterNow, o.air, q, zone), largeLeak/float64(len(places)), func(x *expectation, s *whichopen.Set) {
+				widen(s, column(x.rows, sharedLeak), leakSizeSpread*q)
+			})
+		}
+	}
+	as := e.withUnknown(o.run)
+	has := map[string]bool{o.set.key: true}
+	for _, m := range machines {
+		if set, ok := e.settingWith(&as, []int{m}); ok && !has[set.key] {
+			has[set.key] = true
+			add("open:"+e.cols.machines[m], e.expect(&set, filterNow, o.air), leftOpenChance/float64(len(machines)), nil)
+		}
+	}
+	return t.Take(in)
+}
+
+// column is one column of a matrix of rows.
+func column(rows [][]float64, j int) []float64 {
+	out := make([]float64, len(rows))
+	for i := range rows {
+		out[i] = rows[i][j]
+	}
+	return out
+}
+
+// widen adds to a candidate what something may be off by of which each channel has a share.
+func widen(s *whichopen.Set, by []float64, sd float64) {
+	for c := range s.Cov {
+		for d := range s.Cov[c] {
+			s.Cov[c][d] += sd * sd * by[c] * by[d]
+		}
+	}
+}
+
+// leakSpots is in how many places of the trunk a large leak is tried.
+const leakSpots = 4
+
+// leakPlaces picks runs of the trunk from one end of the list to the other, that of commonLeak among them.
+func (e *Estimator) leakPlaces() []int {
+	common := e.cols.commonLeak()
+	if common < 0 {
+		return nil
+	}
+	var all []int
+	for j, z := range e.cols.zones {
+		if partKind(z) == "run" && !e.cols.gated[j] && !e.cols.isRepeat(j) && j != common {
+			all = append(all, j)
+		}
+	}
+	out := []int{common}
+	for n := range min(leakSpots-1, len(all)) {
+		out = append(out, all[n*(len(all)-1)/max(leakSpots-2, 1)])
+	}
+	return slices.Compact(out)
+}

@@ -1,0 +1,71 @@
+package estimate
+
+import (
+	"math"
+
+	"ductward/internal/shop"
+	"ductward/internal/steady"
+)
+
+// meter is how well the readings of one channel are known, by what it measures. All but the zero are relative.
+type meter struct {
+	fan   bool    // it reads the fan itself and has no tap in the air
+	zero  float64 // Pa, of its zero within a day; 0: it has none
+	run   float64 // of a run's mean: what no other error accounts for
+	day   float64 // of all its readings from day to day
+	gain  float64 // of its scale, constant
+	slope float64 // of how it goes with the flow, where that is not the square: a share
+	set   float64 // of its ratio in one gate set against the calibrated model
+	fresh float64 // the least of a gate set that was never seen
+}
+
+// What the meters of the fan are off by. A motor's losses move with its warmth and the mains, and a fan's power curve is
+// flat: a change of flow by a tenth is some four hundredths of the power, so that power says little about small leaks. A
+// count of turns is exact; what it is off by is how it is read out, and the motor's slip, which goes with the load and so
+// with the gates (all common practice, no source).
+const (
+	powerRun, powerDay, powerGain    = 0.005, 0.01, 0.10
+	powerSlope                       = 0.25 // of a printed curve, and of the motor's efficiency by load
+	turnsDay, turnsGain              = 0.0003, 0.02
+	turnsSet, turnsFresh, freshLeast = 0.01, 0.003, 0.015
+)
+
+// meterOf returns how well a quantity is known, false for one that the estimate does not weigh.
+func meterOf(q shop.Quantity) (meter, bool) {
+	switch q {
+	case shop.FilterDrop, shop.StaticPressure, shop.VelocityPressure, shop.SeparatorDrop:
+		return meter{zero: zeroDrift, run: modelFloor, day: dayError, gain: gainPrior, set: biasPrior, fresh: freshLeast}, true
+	case shop.FanPower:
+		return meter{fan: true, run: powerRun, day: powerDay, gain: powerGain, slope: powerSlope, set: biasPrior, fresh: freshLeast}, true
+	case shop.FanSpeed:
+		return meter{fan: true, run: modelFloor, day: turnsDay, gain: turnsGain, set: turnsSet, fresh: turnsFresh}, true
+	}
+	return meter{}, false
+}
+
+// error returns the standard error of a run's mean, in the channel's unit, zero included.
+func (m *meter) error(s *steady.Summary) float64 {
+	if m.fan {
+		return s.SE
+	}
+	zero := m.zero
+	if s.ZeroAge < 0 {
+		zero = unzeroed
+	} else if days := s.ZeroAge.Hours() / 24; days > 1 {
+		zero *= math.Sqrt(days)
+	}
+	return math.Sqrt(s.SE*s.SE + zero*zero + tinyPressure*tinyPressure)
+}
+
+// lasting is the variance of a channel's day errors in the mean of very many days, for each of them.
+func (m *meter) lasting() float64 { return m.day * m.day * spanFactor(0, errorCorrelation) }
+
+// metered tells whether the fan's power or speed is read.
+func (k *columns) metered() bool {
+	for _, m := range k.meters {
+		if m.fan {
+			return true
+		}
+	}
+	return false
+}
