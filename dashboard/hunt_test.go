@@ -79,7 +79,7 @@ func TestAHuntWaitsForWhatItNeeds(t *testing.T) {
 	f.collector().NextTest.Tests = nil
 	f.collector().NextTest.Reason = "No set of gates would part these places with the sensors fitted."
 	do, page := step(t, f)
-	assert.Equal(t, "Look here: Seam of trunk 5.", do)
+	assert.Equal(t, "Look here first: Seam of trunk 5.", do)
 	assert.Contains(t, page, "No set of gates would part these places")
 
 	f = huntingFake(true, 0, "panel saw")

@@ -115,11 +115,13 @@ func (s *server) testStep(c *watch.Collector, p *estimate.Proposal, latest map[s
 // foundStep ends the hunt with the places to look at.
 func foundStep(where []finding.Place, reason string) huntStep {
 	out := huntStep{Kind: stepFound, Class: "found", Do: "Look here.", More: reason}
-	if len(where) > 0 {
-		out.Do = "Look here: " + newPlaceLine(where[0]).Name + "."
+	if len(where) == 0 {
+		return out
 	}
-	if reason == "" && len(where) > 0 && where[0].Probability < 0.9 {
-		out.More = "Then at the others, in the order below."
+	out.Do = "Look here: " + newPlaceLine(where[0]).Name + "."
+	if where[0].Probability < 0.9 {
+		out.Do = "Look here first: " + newPlaceLine(where[0]).Name + "."
+		out.More = strings.TrimSpace(reason + " Then look at the others, in the order below.")
 	}
 	return out
 }

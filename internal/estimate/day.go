@@ -26,6 +26,7 @@ const (
 // dayData is one day of runs, with what it says.
 type dayData struct {
 	label string
+	first moment // its first run began, or, by civil time, ended
 	obs   []observation
 	rough []roughRun // in place of obs where there is no drawing
 	parts int        // stretches between cleanings, at least 1

@@ -160,8 +160,12 @@ func (e *Estimator) Lacks() []string {
 	return append(append([]string(nil), e.lacks...), e.gateLacks()...)
 }
 
-// dayGap is how long the fan must rest for a new day of sessions to begin.
-const dayGap = 4 * time.Hour
+// dayGap is how long the fan must rest for a new day of sessions to begin, and dayMost how long one lasts at most, where the
+// fan never rests so long.
+const (
+	dayGap  = 4 * time.Hour
+	dayMost = 24 * time.Hour
+)
 
 // Run takes one run.
 func (e *Estimator) Run(r steady.Run) {
@@ -177,7 +181,7 @@ func (e *Estimator) Run(r steady.Run) {
 		e.endDay()
 	}
 	if e.open == nil {
-		e.open = &dayData{parts: 1}
+		e.open = &dayData{parts: 1, first: moment{r.Boot, r.Start, r.At}}
 		if !r.At.IsZero() {
 			e.open.label = r.At.In(e.site.Location).Format("2006-01-02")
 		}
@@ -235,10 +239,26 @@ func (e *Estimator) Run(r steady.Run) {
 
 // isNewDay tells whether a run begins a new day of fan sessions.
 func (e *Estimator) isNewDay(r *steady.Run) bool {
-	if r.Boot == e.lastBoot {
-		return r.Start-e.lastEnd >= dayGap
+	last := moment{e.lastBoot, e.lastEnd, e.lastAt}
+	return last.until(r) >= dayGap || e.open.first.until(r) >= dayMost
+}
+
+// moment is a time of which the monotonic one orders within a boot and the civil one, if it is known, from boot to boot.
+type moment struct {
+	boot uint32
+	mono time.Duration
+	at   time.Time
+}
+
+// until returns how long after a moment a run begins, 0 where nothing tells. From boot to boot it is told by the run's end.
+func (m moment) until(r *steady.Run) time.Duration {
+	switch {
+	case r.Boot == m.boot:
+		return r.Start - m.mono
+	case r.At.IsZero() || m.at.IsZero():
+		return 0
 	}
-	return !r.At.IsZero() && !e.lastAt.IsZero() && r.At.Sub(e.lastAt) >= dayGap
+	return r.At.Sub(m.at)
 }
 
 // setOf returns the gate set of a run, the same one for the same gates.

@@ -30,6 +30,7 @@ const (
 	oddDay      = 2.0  // its misfit over what days of this shop have
 	oddGain     = 30.0 // by how much two parts must fit better than the whole, in chi-square
 	leastInPart = 4    // runs
+	cutsTried   = 64   // places in a day
 )
 
 // cutAtChange keeps one part of a day in whose middle something changed at once, such as a hose that came off: the part
@@ -45,18 +46,28 @@ func (e *Estimator) cutAtChange(d *dayData, x0 []float64, from float64) {
 	}
 	best, at := d.misfit-oddGain, -1
 	var kept *dayData
-	for k := leastInPart; k <= n-leastInPart; k++ {
+	try := func(k int) {
 		before, after := e.partOf(d, 0, k), e.partOf(d, k, n)
 		if !e.fitDay(before, x0, from) || !e.fitDay(after, x0, from) {
-			continue
+			return
 		}
 		if sum := before.misfit + after.misfit; sum < best {
 			best, at, kept = sum, k, after
 		}
 	}
-	if at >= 0 {
-		*d = *kept
+	step := 1 + n/cutsTried // of a day of very many runs first some places, and then those about the best of them
+	for k := leastInPart; k <= n-leastInPart; k += step {
+		try(k)
 	}
+	if at < 0 {
+		return
+	}
+	for near, k := at, max(at-step+1, leastInPart); k < near+step && k <= n-leastInPart; k++ {
+		if k != near {
+			try(k)
+		}
+	}
+	*d = *kept
 }
 
 // partOf returns a copy of a day with some of its runs.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -13,6 +14,7 @@ import (
 	"ductward/internal/duct"
 	"ductward/internal/finding"
 	"ductward/internal/shop"
+	"ductward/internal/steady"
 )
 
 // TestOpenAreaAgainstOrifices: the area of a hole whose flow is known.
@@ -288,4 +290,34 @@ func TestThresholdIsOfTheWholeFamily(t *testing.T) {
 	e := demo(t)
 	rate := detect.ScanRate(e.threshold(), window) * float64(e.directions()) * workingDays
 	assert.InEpsilon(t, scanShare*e.collector.Alarms.FalseAlarmsPerYear, rate, 1e-6)
+}
+
+// TestADayLastsADay: a rest of four hours divides days, and where the fan never rests so long, 24 hours do; by monotonic time
+// within a boot and by civil time between two, and never where nothing tells.
+func TestADayLastsADay(t *testing.T) {
+	morning := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	run := func(boot uint32, start, end time.Duration, at time.Time) *steady.Run {
+		return &steady.Run{Boot: boot, Start: start, End: end, At: at}
+	}
+	e := demo(t)
+	e.open = &dayData{first: moment{1, time.Hour, morning}}
+	e.lastBoot, e.lastEnd, e.lastAt = 1, 20*time.Hour, morning.Add(19*time.Hour)
+	for _, c := range []struct {
+		run  *steady.Run
+		want bool
+		why  string
+	}{
+		{run(1, 20*time.Hour, 21*time.Hour, morning), false, "at once"},
+		{run(1, 23*time.Hour+59*time.Minute, 25*time.Hour, morning), false, "a rest of less than four hours"},
+		{run(1, 24*time.Hour, 25*time.Hour, morning), true, "of four"},
+		{run(2, 0, time.Hour, morning.Add(20*time.Hour)), false, "another boot, an hour later"},
+		{run(2, 0, time.Hour, morning.Add(23*time.Hour)), true, "four hours later"},
+		{run(2, 0, time.Hour, time.Time{}), false, "nobody knows when"},
+	} {
+		assert.Equal(t, c.want, e.isNewDay(c.run), c.why)
+	}
+	e.lastEnd, e.lastAt = 25*time.Hour, morning.Add(23*time.Hour+30*time.Minute)
+	assert.False(t, e.isNewDay(run(1, 25*time.Hour-1, 25*time.Hour, morning)))
+	assert.True(t, e.isNewDay(run(1, 25*time.Hour, 25*time.Hour+time.Minute, morning)), "24 hours without a rest")
+	assert.True(t, e.isNewDay(run(2, 0, time.Minute, morning.Add(24*time.Hour))), "over two boots")
 }
