@@ -39,7 +39,7 @@ func Of(k finding.Kind) Row {
 
 const (
 	leakClears   = "It clears when some days show that next to nothing of it is left, or with a new baseline."
-	changeClears = "It clears with a new baseline, which an entry that the duct was changed or a baseline taken asks for, or when later days show that it was something else."
+	changeClears = "It clears when the readings go back to what they were before, when later days show that it was something else, or with a new baseline, which an entry that the duct was changed or a baseline taken asks for."
 )
 
 const leakWaits = "Every machine has less air, the run behind it carries its chips worse, and a seam grows."

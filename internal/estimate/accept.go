@@ -11,8 +11,7 @@ import (
 // accept takes a change into what is known, and tells it.
 func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []detect.Hypothesis) {
 	col := hyps[best.Hypothesis].Param
-	if e.cols.isLeak(col) && best.Size < 0 {
-		e.mend(best, col)
+	if e.mend(best, col) {
 		return
 	}
 	c := &change{col: col, onset: e.days[best.Onset].at, profile: best.Profile, size: best.Size, ended: -1,
@@ -138,23 +137,33 @@ func interval(mass map[int]float64, total, confidence float64) (low, high int) {
 	return low, high
 }
 
-// mend takes in that a known leak became less: it was sealed, or it shut by itself.
-func (e *Estimator) mend(best *detect.Score, col int) {
-	day := e.days[best.Onset].at
+// mend takes in that what was known to have changed went back, wholly or in part: a leak was sealed, a drop cleared, a belt
+// tightened. It returns false where the score is no such thing. Of a leak that is less than none nothing is made.
+func (e *Estimator) mend(best *detect.Score, col int) bool {
+	day, now := e.days[best.Onset].at, e.days[len(e.days)-1].at
 	for i := len(e.changes) - 1; i >= 0; i-- {
 		c := e.changes[i]
-		if c.col != col || c.ended >= 0 && c.final <= 0 {
+		was := c.value(now)
+		if c.col != col || was == 0 {
 			continue
 		}
-		left := c.value(e.days[len(e.days)-1].at) + best.Size
-		if left < 0.25*c.mean || left < 1.5*math.Sqrt(best.Variance) {
-			left = 0
+		if was*best.Size > 0 {
+			return false
+		}
+		left := was + best.Size
+		if left*was < 0 || math.Abs(left) < 0.25*math.Abs(c.mean) || math.Abs(left) < 1.5*math.Sqrt(best.Variance) {
+			left = 0 // what goes beyond the baseline is another change, and is found as one
 		}
 		c.ended, c.final = day, left
 		e.segment = best.Onset
 		e.relinearise(best.Onset)
 		e.level = detect.Level{}
-		e.tellMended(c, best)
-		return
+		if e.cols.isLeak(col) {
+			e.tellMended(c, best)
+		} else {
+			e.tellUndone(c, best)
+		}
+		return true
 	}
+	return e.cols.isLeak(col) && best.Size < 0
 }

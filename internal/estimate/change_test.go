@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"ductward/internal/finding"
 	"ductward/internal/journal"
@@ -110,4 +111,29 @@ func TestATearIsForToday(t *testing.T) {
 // replaced is the logbook's word for a new filter on a day.
 func replaced(n int) []journal.Entry {
 	return []journal.Entry{{Time: day(n).Add(10 * time.Hour), Kind: journal.FilterReplaced, By: "A. Fitter"}}
+}
+
+// TestWhatIsPutRightEndsItsFinding: a drop that is cleared, a trunk that is, and a fan that is as fast again end what was
+// told of them on that day, and nothing is told of their going back.
+func TestWhatIsPutRightEndsItsFinding(t *testing.T) {
+	t.Parallel()
+	const broken, right = 9, 15
+	var scenes []scene
+	kinds := []finding.Kind{finding.DropBlocked, finding.FanSlow, finding.TrunkBlocked}
+	for i, f := range []plant.Fault{
+		{Kind: plant.BlockEvent, Name: "bench saw", Size: 1.8},
+		{Kind: plant.SpeedEvent, Size: 0.97},
+		{Kind: plant.RunBlockEvent, Name: "trunk 8", Size: 8},
+	} {
+		f.Day, f.At, f.Until = broken, 5*time.Hour, right
+		scenes = append(scenes, scene{seed: 341 + uint64(i), days: 20, work: everyDay, faults: []plant.Fault{f}})
+	}
+	for i, l := range many(t, scenes) {
+		t.Logf("seed %d: %s", l.seed, say(l.alarms()))
+		found := l.of(kinds[i])
+		require.Len(t, found, 1, "seed %d: %s", l.seed, say(l.alarms()))
+		assert.InDelta(t, broken, daysUntil(found[0].Raised), 1, say(found))
+		assert.InDelta(t, right, daysUntil(found[0].Ended), 1, say(found))
+		assert.Len(t, l.alarms(), 1, "seed %d: nothing else: %s", l.seed, say(l.alarms()))
+	}
 }

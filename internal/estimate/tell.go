@@ -81,6 +81,22 @@ func (e *Estimator) tellMended(c *change, s *detect.Score) {
 	e.findings = append(e.findings, f)
 }
 
+// tellUndone ends the finding of another change that went back, or says what is left of it.
+func (e *Estimator) tellUndone(c *change, s *detect.Score) {
+	if c.final != 0 {
+		c.mean, c.sd = c.final, math.Sqrt(s.Variance)
+		e.retell(c)
+		return
+	}
+	day := e.dayTime(e.days[s.Onset].at)
+	for i := range e.findings {
+		if f := &e.findings[i]; f.ID == c.finding && f.Active() {
+			f.Ended = day
+			f.Text += fmt.Sprintf(" Since %s it is as at the baseline again.", e.dateWords(day))
+		}
+	}
+}
+
 // fill writes size, time, place and words of a change into its finding.
 func (e *Estimator) fill(f *finding.Finding, c *change) {
 	q := detect.Quantile(confidence)
