@@ -119,7 +119,7 @@ func TestTheSchemasAreClosedAndSound(t *testing.T) {
 	}
 	kinds, err := c.compiler.Compile(contractURL + "#/components/schemas/entryKind")
 	require.NoError(t, err)
-	for _, k := range append(slices.Clone(journal.Kinds), journal.Alarm) {
+	for _, k := range append(slices.Clone(journal.Kinds), journal.Alarm, journal.Gap, journal.ZeroMoved) {
 		assert.NoError(t, kinds.Validate(string(k)))
 	}
 	ids := map[string]bool{}
