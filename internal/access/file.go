@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"github.com/google/renameio/v2"
 )
 
 // PasswordFile is the name, in the data folder, of the file that holds the password's hash.
@@ -61,22 +63,17 @@ func (dir Folder) Password() (Hash, error) {
 }
 
 // replace writes a file that its owner alone may read, whole or not at all.
-func replace(path string, text []byte, own func(file string)) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.partial") // made with mode 600
+func replace(path string, text []byte, own func(file string)) error {
+	f, err := renameio.NewPendingFile(path, renameio.WithTempDir(filepath.Dir(path)), renameio.WithPermissions(0o600))
 	if err != nil {
 		return err
 	}
-	defer func() {
-		if err != nil {
-			_ = os.Remove(f.Name()) // the first error says what is wrong
-		}
-	}()
-	_, err = f.Write(text)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
+	defer f.Cleanup() // or there is nothing left to clean up
+	if _, err := f.Write(text); err != nil {
 		return err
 	}
 	if own != nil {
 		own(f.Name())
 	}
-	return os.Rename(f.Name(), path)
+	return f.CloseAtomicallyReplace()
 }
