@@ -47,13 +47,15 @@ const checkpointFormat = "ductward checkpoint 1"
 // build is the sum of the program's own file.
 var build = sync.OnceValues(func() (sum256, error) {
 	var d sum256
-	path, err := os.Executable()
+	f, err := os.Open("/proc/self/exe") // what runs, even if another program has taken its path since
 	if err != nil {
-		return d, err
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return d, err
+		path, failed := os.Executable()
+		if failed != nil {
+			return d, failed
+		}
+		if f, err = os.Open(path); err != nil {
+			return d, err
+		}
 	}
 	defer f.Close()
 	h := sha256.New()
