@@ -38,6 +38,10 @@ func TestCopyOfARunningDaemon(t *testing.T) {
 	cfg := smallConfig(t, b)
 	cfg.DataDir = shortDir(t)
 	r := start(t, cfg)
+	eventually(t, "the socket, which is made after the dashboard is listened on", func() bool {
+		_, err := os.Stat(filepath.Join(cfg.DataDir, socketName))
+		return err == nil
+	})
 	_, err := r.d.open.fold.addEntry(journal.Entry{Kind: journal.Check, Note: "before the copy"})
 	require.NoError(t, err)
 	path := filepath.Join(t.TempDir(), store.FileName)
