@@ -1,3 +1,5 @@
+//go:build !race
+
 package estimate_test
 
 import (
@@ -90,9 +92,6 @@ func TestTheDateOfTheCleaning(t *testing.T) {
 			}
 			late = append(late, e.Due.Date.Sub(is).Hours()/24)
 		}
-	}
-	if raced {
-		return // one plant has no rate
 	}
 	mean, square := 0.0, 0.0
 	for _, x := range late {

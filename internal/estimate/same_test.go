@@ -22,7 +22,7 @@ func TestTheSameRunsGiveTheSameFindings(t *testing.T) {
 	}, entries: []journal.Entry{{Time: day(10), Kind: journal.FilterCleaned}}}
 	looked := sc
 	looked.peek = true
-	lives := all(t, []scene{sc, looked})
+	lives := many(t, []scene{sc, looked})
 	require.Greater(t, len(lives[0].watched.Findings), 3)
 	require.NotEmpty(t, lives[0].leaks())
 	for _, l := range lives[1:] {

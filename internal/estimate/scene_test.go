@@ -24,6 +24,10 @@ import (
 	"ductward/internal/trial"
 )
 
+// The files of scenes that ask what a plant's readings tell, and how often, are not compiled for the race detector: it slows a
+// simulation tenfold, and a fold is one goroutine. The check that everybody runs has a turn without it. With it go scenes that
+// stand for the rest: looked at meanwhile, with gates that tell nothing, with a gate left open.
+
 // scene is a shop whose truth is known: the plant's formulas are not the estimate's, its ducts are not built as they are
 // drawn, and its sensors are as good as sensors are.
 type scene struct {
@@ -256,18 +260,8 @@ func daysUntil(t time.Time) int { return int(t.Sub(day(0)) / (24 * time.Hour)) }
 // everyDay makes a shop that works on all days: a short record holds more of them.
 func everyDay(o *plant.WorkOptions) { o.AllDays = true }
 
-// many lives through scenes of which each stands for itself, on all processors. Under the race detector the first one is
-// enough: the check that everybody runs has a turn without it, in which all of them are lived through.
+// many lives through scenes on all processors.
 func many(t *testing.T, scenes []scene) []*lived {
-	t.Helper()
-	if raced {
-		scenes = scenes[:1]
-	}
-	return all(t, scenes)
-}
-
-// all lives through scenes that are compared with one another, on all processors.
-func all(t *testing.T, scenes []scene) []*lived {
 	t.Helper()
 	out := make([]*lived, len(scenes))
 	errs := make([]error, len(scenes))

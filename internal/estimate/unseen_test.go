@@ -68,7 +68,7 @@ func TestGatesThatFallSilent(t *testing.T) {
 	t.Parallel()
 	leak := plant.Fault{Day: 9, At: 5 * time.Hour, Kind: plant.LeakEvent, Name: "run:trunk 3", Size: 80.0 / 3600}
 	heard := []*silent{newSilent(7), newSilent(7)}
-	lives := all(t, []scene{unheard("A", 12, 12, heard[0], leak), unheard("C", 13, 12, heard[1], leak)})
+	lives := many(t, []scene{unheard("A", 12, 12, heard[0], leak), unheard("C", 13, 12, heard[1], leak)})
 	var runs, stated, right, sure, sureRight, square, days float64
 	for i, l := range lives {
 		require.True(t, l.watched.Baseline.Complete)
@@ -108,7 +108,7 @@ func TestLookingAtSilentGatesChangesNothing(t *testing.T) {
 	sc := unheard("C", 14, 9, newSilent(6))
 	looked := unheard("C", 14, 9, newSilent(6))
 	looked.peek = true
-	lives := all(t, []scene{sc, looked})
+	lives := many(t, []scene{sc, looked})
 	require.NotEmpty(t, lives[0].watched.Guesses)
 	assert.Equal(t, lives[0].watched.Guesses, lives[1].watched.Guesses)
 	assert.Empty(t, lives[0].alarms(), say(lives[0].alarms()))
