@@ -89,7 +89,7 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 	out.Places = out.Places[:min(len(out.Places), maxPlaces)]
 	out.Left = narrowedText(places)
 	if n := c.NextTest; n != nil {
-		if out.Note = n.Reason; out.Step.More == n.Reason {
+		if out.Note = n.Reason; strings.HasPrefix(out.Step.More, n.Reason) {
 			out.Note = "" // the step says so already
 		}
 		if len(n.Tests) > 0 && out.Step.Kind != stepFound {

@@ -89,7 +89,7 @@ func (s *server) packSystem(rq *request, c *watch.Collector, st state, id string
 	p := packSystem{Name: c.Name, State: st.Sentence, Sheet: s.sheet(c, st, id), Baseline: "none is complete: " + c.Baseline.Lacks}
 	if c.Baseline.Complete {
 		p.Baseline = fmt.Sprintf("version %d, taken from %s to %s over %s; misfit %s", c.Baseline.Version, s.day(c.Baseline.From, rq.now),
-			s.day(c.Baseline.To, rq.now), count(c.Baseline.GateSets, "set of gates"), percentOr(c.Baseline.MisfitRMS))
+			s.day(c.Baseline.To, rq.now), count(c.Baseline.GateSets, "gate set"), percentOr(c.Baseline.MisfitRMS))
 	}
 	plan := s.collectorPlan(c.Name)
 	if plan == nil {

@@ -39,7 +39,7 @@ func (e *Estimator) Baseline() Baseline {
 		}
 		return b
 	}
-	b.From, b.To, b.Version, b.GateSets = e.cal.from, e.cal.to, e.cal.version, len(e.cal.bias)
+	b.From, b.To, b.Version, b.GateSets = e.cal.from, e.cal.to, e.cal.version, len(e.cal.sets)
 	b.MisfitRMS, b.Sets, b.Complete = e.cal.misfit, e.cal.sets, true
 	return b
 }
