@@ -96,7 +96,7 @@ func (e *Estimator) widestSet() *gateSet {
 }
 
 // solveAt solves a gate set in standard air, with what is known to have changed, at a resistance over the shop file's
-// clean value. Solutions at the same state are kept.
+// clean value.
 func (e *Estimator) solveAt(set *gateSet, ratio float64) (*duct.Result, error) {
 	s := &state{logFilter: math.Log(ratio), params: e.known(len(e.summary)), globals: e.cal.globals}
 	return e.viewer.model.Solve(e.viewer.ductState(set, s, e.standardAir()))

@@ -106,3 +106,17 @@ func TestARestartFindsTheSame(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatIsToldAgainIsToldOnce: a start from a checkpoint tells the contacts again that came after its last run.
+func TestWhatIsToldAgainIsToldOnce(t *testing.T) {
+	w := newWatch(t, contactShop(t))
+	runs := fold(w, contactRecord())
+	want := only(t, w.Snapshot()).Findings
+	require.NotEmpty(t, want)
+	for _, r := range runs {
+		if r.Kind == steady.Contact {
+			w.Run(r)
+		}
+	}
+	assert.Equal(t, flat(want), flat(only(t, w.Snapshot()).Findings))
+}
