@@ -3,8 +3,6 @@ package estimate
 import (
 	"fmt"
 	"math"
-	"slices"
-	"time"
 
 	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
@@ -77,17 +75,7 @@ func (e *Estimator) contact(kind finding.Kind, r *steady.Run, closed bool, w con
 	if !r.At.IsZero() {
 		f.Onset = r.At.Add(r.Start - r.End)
 	}
-	if e.hasTold(kind, channel, f.Onset) {
-		return // a start tells again what came after its last run
-	}
 	f.OnsetLow, f.OnsetHigh = f.Onset, f.Onset
 	f.ID = e.newID(kind, channel, f.Onset)
 	e.findings = append(e.findings, f)
-}
-
-// hasTold tells whether a finding with that onset was told already. The zero time is nobody's.
-func (e *Estimator) hasTold(kind finding.Kind, channel string, onset time.Time) bool {
-	return !onset.IsZero() && slices.ContainsFunc(e.findings, func(f finding.Finding) bool {
-		return f.Kind == kind && f.Subject == channel && f.Onset.Equal(onset)
-	})
 }
