@@ -1,6 +1,7 @@
 package hardware
 
 import (
+	"errors"
 	"fmt"
 	"log/slog"
 	"time"
@@ -54,6 +55,19 @@ func (b *builder) feed(bus string, p *sensor) {
 	if s := b.powered[busKey(bus)]; s != nil {
 		p.supply, s.parts = s, append(s.parts, p)
 	}
+}
+
+// SwitchOn switches on the supply of every bus of a shop that has one behind a pin, for whoever asks the parts without
+// opening the shop's sources. It names each that it could not switch, and then the others are on all the same.
+func SwitchOn(s *shop.Shop, buses Buses, c clock.Clock) error {
+	var errs []error
+	for _, x := range s.Buses {
+		one := supply{of: x, buses: buses, clock: c}
+		if err := one.on(); err != nil {
+			errs = append(errs, fmt.Errorf("supply of i2c bus %s: %w", x.Bus, err))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // on switches the supply on, unless it is.

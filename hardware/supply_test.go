@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"periph.io/x/conn/v3/gpio"
 	"periph.io/x/conn/v3/gpio/gpiotest"
 
@@ -102,6 +103,16 @@ func TestASupplyThatCannotBeSwitched(t *testing.T) {
 	b.clock.Advance(lastWait)
 	b.wantValue("main/filter drop", 1250)
 	assert.Empty(t, b.set.Faults())
+}
+
+// TestSwitchOn: a supply that cannot be switched is named, and keeps no other one off.
+func TestSwitchOn(t *testing.T) {
+	b, pin := powered(t)
+	b.shop.Buses = append([]*shop.Bus{{Bus: "7", Power: "GPIO5"}}, b.shop.Buses...)
+	err := SwitchOn(b.shop, b.wires, b.clock)
+	require.ErrorContains(t, err, `supply of i2c bus 7: pin "GPIO5"`)
+	assert.Len(t, pin.levels, 1)
+	require.ErrorContains(t, SwitchOn(b.shop, noBuses{}, b.clock), "cannot be driven")
 }
 
 // TestALockedBusIsFreedByItsSupply: a part that holds the lines lets every transfer hang.

@@ -42,7 +42,8 @@ fan stands, and whether the sign is right.
 
 --scan asks on every I²C bus for the parts that ductward knows, and writes the lines
 of the shop file for them. It needs no SITE; with one it says which parts the file
-names already. It asks only at addresses that such parts have.
+names already, and the supply of a bus that the file puts behind a pin is switched on
+first. It asks only at addresses that such parts have.
 
 Two programs that read one bus disturb each other: stop "ductward run" first. While it
 runs, its page Sensors shows the same.`,

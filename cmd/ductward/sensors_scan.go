@@ -23,6 +23,9 @@ func scanBuses(cmd *cobra.Command, s *shop.Shop, wired *wires) error {
 	}
 	named := namedParts(s)
 	var failed error
+	if s != nil { // a part without its supply answers nobody
+		failed = hardware.SwitchOn(s, wired.buses, wired.clock)
+	}
 	for _, name := range list.I2CNames() {
 		bus, err := wired.buses.I2C(name)
 		if err != nil {

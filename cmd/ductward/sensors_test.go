@@ -123,6 +123,14 @@ func TestSensorsScan(t *testing.T) {
 	assert.Contains(t, got.out, "from: {i2c: 1, chip: sdp8xx, address: 0x25, span: 500 Pa}")
 }
 
+// TestSensorsScanSwitchesTheSupplyOn: the parts on a bus whose supply is behind a pin answer nobody before.
+func TestSensorsScanSwitchesTheSupplyOn(t *testing.T) {
+	file := write(t, "shop.yaml", string(rig.DemoShop())+"buses: [{bus: 1, power: GPIO2, active: low}]\n")
+	got := call(t, "sensors", file, "--simulated", "--scan")
+	assert.Equal(t, exitFine, got.code, got.out+got.errOut)
+	assert.Contains(t, got.out, "i2c bus 1: 3 parts answer")
+}
+
 // TestSensorsLeaveTheBusesToARunningWatch: two readers of one bus disturb each other.
 func TestSensorsLeaveTheBusesToARunningWatch(t *testing.T) {
 	dir := t.TempDir()

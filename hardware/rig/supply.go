@@ -34,10 +34,11 @@ func (p *supplyPin) Out(l gpio.Level) error {
 	return nil
 }
 
-// supplyPins wires the pins that switch a supply, which is on at first.
+// supplyPins wires the pins that switch a supply, which is off until one is driven: the harder of the two ways to wire it.
 func (r *Rig) supplyPins(s *shop.Shop) {
 	for _, x := range s.Buses {
 		if b := r.busNamed(busName(x.Bus)); b != nil {
+			b.dark = true
 			r.supplies = append(r.supplies, &supplyPin{rig: r, of: x, bus: b})
 		}
 	}
