@@ -30,9 +30,6 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(answerFolder); dir != "" {
 		os.Exit(answerAndWait(dir))
 	}
-	if load := os.Getenv(boardLoad); load != "" {
-		os.Exit(measureBoard(load))
-	}
 	fixedseed.Set(seed)
 	goleak.VerifyTestMain(m) // a goroutine that outlives the tests fails them
 }
