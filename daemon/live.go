@@ -58,6 +58,7 @@ func (l *live) step(g *group, mono time.Duration) time.Duration {
 		defer l.moving.Unlock()
 		l.world.Advance(mono)
 	}
+	l.sampler.start(g, mono)
 	return l.sampler.step(g, mono, false)
 }
 

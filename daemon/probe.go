@@ -63,6 +63,19 @@ func (h *health) good(mono time.Duration, after time.Duration) bool {
 // sound tells whether the last read was good and no fault is open.
 func (h *health) sound() bool { return h.told == "" && h.goodSince >= 0 }
 
+// start lets the part measure for the read that follows at once, if it can. A driver that panics is logged, and read tells
+// how it does.
+func (p *probe) start(log *slog.Logger) {
+	defer func() {
+		if r := recover(); r != nil {
+			_ = p.panicked(r, log)
+		}
+	}()
+	if s, ok := p.poller.(hardware.Starter); ok {
+		s.Start()
+	}
+}
+
 // read asks the poller once. A driver that panics fails this read and nothing else.
 func (p *probe) read(log *slog.Logger) (v float64, q reading.Quality, err error) {
 	defer func() {

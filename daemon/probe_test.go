@@ -160,3 +160,34 @@ func TestUnknownChannelIsRefused(t *testing.T) {
 		channels, in, quick, quiet())
 	require.ErrorContains(t, err, `"main/nowhere"`)
 }
+
+// startPoller is a fakePoller whose part is told to measure first.
+type startPoller struct {
+	*fakePoller
+	start func()
+}
+
+func (p *startPoller) Start() { p.start() }
+
+// All parts that are due are told to measure before the first is read; one that is not due is left alone.
+func TestPartsAreToldToMeasureTogether(t *testing.T) {
+	in, channels, clk := newTestIntake(smallShop())
+	var order []string
+	part := func(channel string, every time.Duration) *startPoller {
+		note := func(what string) { order = append(order, what+" "+channel) }
+		p := &startPoller{steadily(channel, 1500), func() { note("start") }}
+		p.every = every
+		p.read = func() (float64, reading.Quality, error) { note("read"); return 1500, reading.Good, nil }
+		return p
+	}
+	pollers := []hardware.Poller{part("main/trunk", time.Second), part("main/filter drop", 2*time.Second)}
+	s, err := newSampler([]hardware.Group{{Bus: "test", Pollers: pollers}}, channels, in, quick, quiet())
+	require.NoError(t, err)
+	l := &live{sampler: s}
+	for range 2 {
+		l.step(s.groups[0], clk.Mono())
+		clk.Advance(time.Second)
+	}
+	assert.Equal(t, []string{"start main/trunk", "start main/filter drop", "read main/trunk", "read main/filter drop",
+		"start main/trunk", "read main/trunk"}, order)
+}

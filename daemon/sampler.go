@@ -55,6 +55,15 @@ func newSampler(groups []hardware.Group, channels map[string]*channel, in *intak
 	return s, nil
 }
 
+// start lets the parts of a group that are due measure at the same time.
+func (s *sampler) start(g *group, mono time.Duration) {
+	for _, p := range g.probes {
+		if p.due <= mono && !p.channel.asleep(mono, p.recorded) {
+			p.start(s.log)
+		}
+	}
+}
+
 // step reads every probe of the group that is due at mono, and returns when the next one is. Where still says that no
 // switch can have moved, as only a simulated world can say, a switch that has been read before is not read again.
 func (s *sampler) step(g *group, mono time.Duration, still bool) time.Duration {

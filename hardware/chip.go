@@ -1,6 +1,8 @@
 package hardware
 
 import (
+	"time"
+
 	"ductward/hardware/abp2"
 	"ductward/hardware/sdp8xx"
 
@@ -22,13 +24,25 @@ type chip interface {
 	halt()
 }
 
+// starter is a chip that measures when it is told to and is waited for, so that several on one bus can measure at the same
+// time.
+type starter interface {
+	start() error
+	takes() time.Duration // from start until fetch
+	fetch() (counts int32, pa float64, nearEnd bool, err error)
+}
+
 // abp2Chip is an ABP2: it needs no setting up.
 type abp2Chip struct{ dev abp2.Dev }
 
 func (c *abp2Chip) setUp(bus i2c.Bus) error { c.dev.Bus = bus; return nil }
 
-func (c *abp2Chip) read() (int32, float64, bool, error) {
-	s, err := c.dev.Read()
+func (c *abp2Chip) read() (int32, float64, bool, error)  { return c.say(c.dev.Read()) }
+func (c *abp2Chip) start() error                         { return c.dev.Start() }
+func (c *abp2Chip) takes() time.Duration                 { return abp2.Conversion }
+func (c *abp2Chip) fetch() (int32, float64, bool, error) { return c.say(c.dev.Fetch()) }
+
+func (c *abp2Chip) say(s abp2.Sample, err error) (int32, float64, bool, error) {
 	return int32(s.Counts), s.Pressure, s.NearEnd, err
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"periph.io/x/conn/v3/i2c"
 
@@ -74,8 +75,12 @@ type adpChip struct{ dev adp810.Dev }
 
 func (c *adpChip) setUp(bus i2c.Bus) error { c.dev.Bus = bus; return nil }
 
-func (c *adpChip) read() (int32, float64, bool, error) {
-	s, err := c.dev.Read()
+func (c *adpChip) read() (int32, float64, bool, error)  { return c.say(c.dev.Read()) }
+func (c *adpChip) start() error                         { return c.dev.Start() }
+func (c *adpChip) takes() time.Duration                 { return adp810.Conversion }
+func (c *adpChip) fetch() (int32, float64, bool, error) { return c.say(c.dev.Fetch()) }
+
+func (c *adpChip) say(s sdp8xx.Sample, err error) (int32, float64, bool, error) {
 	return int32(s.Counts), s.Pressure, s.NearEnd, err
 }
 
@@ -113,8 +118,12 @@ type dlhChip struct{ dev dlh.Dev }
 
 func (c *dlhChip) setUp(bus i2c.Bus) error { c.dev.Bus = bus; return nil }
 
-func (c *dlhChip) read() (int32, float64, bool, error) {
-	s, err := c.dev.Read()
+func (c *dlhChip) read() (int32, float64, bool, error)  { return c.say(c.dev.Read()) }
+func (c *dlhChip) start() error                         { return c.dev.Start() }
+func (c *dlhChip) takes() time.Duration                 { return dlh.Conversion }
+func (c *dlhChip) fetch() (int32, float64, bool, error) { return c.say(c.dev.Fetch()) }
+
+func (c *dlhChip) say(s dlh.Sample, err error) (int32, float64, bool, error) {
 	return int32(s.Counts), s.Pressure, s.NearEnd, err
 }
 

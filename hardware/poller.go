@@ -21,6 +21,14 @@ type Poller interface {
 	Read() (float64, reading.Quality, error)
 }
 
+// Starter is a Poller whose part can be told to measure before it is read. Where the parts of a group are all told so
+// first, they measure at the same time, and only the first of them is waited for.
+type Starter interface {
+	// Start lets the part measure for the next Read, which should follow at once. It does nothing where Read would not
+	// ask the part, and tells of no error: Read then begins anew.
+	Start()
+}
+
 // Detail is what a person at the bench wants to know of a source beside its value. Every poller of a Set has it. Its
 // methods are for the goroutine that calls Read.
 type Detail interface {

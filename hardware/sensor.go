@@ -22,8 +22,10 @@ type sensor struct {
 	supply   *supply // of its bus; nil: it cannot be switched
 	sign     float64 // −1 where the tubes are the other way round
 	stuck    stuckWatch
-	ready    bool // the chip is set up
-	heard    bool // counts is of an answer
+	ready    bool          // the chip is set up
+	begun    bool          // it measures for the next Read
+	done     time.Duration // monotonic, when it will have measured
+	heard    bool          // counts is of an answer
 	counts   int32
 }
 
@@ -36,6 +38,16 @@ func (s *sensor) Raw() string {
 		return ""
 	}
 	return strconv.Itoa(int(s.counts))
+}
+
+// Start lets the chip measure, if it is one that does so when it is told, and all is well with it; see Starter.
+func (s *sensor) Start() {
+	c, ok := s.chip.(starter)
+	if !ok || !s.ready || s.failures > 0 {
+		return
+	}
+	s.begun = c.start() == nil
+	s.done = s.clock.Mono() + c.takes()
 }
 
 // Read measures once; see Poller.
@@ -91,11 +103,12 @@ func (s *sensor) attempt() (float64, bool, Code, error) {
 
 func (s *sensor) once() (float64, bool, Code, error) {
 	if !s.ready {
+		s.begun = false
 		if code, err := s.setUp(); err != nil {
 			return 0, false, code, err
 		}
 	}
-	counts, pa, nearEnd, err := s.chip.read()
+	counts, pa, nearEnd, err := s.measure()
 	if err != nil {
 		code := s.codeOf(err)
 		s.heard, s.counts = code == Saturated || code == LatchedUp, counts
@@ -109,6 +122,18 @@ func (s *sensor) once() (float64, bool, Code, error) {
 		return 0, false, Stuck, err
 	}
 	return pa, nearEnd, "", nil
+}
+
+// measure fetches what the chip has measured since Start, or lets it measure now.
+func (s *sensor) measure() (counts int32, pa float64, nearEnd bool, err error) {
+	if !s.begun {
+		return s.chip.read()
+	}
+	s.begun = false
+	if left := s.done - s.clock.Mono(); left > 0 {
+		s.clock.Sleep(left)
+	}
+	return s.chip.(starter).fetch()
 }
 
 // setUp asks for the bus anew each time: it may have been missing, or have been opened again.

@@ -164,10 +164,18 @@ type Dev struct {
 // Read measures once: command, wait, answer. It takes 5 to 13 ms and allocates nothing. A bus that does not answer
 // ends it with the bus's error.
 func (d *Dev) Read() (Sample, error) {
-	if err := d.Bus.Tx(d.Addr, measure[:], nil); err != nil {
+	if err := d.Start(); err != nil {
 		return Sample{}, err
 	}
 	d.Sleep(Conversion)
+	return d.Fetch()
+}
+
+// Start lets the part measure; its answer is there to be fetched after Conversion.
+func (d *Dev) Start() error { return d.Bus.Tx(d.Addr, measure[:], nil) }
+
+// Fetch reads what was measured, and waits for it a little longer where it must.
+func (d *Dev) Fetch() (Sample, error) {
 	for try := 1; ; try++ {
 		if err := d.Bus.Tx(d.Addr, nil, d.frame[:]); err != nil {
 			return Sample{}, err

@@ -32,8 +32,8 @@ const Span = 500
 // asked for before it is ready.
 var measure = [2]byte{0x37, 0x2D}
 
-// conversion is twice what section 5.3.1 asks for at least.
-const conversion = 20 * time.Millisecond
+// Conversion is twice what section 5.3.1 asks for at least.
+const Conversion = 20 * time.Millisecond
 
 // Dev is one part on a bus. It is for one goroutine.
 type Dev struct {
@@ -46,10 +46,18 @@ type Dev struct {
 
 // Read measures once, in 20 ms. Its errors are those of package sdp8xx, whose frame it answers.
 func (d *Dev) Read() (sdp8xx.Sample, error) {
-	if err := d.Bus.Tx(d.Addr, measure[:], nil); err != nil {
+	if err := d.Start(); err != nil {
 		return sdp8xx.Sample{}, err
 	}
-	d.Sleep(conversion)
+	d.Sleep(Conversion)
+	return d.Fetch()
+}
+
+// Start lets the part measure; its answer is there to be fetched after Conversion.
+func (d *Dev) Start() error { return d.Bus.Tx(d.Addr, measure[:], nil) }
+
+// Fetch reads what was measured.
+func (d *Dev) Fetch() (sdp8xx.Sample, error) {
 	if err := d.Bus.Tx(d.Addr, nil, d.frame[:]); err != nil {
 		return sdp8xx.Sample{}, err
 	}

@@ -29,7 +29,7 @@ var measure = [1]byte{0xAD}
 // A conversion takes 4.1 ms at most (18 bits, "timing"), so four of them take this; the busy bit is looked at again a few
 // times.
 const (
-	conversion = 17 * time.Millisecond
+	Conversion = 17 * time.Millisecond
 	retryBusy  = 3 * time.Millisecond
 	busyTries  = 4
 )
@@ -149,10 +149,18 @@ type Dev struct {
 
 // Read measures once: the mean of four conversions, in 17 to 29 ms.
 func (d *Dev) Read() (Sample, error) {
-	if err := d.Bus.Tx(d.Addr, measure[:], nil); err != nil {
+	if err := d.Start(); err != nil {
 		return Sample{}, err
 	}
-	d.Sleep(conversion)
+	d.Sleep(Conversion)
+	return d.Fetch()
+}
+
+// Start lets the part measure; its answer is there to be fetched after Conversion.
+func (d *Dev) Start() error { return d.Bus.Tx(d.Addr, measure[:], nil) }
+
+// Fetch reads what was measured, and waits for it a little longer where it must.
+func (d *Dev) Fetch() (Sample, error) {
 	for try := 1; ; try++ {
 		if err := d.Bus.Tx(d.Addr, nil, d.frame[:]); err != nil {
 			return Sample{}, err
