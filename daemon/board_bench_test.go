@@ -8,14 +8,11 @@ import (
 	"path/filepath"
 	"runtime"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
-
-	"ductward/hardware/rig"
-	"ductward/internal/clock"
-	"ductward/internal/shop"
 )
 
 // BenchmarkBoard16x1Hz and its sibling run the whole daemon in a program of its own, in real time: the drivers on a bus
@@ -58,23 +55,18 @@ func benchmarkBoard(b *testing.B, sensors int, every time.Duration) {
 // full, and tells what the days of the last one add to the heap.
 func BenchmarkHeapOverAWeek(b *testing.B) {
 	for range b.N {
-		s, problems := shop.Parse("shop.yaml", rig.DemoShop())
-		require.NoError(b, shop.Errors(problems))
-		s.Outbound = shop.Outbound{}
-		plants, err := rig.NewDemo(s, demoBegin, demoBegin.AddDate(0, 0, 91), 1) // behind its end work never ceases
-		require.NoError(b, err)
-		clk := clock.NewVirtual(demoBegin)
-		plants.Use(clk)
-		d, err := New(Config{Shop: s, DataDir: b.TempDir(), Buses: plants, Clock: clk, World: &demoWorld{plants, clk, false}, Log: quiet()})
-		require.NoError(b, err)
+		d := demoDaemon(b, 91, false)
 		var heap []float64
+		var count []map[string]int
 		for day := 84; day <= 91; day++ {
 			require.NoError(b, d.History(context.Background(), demoBegin.AddDate(0, 0, day), nil))
 			heap = append(heap, heapMB())
+			count = append(count, censusOf(d.open))
 		}
 		b.Logf("MB after each day: %.2f", heap)
-		b.ReportMetric(heap[len(heap)-1], "MB-heap")
-		b.ReportMetric(1e3*(heap[len(heap)-1]-heap[0])/7, "kB/day")
+		b.Logf("bytes that the week has added, by what holds them:\n%s", strings.Join(growth(count[0], count[7]), "\n"))
+		b.ReportMetric(heap[7], "MB-heap")
+		b.ReportMetric(1e3*(heap[7]-heap[0])/7, "kB/day")
 		require.NoError(b, d.Close())
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -43,6 +44,13 @@ var demoBegin = time.Date(2026, 1, 5, 0, 0, 0, 0, time.UTC)
 
 // demoHistory lives through days of the demonstration's shop, through its drivers.
 func demoHistory(t testing.TB, days int, blind bool, more ...journal.Entry) *Daemon {
+	d := demoDaemon(t, days, blind, more...)
+	require.NoError(t, d.History(context.Background(), demoBegin.AddDate(0, 0, days), nil))
+	return d
+}
+
+// demoDaemon is a daemon that can live through days of the demonstration's shop.
+func demoDaemon(t testing.TB, days int, blind bool, more ...journal.Entry) *Daemon {
 	s, problems := shop.Parse("shop.yaml", rig.DemoShop())
 	require.NoError(t, shop.Errors(problems))
 	s.Outbound = shop.Outbound{}
@@ -54,7 +62,6 @@ func demoHistory(t testing.TB, days int, blind bool, more ...journal.Entry) *Dae
 	d, err := New(Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, World: &demoWorld{plants, clk, blind},
 		Logbook: append(plants.Journal(end), more...), Log: quiet()})
 	require.NoError(t, err)
-	require.NoError(t, d.History(context.Background(), end, nil))
 	return d
 }
 
@@ -73,9 +80,10 @@ func TestTheDemonstrationsHistoryPassesOverStillness(t *testing.T) {
 // A daemon that has lived through its history knows what one knows that is started on its record: the logbook was
 // entered at its moments.
 func TestAStartKnowsWhatHistoryKnew(t *testing.T) {
-	d := demoHistory(t, 12, false, // and two entries that change what is estimated, during work
+	d := demoDaemon(t, 12, false, // and two entries that change what is estimated, during work
 		journal.Entry{Time: demoBegin.Add((8*24 + 10) * time.Hour), Kind: journal.FilterCleaned, Subject: "main"},
 		journal.Entry{Time: demoBegin.Add((3*24 + 11) * time.Hour), Kind: journal.Baseline, Subject: "main"})
+	livesOn(t, d, 8, 12)
 	defer func() { require.NoError(t, d.Close()) }()
 	f := d.open.fold
 	known := func() []string {
@@ -119,6 +127,21 @@ func TestAStartKnowsWhatHistoryKnew(t *testing.T) {
 	}
 	assert.Equal(t, lived, known(), "from a checkpoint in the midst of it")
 	assert.True(t, bytes.Equal(state, stateOf(t, f.watch)), "to the byte")
+}
+
+// livesOn lives from the demonstration's beginning to the end of a day. From the end of an earlier one on, what is kept in
+// memory must not grow with the readings: a number kept of each would be eight times what is allowed.
+func livesOn(t *testing.T, d *Daemon, from, to int) {
+	t.Helper()
+	var count []map[string]int
+	var readings []uint64
+	for _, day := range []int{from, to} {
+		require.NoError(t, d.History(context.Background(), demoBegin.AddDate(0, 0, day), nil))
+		count = append(count, censusOf(d.open))
+		readings = append(readings, d.open.in.seq)
+	}
+	grown := ofTheWatch(count[1]) - ofTheWatch(count[0])
+	assert.Less(t, grown, int(readings[1]-readings[0]), "bytes:\n%s", strings.Join(growth(count[0], count[1]), "\n"))
 }
 
 // BenchmarkDemoHistory lives through a month of the demonstration's shop.

@@ -181,7 +181,7 @@ func (e *Estimator) meanFlow(d *dayData) Value {
 			if err != nil {
 				continue
 			}
-			q = v.result.FanFlow
+			q = v.fanFlow
 			flows[o.set.key] = q
 		}
 		h := (o.run.End - o.run.Start).Hours()

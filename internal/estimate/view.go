@@ -102,8 +102,8 @@ type view struct {
 	pred     []float64   // by channel
 	jac      [][]float64 // [channel][columns.all], relative
 	globals  [][3]float64
-	machines []int // columns of the blockages of the machines that draw air
-	result   *duct.Result
+	machines []int   // columns of the blockages of the machines that draw air
+	fanFlow  float64 // m³/s; the rest of the solution, some kB, is let go: hundreds of views are kept
 }
 
 // viewer makes views and keeps them. It is not safe for concurrent use.
@@ -124,7 +124,7 @@ const (
 	leakGrid        = leakPrior / 20
 	lossGrid        = 0.05 // of the log of a drop's or a trunk run's loss
 	speedGrid       = 0.005
-	cacheLimit      = 800       // views of a shop with a few sensors, some 10 kB each
+	cacheLimit      = 800       // views of a shop with a few sensors, a kB or two each
 	cacheLeast      = 64        // of one with very many: about a day's gate sets
 	cacheBytes      = 2_600_000 // of Jacobians: many sensors take about as much memory as a few
 )
@@ -285,7 +285,7 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 	if err != nil {
 		return nil, fmt.Errorf("gates open %q: %w", g.open, err)
 	}
-	w := &view{result: res}
+	w := &view{fanFlow: res.FanFlow}
 	k := &v.cols
 	nModel := k.gain0
 	for c, si := range k.sensor {
