@@ -155,17 +155,24 @@ func BenchmarkDemoHistory(b *testing.B) {
 	}
 }
 
-// The demonstration's shop, live: chips on I²C, switches on pins, topics, all through their drivers.
-func TestTheDemonstrationsShopRunsLive(t *testing.T) {
+// liveDemo is the demonstration's shop live from the end of its story on, by when work never ceases, on a fast clock.
+func liveDemo(t *testing.T) (*rig.Demo, Config) {
+	t.Helper()
 	s, problems := shop.Parse("shop.yaml", rig.DemoShop())
 	require.NoError(t, shop.Errors(problems))
 	s.Outbound = shop.Outbound{}
-	end := time.Date(2026, 3, 16, 7, 0, 0, 0, time.UTC) // unceasing work from here on
+	end := time.Date(2026, 3, 16, 7, 0, 0, 0, time.UTC)
 	plants, err := rig.NewDemo(s, end.Add(-24*time.Hour), end, 1)
 	require.NoError(t, err)
 	clk := newFastClock(end)
 	plants.Use(clk)
-	cfg := Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, Alarms: promptly}
+	return plants, Config{Shop: s, DataDir: t.TempDir(), Buses: plants, Clock: clk, Alarms: promptly}
+}
+
+// The demonstration's shop, live: chips on I²C, switches on pins, topics, all through their drivers.
+func TestTheDemonstrationsShopRunsLive(t *testing.T) {
+	plants, cfg := liveDemo(t)
+	s := cfg.Shop
 	seen := spyOn(t, &cfg)
 	r := start(t, cfg)
 	var channels []string

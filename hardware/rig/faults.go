@@ -11,11 +11,12 @@ const (
 	badCRC
 	saturate
 	latchUp
+	chatter
 )
 
 // faults are those that a part has now.
 type faults struct {
-	unplugged, stuck, badCRC, saturated bool
+	unplugged, stuck, badCRC, saturated, chatters bool
 }
 
 // set adds a fault.
@@ -63,6 +64,9 @@ func (r *Rig) Saturate(channel string) error { return r.fail(channel, saturate) 
 
 // LatchUp lets an ABP2 answer a good status without counts, as it does after a disturbed supply.
 func (r *Rig) LatchUp(channel string) error { return r.fail(channel, latchUp) }
+
+// Chatter lets a switch open and close at every look, as one does that is loose or whose wire lies beside a drive's.
+func (r *Rig) Chatter(channel string) error { return r.fail(channel, chatter) }
 
 // Mend makes a channel whole again.
 func (r *Rig) Mend(channel string) error {

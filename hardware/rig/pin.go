@@ -48,6 +48,9 @@ func (p *pin) level() gpio.Level {
 	switch {
 	case p.faults.unplugged:
 		return p.pull == gpio.PullUp
+	case p.faults.chatters:
+		p.held = !p.held
+		return p.held
 	case p.faults.stuck:
 		return p.held
 	}
@@ -64,11 +67,15 @@ func (p *pin) Pull() gpio.Pull { return p.pull }
 func (p *pin) DefaultPull() gpio.Pull { return gpio.Float }
 
 func (p *pin) fail(f fault) error {
-	if f != unplug && f != stick {
-		return errors.New("a switch can only be cut off or stick")
-	}
 	p.held = p.level()
-	return p.faults.set(f)
+	switch f {
+	case unplug, stick:
+		return p.faults.set(f)
+	case chatter:
+		p.faults.chatters = true
+		return nil
+	}
+	return errors.New("a switch can only be cut off, stick or chatter")
 }
 
 func (p *pin) mend() { p.faults = faults{} }

@@ -183,7 +183,8 @@ func TestFaultsAreToldAndMended(t *testing.T) {
 func TestFaultsThatCannotBe(t *testing.T) {
 	b := newBench(t, plant.Exact())
 	assert.ErrorContains(t, b.CorruptCRC("main/filter drop"), "no checksum")
-	assert.ErrorContains(t, b.Saturate("gate/planer gate"), "cut off or stick")
+	assert.ErrorContains(t, b.Saturate("gate/planer gate"), "cut off, stick or chatter")
+	assert.ErrorContains(t, b.Chatter("main/air"), "can only fall silent or stick")
 	assert.ErrorContains(t, b.Unplug("main/nothing"), "no wire")
 	assert.ErrorContains(t, b.Mend("main/nothing"), "no wire")
 }
