@@ -9,6 +9,7 @@ import (
 	"os"
 	"strconv"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -53,6 +54,8 @@ type fastClock struct {
 	began time.Time
 	rate  time.Duration
 
+	skipped atomic.Int64 // ns by which it has jumped
+
 	mu      sync.Mutex
 	civil   time.Time // at mono 0
 	trusted bool
@@ -62,7 +65,12 @@ func newFastClock(civil time.Time) *fastClock {
 	return &fastClock{began: time.Now(), rate: 50, civil: civil, trusted: true}
 }
 
-func (c *fastClock) Mono() time.Duration { return c.rate * time.Since(c.began) }
+func (c *fastClock) Mono() time.Duration {
+	return c.rate*time.Since(c.began) + time.Duration(c.skipped.Load())
+}
+
+// jump lets time pass in which nobody does anything.
+func (c *fastClock) jump(d time.Duration) { c.skipped.Add(int64(d)) }
 
 func (c *fastClock) Now() time.Time {
 	c.mu.Lock()
