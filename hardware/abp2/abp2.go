@@ -1,8 +1,9 @@
 // Package abp2 reads Honeywell's ABP2 board-mount pressure sensors over I²C.
 //
 // Datasheet: Honeywell, "ABP2 Series Board Mount Pressure Sensors", 32350268, issue D. Section and table names below
-// are those of that sheet, from memory; the numbers were compared with the Linux kernel's driver
-// (drivers/iio/pressure/abp2030pa.c).
+// are those of that sheet, from memory. Seen of it: its first page (some 200 results a second, a total error band of 1.5 %
+// of the span at best). The command, the wait, the bits of the status byte, the limits of the transfer function, the
+// temperature and the spans are the same in the Linux kernel's driver (drivers/iio/pressure/abp2030pa.c), which cites the sheet.
 //
 // The part is a piezoresistive membrane, dead-ended, so that dust does not stream through it. Four different things:
 //   - Resolution: a count is span/13 421 773, that is 0.0004 Pa of a ±2.5 kPa part. It is no measure of anything else.

@@ -1,7 +1,8 @@
 // Package adp810 reads Aosong's ADP810 differential pressure sensor over I²C.
 //
-// Datasheet: Aosong, "Datasheet ADP810-Digital". Seen through the Linux driver drivers/iio/pressure/adp810.c, which cites its
-// sections 5.3.1 (trigger, wait of 10 ms) and 5.4 (checksum); the rest is from memory.
+// Datasheet: Aosong, "Datasheet ADP810-Digital", not seen. The command, the wait of 10 ms at least (section 5.3.1), the
+// checksum (5.4), the form of the answer and the scale of the temperature are those of the Linux driver
+// drivers/iio/pressure/adp810.c, which cites it; the address and the scale of 60 counts per Pa are from memory.
 //
 // The part is thermal, as package sdp8xx tells it: for velocity pressure or clean taps only. Its answer has the same form
 // and the same checksums. Four different things:

@@ -1,8 +1,10 @@
 // Package ads1115 reads Texas Instruments' ADS1115, an analog-to-digital converter of four inputs and sixteen bits, over
 // I²C.
 //
-// Datasheet: Texas Instruments SBAS444E, "ADS111x Ultra-Small, Low-Power, I²C-Compatible, 860-SPS, 16-Bit ADCs"; the table
-// of the config register was seen in revision D (section 9.6.3), the rest is from memory. Addresses are 0x48 to 0x4B.
+// Datasheet: Texas Instruments SBAS444E, "ADS111x Ultra-Small, Low-Power, I²C-Compatible, 860-SPS, 16-Bit ADCs". Seen: the
+// table of the config register in revision D (section 9.6.3), and of the ADS1115-Q1 (SBAS563) the addresses of the registers,
+// the data format and single-shot mode. The addresses, 0x48 to 0x4B, the tolerance of the oscillator, noise and accuracy are
+// from memory.
 //
 // Four different things, at the full scale of ±4.096 V:
 //   - Resolution: a count is 125 µV, which at 150 Ω is 0.8 µA, or 0.13 Pa of a transmitter of 2.5 kPa.

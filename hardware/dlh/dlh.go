@@ -1,8 +1,10 @@
 // Package dlh reads All Sensors' DLH and DLHR low pressure sensors over I²C.
 //
 // Datasheet: All Sensors DS-0350, "DLHR Series Low Voltage Digital Pressure Sensors", revision A; the DLH (DS-0355) speaks
-// alike. Sections are named by their titles. The text is from memory, compared with the Linux driver
-// drivers/iio/pressure/dlhl60d.c, which cites both.
+// alike. Sections are named by their titles. Seen of DS-0355, revision A: pages 5 and 6, with the commands (table 1), the
+// form of the answer (table 2) and the status byte (table 3). The transfer functions, the address and the times are from
+// memory; an open driver that cites DS-0350, revision A, and the Linux driver drivers/iio/pressure/dlhl60d.c, which cites
+// DS-0355, revision B, have the same. The figures of noise, zero and accuracy are from memory alone.
 //
 // The part is a membrane: dead-ended, for dusty taps. It sleeps until it is asked. Four different things:
 //   - Resolution: 16 to 18 bits of the 24 that it sends, by order code: 0.06 Pa or less of a part of ±2.5 kPa.
@@ -10,8 +12,9 @@
 //   - Zero: 0.15 to 0.5 % of the span over warm-up and a year, before it is zeroed here.
 //   - Accuracy: total error band 0.75 to 1 % of the span.
 //
-// Known traps. There is no checksum and no identity. "Span" in the sheet's formula is the whole width, from −FS to +FS, of
-// a differential part.
+// Known traps. There is no checksum and no identity. What a part of 16 or 17 bits sends below these is undefined (page 6),
+// and less than 0.1 Pa of one of ±2.5 kPa. The Linux driver sends the first byte of the command alone; the sheet has three.
+// "Span" in the sheet's formula is the whole width, from −FS to +FS, of a differential part.
 package dlh
 
 import (
@@ -23,23 +26,24 @@ import (
 // Address is that of every part that is sold without another one asked for.
 const Address uint16 = 0x29
 
-// Section "I²C interface", start commands: AA single, AC the mean of 2, AD of 4, AE of 8, AF of 16.
-var measure = [1]byte{0xAD}
+// Table 1, start commands of three bytes: AA single, AC the mean of 2, AD of 4, AE of 8, AF of 16.
+var measure = [3]byte{0xAD, 0x00, 0x00}
 
-// A conversion takes 4.1 ms at most (18 bits, "timing"), so four of them take this; the busy bit is looked at again a few
-// times.
+// Sixteen conversions of 18 bits take 61.9 ms (revision A of DS-0350, as an open driver quotes it), so that four take 16;
+// the busy bit is looked at again a few times.
 const (
 	Conversion = 17 * time.Millisecond
 	retryBusy  = 3 * time.Millisecond
 	busyTries  = 4
 )
 
-// Section "status byte".
+// Table 3. A completed reading without error says statusPower alone.
 const (
 	statusPower  = 0x40 // the part is powered: always set
 	statusBusy   = 0x20
 	statusMemory = 0x04 // the checksum of its memory is wrong
-	statusConfig = 0x02 // the sensor's configuration
+	statusConfig = 0x02 // always 0
+	statusMode   = 0x18 // 0 in normal operation
 	statusALU    = 0x01 // its arithmetic over- or underflowed
 )
 
@@ -125,16 +129,16 @@ func (r Range) Decode(f *Frame) (Sample, error) {
 
 func checkStatus(status byte) error {
 	switch {
-	case status&statusPower == 0 || status&0x80 != 0:
+	case status&statusPower == 0 || status&(0x80|statusMode|statusConfig) != 0:
 		return ErrStatus
 	case status&statusBusy != 0:
 		return ErrBusy
-	case status&(statusMemory|statusConfig) != 0:
+	case status&statusMemory != 0:
 		return ErrMemory
 	case status&statusALU != 0:
 		return ErrALU
 	}
-	return nil // the bits between say which mode it is in
+	return nil
 }
 
 // Dev is one part on a bus. It is for one goroutine.

@@ -56,7 +56,7 @@ func TestDecode(t *testing.T) {
 
 func TestStatusIsNoReading(t *testing.T) {
 	for status, want := range map[byte]error{0x00: ErrStatus, 0xC0: ErrStatus, 0xFF: ErrStatus, 0x60: ErrBusy, 0x44: ErrMemory,
-		0x42: ErrMemory, 0x41: ErrALU, 0x58: nil} {
+		0x42: ErrStatus, 0x41: ErrALU, 0x58: ErrStatus, 0x40: nil} {
 		f := frame(status, 1<<23, 0)
 		_, err := Range{Span: 2500}.Decode(&f)
 		assert.Equal(t, want, err, "0x%02X", status)
@@ -67,7 +67,7 @@ func TestStatusIsNoReading(t *testing.T) {
 func TestRead(t *testing.T) {
 	busy, ready := frame(0x60, 0, 0), frame(0x40, 11744051, 8589935)
 	bus := &i2ctest.Playback{Ops: []i2ctest.IO{
-		{Addr: 0x29, W: []byte{0xAD}},
+		{Addr: 0x29, W: []byte{0xAD, 0, 0}},
 		{Addr: 0x29, R: busy[:]},
 		{Addr: 0x29, R: ready[:]},
 	}}
@@ -82,7 +82,7 @@ func TestRead(t *testing.T) {
 
 func TestReadGivesUpOnAPartThatStaysBusy(t *testing.T) {
 	busy := frame(0x60, 0, 0)
-	bus := &i2ctest.Playback{Ops: []i2ctest.IO{{Addr: 0x29, W: []byte{0xAD}}}}
+	bus := &i2ctest.Playback{Ops: []i2ctest.IO{{Addr: 0x29, W: []byte{0xAD, 0, 0}}}}
 	for range busyTries + 1 {
 		bus.Ops = append(bus.Ops, i2ctest.IO{Addr: 0x29, R: busy[:]})
 	}

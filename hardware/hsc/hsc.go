@@ -2,8 +2,10 @@
 //
 // Datasheets: Honeywell 50099148, "TruStability Board Mount Pressure Sensors, HSC Series" and 50099533, "SSC Series", with
 // the technical note 008201, "I²C Communications with Honeywell Digital Output Pressure Sensors". Sections are named by
-// their titles. The text is from memory, compared with the Linux driver drivers/iio/pressure/hsc030pa.c and its notes,
-// which cite the same sheets. Only the transfer function "A" (10 % to 90 % of 2^14 counts) is known here.
+// their titles. Seen of the technical note (issue 3, 2012): sections 1 to 2.3 with figure 2, the form of the answer. The
+// four states, the transfer function, the temperature and the spans are those of the Linux driver
+// drivers/iio/pressure/hsc030pa.c, which cites the first sheet; noise, accuracy and the time between two results are from memory.
+// Only the transfer function "A" (10 % to 90 % of 2^14 counts) is known here.
 //
 // The part is a membrane: dead-ended, for dusty taps. It measures by itself, about once a millisecond; a read fetches the
 // last result. Four different things:

@@ -1,8 +1,8 @@
 // Package mux reaches parts behind I²C multiplexers of eight ports: NXP PCA9548A, TI TCA9548A and their like.
 //
-// Datasheets: NXP PCA9548A, rev. 5.1, and TI SCPS207, "TCA9548A Low-Voltage 8-Channel I²C Switch", sections "Control
-// Register" (bit n joins port n; several may be joined) and "Power-On Reset" (all ports off); the table of the latter's
-// family was seen at ti.com, the rest is from memory. Addresses are 0x70 to 0x77.
+// Datasheets: TI SCPS207F, "TCA9548A Low-Voltage 8-Channel I2C Switch", of which were seen table 1 (the addresses, 0x70 to
+// 0x77) and section 8.5.4 with table 2 (bit n joins port n after the stop condition, several may be joined, of several bytes
+// the last holds, after power-up none is joined); and NXP PCA9548A, rev. 5.1, from memory.
 //
 // The library that knows this part, periph's devices/v3/pca9548, remembers which port it joined last. After the supply of
 // the multiplexer failed for a moment it would then join no port any more, and with two multiplexers on one bus, whose

@@ -9,7 +9,7 @@ import (
 )
 
 // abp2 is a simulated Honeywell ABP2 on I²C. Datasheet: Honeywell 32350268, "ABP2 Series Board Mount Pressure Sensors",
-// from memory, and compared with the Linux driver drivers/iio/pressure/abp2030pa.c: the command AA 00 00 starts a
+// from memory, and as in the Linux driver drivers/iio/pressure/abp2030pa.c: the command AA 00 00 starts a
 // conversion of 5 ms; a read gives the status byte, 24 bits of pressure and 24 bits of temperature, high byte first.
 type abp2 struct {
 	addr      uint16

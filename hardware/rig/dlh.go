@@ -8,9 +8,9 @@ import (
 	"ductward/internal/shop"
 )
 
-// dlh is a simulated All Sensors DLHR. Datasheet: All Sensors DS-0350, from memory, and compared with the Linux driver
-// drivers/iio/pressure/dlhl60d.c: AA to AF start one conversion or the mean of 2 to 16; a read gives a status byte, 24 bits
-// of pressure between 10 % and 90 % and 24 of temperature.
+// dlh is a simulated All Sensors DLHR. Datasheet: All Sensors DS-0355, revision A, tables 1 to 3: AA to AF, each with two
+// bytes of 0 behind it, start one conversion or the mean of 2 to 16; a read gives a status byte, 24 bits of pressure between
+// 10 % and 90 % and 24 of temperature.
 type dlh struct {
 	addr      uint16
 	low, high float64 // Pa at 10 % and 90 % of the counts
@@ -61,7 +61,7 @@ func (d *dlh) write(now time.Duration, instant bool, w []byte) error {
 	if d.faults.unplugged {
 		return errNACK
 	}
-	if len(w) == 0 || conversions(w[0]) == 0 || !instant && now < d.ready {
+	if len(w) != 3 || conversions(w[0]) == 0 || w[1] != 0 || w[2] != 0 || !instant && now < d.ready {
 		return nil // acknowledged and ignored
 	}
 	d.ready = now + time.Duration(conversions(w[0]))*dlhConversion

@@ -35,7 +35,7 @@ func TestDLHByteForByte(t *testing.T) {
 	pr, _ := atZero(t)
 	d := newDLH(shop.Source{Address: 0x29, Span: 2500}, pr)
 	r := make([]byte, 7)
-	require.NoError(t, d.write(0, false, []byte{0xAD}))
+	require.NoError(t, d.write(0, false, []byte{0xAD, 0, 0}))
 	require.NoError(t, d.read(16*time.Millisecond, false, r))
 	assert.Equal(t, byte(0x60), r[0], "busy")
 	require.NoError(t, d.read(17*time.Millisecond, false, r))
