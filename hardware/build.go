@@ -71,7 +71,7 @@ func (b *builder) position(channel string, f *shop.Source) error {
 	switch f.Kind {
 	case shop.SourceGPIO:
 		if f.ShutPin != "" {
-			b.pair(channel, f)
+			b.contacts(channel, "pins "+f.Pin+" and "+f.ShutPin, []string{f.Pin, f.ShutPin}, f, endPlaces())
 			return nil
 		}
 		p := &pinSwitch{
@@ -102,33 +102,17 @@ func (b *builder) position(channel string, f *shop.Source) error {
 	return nil
 }
 
-// pair adds a gate with a contact at each end.
-func (b *builder) pair(channel string, f *shop.Source) {
-	p := &pairSwitch{
-		health:    b.health(channel, "pins "+f.Pin+" and "+f.ShutPin),
-		pinNames:  [2]string{f.Pin, f.ShutPin},
+// contacts adds a gate or a selector that tells where it stands by several contacts.
+func (b *builder) contacts(channel, where string, pins []string, f *shop.Source, at places) {
+	p := &contacts{
+		health:    b.health(channel, where),
+		pinNames:  pins,
 		activeLow: f.ActiveLow,
 		debounce:  f.Debounce,
+		places:    at,
 		buses:     b.buses,
 		clock:     b.clock,
-	}
-	if p.debounce <= 0 {
-		p.debounce = defaultDebounce
-	}
-	b.add("gpio", p, &p.health)
-}
-
-// ports adds a selector with a switch at each port.
-func (b *builder) ports(channel string, s *shop.Selector) {
-	p := &portSwitches{
-		health:    b.health(channel, "pins "+strings.Join(s.Position.Pins, ", ")),
-		pinNames:  s.Position.Pins,
-		activeLow: s.Position.ActiveLow,
-		debounce:  s.Position.Debounce,
-		hose:      s.Hose,
-		buses:     b.buses,
-		clock:     b.clock,
-		at:        make([]*switchpin.Switch, len(s.Position.Pins)),
+		at:        make([]*switchpin.Switch, len(pins)),
 	}
 	if p.debounce <= 0 {
 		p.debounce = defaultDebounce
@@ -145,7 +129,8 @@ func (b *builder) selector(s *shop.Selector) error {
 	case s.Position.Kind == shop.SourceMQTT:
 		return b.topic(channel, s.Position, wantPort(s.Ports), switchInterval)
 	case s.Position.Kind == shop.SourceGPIO && len(s.Position.Pins) > 0:
-		b.ports(channel, s)
+		pins := s.Position.Pins
+		b.contacts(channel, "pins "+strings.Join(pins, ", "), pins, s.Position, portPlaces(len(pins), s.Hose))
 		return nil
 	}
 	return fmt.Errorf("%s: its position must come from a pin a port, from a topic that gives the port's number or name, or by hand", channel)
