@@ -32,6 +32,7 @@ var kindTitles = map[finding.Kind]string{
 	finding.SensorZero:           "Sensor’s zero has moved",
 	finding.SensorStuck:          "Sensor stuck",
 	finding.SensorPlugged:        "Sensor’s tap or tube plugged",
+	finding.SensorNoisy:          "Sensor has become noisy",
 	finding.SensorLost:           "Sensor not answering",
 	finding.SensorDisagrees:      "Sensor disagrees with the others",
 }

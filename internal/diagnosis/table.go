@@ -185,6 +185,14 @@ var table = map[finding.Kind]Row{
 		Clears:   "It clears when the noise of the air is back in several runs.",
 		Cautions: atSensor,
 	},
+	finding.SensorNoisy: {
+		Causes:   []Cause{tubeOff, cable, water},
+		Check:    "Look along the tube of {it} for an end that hangs loose or shakes, and for water that moves in it. Then see that its plug sits firmly and its cable does not lie beside that of the fan’s drive.",
+		It:       "the sensor",
+		Waits:    "Less can be told, and less surely: what it reads counts for less the more it moves.",
+		Clears:   "It clears when the channel moves as it did in several runs.",
+		Cautions: atSensor,
+	},
 	finding.SensorDisagrees: {
 		Causes:   []Cause{tubeOff, tapPlugged, water, moved, drifted},
 		Check:    "Look at the tubes of {it} for water, a kink, dust or an end that has come off, and at its tap. If the sensor or the tap was changed, enter it in the logbook.",

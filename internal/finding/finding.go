@@ -31,6 +31,7 @@ const (
 	SensorZero           Kind = "sensor-zero"
 	SensorStuck          Kind = "sensor-stuck"
 	SensorPlugged        Kind = "sensor-plugged"
+	SensorNoisy          Kind = "sensor-noisy"
 	SensorLost           Kind = "sensor-lost"
 	SensorDisagrees      Kind = "sensor-disagrees"
 	RecordFailing        Kind = "record-failing"   // what is read reaches the disk no more
