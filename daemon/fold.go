@@ -32,6 +32,7 @@ type fold struct {
 	alarms *alarm.Manager
 	out    *outward // nil: nothing is published
 	tells  *teller  // nil: nobody is told
+	shown  bool     // the first snapshot has been made
 	known  func()   // called with the first snapshot of a Run; nil: nobody asks, or it has been called
 
 	watch    *followed // nil until it has been made from what is stored

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
+	"runtime/debug"
 	"slices"
 	"time"
 
@@ -38,6 +39,10 @@ func (f *fold) look(mono time.Duration) {
 	}
 	findings := append(activeAndEnded(snap), f.ownFindings(mono)...)
 	f.change(mono, func() []alarm.Alarm { return f.alarms.UpdateBy(now, findings, f.design(mono)) })
+	if !f.shown {
+		f.shown = true
+		debug.FreeOSMemory() // a start leaves much behind that nobody needs again, and the collector would give back slowly
+	}
 	if f.known != nil {
 		f.known()
 		f.known = nil
