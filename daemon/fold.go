@@ -32,7 +32,7 @@ type fold struct {
 	alarms *alarm.Manager
 	out    *outward // nil: nothing is published
 	tells  *teller  // nil: nobody is told
-	shown  bool     // the first snapshot has been made
+	shown  bool     // the first snapshot of a Run has been made
 	known  func()   // called with the first snapshot of a Run; nil: nobody asks, or it has been called
 
 	watch    *followed // nil until it has been made from what is stored
@@ -100,7 +100,7 @@ func (f *fold) run(ctx context.Context) error {
 	if f.watch == nil {
 		f.build()
 	} else { // History has made it
-		f.news = true
+		f.news, f.shown = true, false
 		f.look(f.clk.Mono())
 	}
 	tick := time.NewTicker(f.pace.housekeeping)
