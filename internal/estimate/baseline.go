@@ -51,6 +51,10 @@ type baselineFit struct {
 	middle   []float64 // by day: fan hours since its first run
 	channels int
 	x        []float64
+
+	normal *mat.SymDense // of the step that is made, see empty
+	rhs    *mat.VecDense
+	chol   mat.Cholesky
 }
 
 func (f *baselineFit) gain(c int) int    { return 3 + c }
@@ -136,9 +140,7 @@ func (f *baselineFit) hoods() hoods {
 
 // iterate does one Gauss–Newton step with the priors and returns the largest move of a shared parameter.
 func (f *baselineFit) iterate() (float64, error) {
-	n := f.size()
-	normal := mat.NewSymDense(n, nil)
-	rhs := mat.NewVecDense(n, nil)
+	normal, rhs := f.empty()
 	for d, day := range f.days {
 		for i := range day {
 			f.add(normal, rhs, d, &day[i])
@@ -164,12 +166,11 @@ func (f *baselineFit) iterate() (float64, error) {
 			prior(f.bias(s, c), f.e.cols.meters[c].set)
 		}
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(normal) {
+	if !f.chol.Factorize(normal) {
 		return 0, errNoFit
 	}
 	var step mat.VecDense
-	if err := chol.SolveVecTo(&step, rhs); err != nil {
+	if err := f.chol.SolveVecTo(&step, rhs); err != nil {
 		if _, bad := err.(mat.Condition); !bad {
 			return 0, errNoFit
 		}
@@ -182,6 +183,17 @@ func (f *baselineFit) iterate() (float64, error) {
 		}
 	}
 	return moved, nil
+}
+
+// empty returns the normal equations with nothing in them. They are the same ones for all steps: with many sensors they
+// take tens of MB, and a small board has no room for those of several steps.
+func (f *baselineFit) empty() (*mat.SymDense, *mat.VecDense) {
+	if f.normal == nil {
+		f.normal, f.rhs = mat.NewSymDense(f.size(), nil), mat.NewVecDense(f.size(), nil)
+	}
+	f.normal.Zero()
+	f.rhs.Zero()
+	return f.normal, f.rhs
 }
 
 // hours returns when a run was, in fan hours since the middle of its day's runs.
