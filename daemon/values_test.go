@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"net"
+	"net/http"
 	"slices"
 	"testing"
 	"time"
@@ -199,6 +201,12 @@ func TestNothingIsLostWhileTheBrokerIsAwayOverAStart(t *testing.T) {
 	eventually(t, "an alarm", func() bool { return seen.states(lostFilter)[alarm.ActiveUnacknowledged] == 1 })
 	b.set("t/filter", 0.5)
 	eventually(t, "it is over", func() bool { return seen.states(lostFilter)[alarm.ClearedUnacknowledged] == 1 })
+	answer, err := http.Get("http://" + r.address + "/alarms")
+	require.NoError(t, err)
+	page, err := io.ReadAll(answer.Body)
+	require.NoError(t, errors.Join(err, answer.Body.Close()))
+	http.DefaultClient.CloseIdleConnections()
+	assert.Contains(t, string(page), "connection refused", "a shop that tells nobody else sees how it goes with the broker")
 	require.NoError(t, r.end())
 	assert.Empty(t, outside.values(t))
 

@@ -19,7 +19,9 @@ type Delivery interface {
 	Status() []outbox.Status
 	// Of lists the letters about an alarm, oldest first.
 	Of(alarmID string) []outbox.Item
-	// Test puts a test letter for every target.
+	// Letters tells whether any target takes letters: a broker takes how alarms stand, and nothing else.
+	Letters() bool
+	// Test puts a test letter for every target that takes letters.
 	Test(by string)
 }
 
@@ -31,6 +33,7 @@ type alarmsBody struct {
 	Held     []alarmCard // put aside, or suppressed by design
 	Budget   budget
 	Targets  []targetRow // nil: the shop file names nobody
+	Letters  bool        // some of them take letters
 	Dead     []deadRow
 	Sent     bool // a test has just been asked for
 }
@@ -99,6 +102,7 @@ func (s *server) alarmsView(rq *request) (any, error) {
 	}
 	b.Budget = newBudget(list, entries, rq.now)
 	if s.Delivery != nil {
+		b.Letters = s.Delivery.Letters()
 		b.Targets, b.Dead = s.targets(rq.now)
 	}
 	b.Sentence = alarmsSentence(&b)

@@ -19,6 +19,7 @@ import (
 
 // post is an outbox that the test fills.
 type post struct {
+	broker bool // alone
 	status []outbox.Status
 	items  []outbox.Item
 	tests  []string
@@ -34,6 +35,8 @@ func (p *post) Of(id string) (out []outbox.Item) {
 	}
 	return out
 }
+
+func (p *post) Letters() bool { return !p.broker }
 
 func (p *post) Test(by string) { p.tests = append(p.tests, by) }
 
@@ -122,6 +125,23 @@ func TestWhoWasToldIsSaid(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, send(h, "/api/v1/test-letter", asForm, "by=Ann").Code)
 	assert.Equal(t, []string{"Ann"}, p.tests)
 	assert.Equal(t, http.StatusConflict, send(f.handler(t), "/api/v1/test-letter", asJSON, `{"by":"Ann"}`).Code, "nobody is told")
+}
+
+// A shop that publishes and writes to nobody sees how that goes, and cannot send a letter.
+func TestABrokerIsAmongThoseWhoAreTold(t *testing.T) {
+	f := newFake()
+	cfg := f.config()
+	p := &post{broker: true, status: []outbox.Status{{Target: "mqtt", Failures: 2, Waiting: 1, Problem: "connection refused"}}}
+	cfg.Delivery = p
+	h, err := New(cfg)
+	require.NoError(t, err)
+	page := get(t, h, "/alarms").Body.String()
+	assert.Contains(t, page, "connection refused")
+	assert.Contains(t, page, "no letter goes to anybody")
+	assert.NotContains(t, page, "Send a test letter")
+	assert.NotContains(t, page, "Nobody is told")
+	assert.Equal(t, http.StatusConflict, send(h, "/api/v1/test-letter", asJSON, `{"by":"Ann"}`).Code)
+	assert.Empty(t, p.tests)
 }
 
 func TestTheBudgetIsCountedByTheLogbook(t *testing.T) {
