@@ -47,6 +47,7 @@ type alarmCard struct {
 	Shelved, Out           bool
 	Told                   []string
 	Since, Sure, Action    string // "": not known
+	Follows                []string
 	Advice                 advice
 	Cautions               []string
 	Hours                  []int // for which it may be shelved
@@ -133,6 +134,9 @@ func (s *server) alarmCard(a *alarm.Alarm, now time.Time, by string) alarmCard {
 	}
 	c.Told = s.toldWords(a.ID, now)
 	c.Advice = newAdvice(a.Kind(), a.Confusable)
+	for _, words := range a.Follows {
+		c.Follows = append(c.Follows, s.proper(words))
+	}
 	if a.Active() {
 		c.Action, c.Cautions = s.proper(a.Action), cautions(a.Kind())
 	}

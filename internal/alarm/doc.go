@@ -28,5 +28,9 @@
 //
 // A person who has looked confirms what was found and done; that too clears nothing.
 //
+// One cause has one alarm, and what follows from it hangs under it: a finding that names another one as what is behind it raises
+// none. The other one's alarm says what follows, and asks for as much as the most urgent of all. Once what was behind it has
+// ended, it is for whoever found it to say that it stands by itself.
+//
 // The package reads no clock and does no I/O: the caller says what time it is, stores what changed and tells people.
 package alarm
