@@ -74,7 +74,7 @@ func requireSound(t testing.TB, s *Store) {
 
 // second gives one reading of each of two channels for each second in [from, to).
 func seconds(boot uint32, from, to int) []reading.Reading {
-	var rs []reading.Reading
+	rs := make([]reading.Reading, 0, 2*(to-from))
 	for i := from; i < to; i++ {
 		at := time.Duration(i) * time.Second
 		rs = append(rs,
