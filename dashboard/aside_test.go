@@ -93,6 +93,11 @@ func TestWhatIsPutAsideAsksNobody(t *testing.T) {
 	held := heldBy(f.alarms[0].Cause)
 	assert.Equal(t, cannotTell, worst(good, &watch.Collector{Findings: []finding.Finding{causing(f.alarms[0].Cause, finding.Instrument)}}, held))
 	assert.Equal(t, good, worst(good, &watch.Collector{Findings: []finding.Finding{causing(f.alarms[0].Cause, finding.ActToday)}}, held))
+	follows := finding.Finding{Collector: "main", Kind: finding.AirShort, Priority: finding.ActToday, Under: "leak-7"}
+	assert.True(t, aside{"leak-7": alarm.Alarm{}}.quiets(&follows), "what follows from what is put aside is put aside with it")
+	assert.False(t, aside{"leak-8": alarm.Alarm{}, "": alarm.Alarm{}}.quiets(&follows))
+	follows.Under = ""
+	assert.False(t, aside{"": alarm.Alarm{}}.quiets(&follows))
 }
 
 func heldBy(cause string) aside { return aside{cause: alarm.Alarm{Cause: cause}} }
