@@ -59,6 +59,7 @@ type budget struct {
 	Days, Raised int
 	PerWeek      string
 	Within       bool
+	Crowded      int // days on which more than one was raised
 	Long         int // standing over a day
 	Worst        []worstRow
 }
@@ -101,7 +102,7 @@ func (s *server) alarmsView(rq *request) (any, error) {
 	if err != nil {
 		return nil, fmt.Errorf("alarms: %w", err)
 	}
-	b.Budget = newBudget(list, entries, rq.now)
+	b.Budget = newBudget(list, entries, s.local(rq.now))
 	if s.Delivery != nil {
 		b.Letters = s.Delivery.Letters()
 		b.Targets, b.Dead = s.targets(rq.now)
@@ -213,7 +214,7 @@ func because(why string) string {
 	return ": " + why
 }
 
-// newBudget counts the alarms of the last 30 days by the logbook.
+// newBudget counts the alarms of the last 30 days by the logbook; days are those of now's zone.
 func newBudget(list []alarm.Alarm, entries []journal.Entry, now time.Time) budget {
 	b := budget{Days: budgetDays}
 	from := now.AddDate(0, 0, -budgetDays)
@@ -224,11 +225,15 @@ func newBudget(list []alarm.Alarm, entries []journal.Entry, now time.Time) budge
 			b.Long++
 		}
 	}
-	times := map[string]int{}
+	times, days := map[string]int{}, map[string]int{}
 	for i := range entries {
 		e := &entries[i]
 		if e.Kind == journal.Alarm && e.Event == string(alarm.Raised) && e.Time.After(from) {
 			b.Raised++
+			day := e.Time.In(now.Location()).Format(time.DateOnly)
+			if days[day]++; days[day] == 2 {
+				b.Crowded++
+			}
 			times[causeTitle(cmp.Or(causes[e.Alarm], e.Alarm))]++
 		}
 	}

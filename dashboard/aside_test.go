@@ -164,10 +164,13 @@ func TestTheBudgetIsCountedByTheLogbook(t *testing.T) {
 	assert.Equal(t, 21, b.Raised)
 	assert.Equal(t, "4.9", b.PerWeek)
 	assert.True(t, b.Within)
+	assert.Equal(t, 1, b.Crowded, "one day had them all")
 	assert.Equal(t, 1, b.Long)
 	assert.Equal(t, []worstRow{{"New leak: trunk 3", 21}}, b.Worst)
 	add(1, 1)
-	assert.False(t, newBudget(list, entries, testNow).Within)
+	b = newBudget(list, entries, testNow)
+	assert.False(t, b.Within)
+	assert.Equal(t, 1, b.Crowded, "one a day is within what can be answered")
 }
 
 func TestACorrectionNamesWhatItStandsFor(t *testing.T) {
