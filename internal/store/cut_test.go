@@ -27,7 +27,9 @@ func everything(t *testing.T, s *Store) string {
 	var b strings.Builder
 	var row []byte
 	for r, err := range s.Readings(t.Context(), ReadQuery{}) {
-		require.NoError(t, err)
+		if err != nil { // of each reading, require would cost more than the reading
+			require.NoError(t, err)
+		}
 		row = append(row[:0], r.Channel...)
 		for _, v := range []uint64{math.Float64bits(r.Value), math.Float64bits(r.SD), uint64(r.Span), uint64(r.N), uint64(r.Quality),
 			uint64(r.Boot), uint64(r.Mono), r.Seq, uint64(r.Time.UnixNano())} {
@@ -93,7 +95,7 @@ func (c *cutRecord) step() error {
 			return err
 		}
 	}
-	n := 1 + c.rng.IntN(300)
+	n := 1 + c.rng.IntN(100)
 	if err := c.s.Append(seconds(c.boot, c.at, c.at+n)); err != nil {
 		return err
 	}

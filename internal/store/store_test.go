@@ -59,7 +59,9 @@ func all(t testing.TB, s *Store, q ReadQuery) []reading.Reading {
 	t.Helper()
 	var out []reading.Reading
 	for r, err := range s.Readings(context.Background(), q) {
-		require.NoError(t, err)
+		if err != nil { // of each reading, require would cost more than the reading
+			require.NoError(t, err)
+		}
 		out = append(out, r)
 	}
 	return out
