@@ -86,6 +86,14 @@ func seconds(boot uint32, from, to int) []reading.Reading {
 	return rs
 }
 
+// alike tells whether two readings are the same, of which some values may not be known.
+func alike(a, b *reading.Reading) bool {
+	x, y := *a, *b
+	same := x.Time.Equal(y.Time) && (x.Value == y.Value || math.IsNaN(x.Value) && math.IsNaN(y.Value)) && (x.SD == y.SD || math.IsNaN(x.SD) && math.IsNaN(y.SD))
+	x.Time, x.Value, x.SD, y.Time, y.Value, y.SD = time.Time{}, 0, 0, time.Time{}, 0, 0
+	return same && x == y
+}
+
 // same compares readings with the times that they were given.
 func requireSame(t testing.TB, want, got []reading.Reading, zero time.Time) {
 	t.Helper()
@@ -95,7 +103,9 @@ func requireSame(t testing.TB, want, got []reading.Reading, zero time.Time) {
 		if !zero.IsZero() {
 			w.Time = zero.Add(w.Mono)
 		}
-		require.Equal(t, fmt.Sprintf("%+v", w), fmt.Sprintf("%+v", g), "reading %d", i)
+		if !alike(&w, &g) { // what they are in words would cost more than the test
+			require.Equal(t, fmt.Sprintf("%+v", w), fmt.Sprintf("%+v", g), "reading %d", i)
+		}
 	}
 }
 
