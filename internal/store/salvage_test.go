@@ -22,7 +22,7 @@ import (
 // richStore closes a store with pages of every kind: many blocks, roll-ups, runs, a journal of several pages, and pieces.
 func richStore(t *testing.T, dir string) []reading.Reading {
 	t.Helper()
-	return richStoreOf(t, dir, 60_000)
+	return richStoreOf(t, dir, 25_000)
 }
 
 // richStoreOf is richStore with blocks of so many seconds.
@@ -149,7 +149,7 @@ func TestRepairWhileInUse(t *testing.T) {
 			spoilt := leaves[len(leaves)/2]
 
 			s := open(t, dir, Options{})
-			rs := seconds(2, 60_100, 60_200)
+			rs := seconds(2, 25_100, 25_200)
 			for i := range rs {
 				rs[i].Boot = want[len(want)-1].Boot
 			}
@@ -221,7 +221,7 @@ func TestSalvageFromAnyDamage(t *testing.T) {
 	const seed = 20260306
 	rng := rand.New(rand.NewPCG(seed, 1))
 	whole := t.TempDir()
-	want := richStore(t, whole)
+	want := richStoreOf(t, whole, 60_000) // so that a few pages are little of it
 	sound, err := os.ReadFile(filepath.Join(whole, FileName))
 	require.NoError(t, err)
 	known := setOf(want)
