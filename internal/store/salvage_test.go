@@ -211,7 +211,9 @@ func setOf(rs []reading.Reading) map[place]bool {
 func requireAmong(t *testing.T, known map[place]bool, got []reading.Reading) {
 	t.Helper()
 	for i := range got {
-		require.True(t, known[placeOf(&got[i])], "%+v", got[i])
+		if !known[placeOf(&got[i])] {
+			require.Fail(t, "a reading that was never written", "%+v", got[i])
+		}
 	}
 }
 
