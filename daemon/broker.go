@@ -25,7 +25,7 @@ const (
 const (
 	connectLimit = 15 * time.Second
 	publishLimit = 10 * time.Second
-	partingLimit = 3 * time.Second // for everything that is left when the daemon stops
+	partingLimit = 3 * time.Second // for what is left when the daemon stops, and again for the goodbye
 	keepAlive    = 30 * time.Second
 )
 
@@ -149,11 +149,11 @@ func (o *outward) serve(ctx context.Context, c *connection) error {
 		return err
 	}
 	for {
-		if err := o.drain(ctx, c); err != nil && ctx.Err() == nil {
+		if err := o.drain(ctx, c, false); err != nil && ctx.Err() == nil {
 			return err
 		}
 		select {
-		case <-o.box.wake:
+		case <-o.estimated.wake:
 		case <-o.tells.box.Wake(brokerTarget):
 		case <-c.lost:
 			return errors.New("the connection was lost")
@@ -163,8 +163,21 @@ func (o *outward) serve(ctx context.Context, c *connection) error {
 	}
 }
 
-// drain sends all that waits, alarms first.
-func (o *outward) drain(ctx context.Context, c *connection) error {
+// drain sends all that waits.
+func (o *outward) drain(ctx context.Context, c *connection, last bool) error {
+	if err := o.ahead(ctx, c); err != nil {
+		return err
+	}
+	return o.values.send(ctx, last, func(ctx context.Context, m message) error {
+		if err := o.ahead(ctx, c); err != nil { // there may be days of values
+			return err
+		}
+		return c.publish(ctx, m)
+	})
+}
+
+// ahead sends what goes ahead of values: alarms, then estimates.
+func (o *outward) ahead(ctx context.Context, c *connection) error {
 	for {
 		if it, ok := o.tells.box.Waiting(brokerTarget); ok {
 			if err := c.publish(ctx, o.message(&it)); err != nil {
@@ -173,26 +186,30 @@ func (o *outward) drain(ctx context.Context, c *connection) error {
 			o.tells.sent(&it)
 			continue
 		}
-		m, ok := o.box.first()
+		m, ok := o.estimated.first()
 		if !ok {
 			return nil
 		}
 		if err := c.publish(ctx, m); err != nil {
 			return err
 		}
-		o.box.taken(m)
+		o.estimated.taken(m)
 	}
 }
 
-// part sends what is left and says goodbye, within a limit. A broker that does not listen any more is no failure of the
+// part sends what is left and says goodbye, each within a limit. A broker that does not listen any more is no failure of the
 // daemon's.
 func (o *outward) part(c *connection) error {
-	ctx, cancel := context.WithTimeout(context.Background(), partingLimit)
-	defer cancel()
-	err := o.drain(ctx, c)
-	if err == nil {
-		err = c.publish(ctx, message{topic: o.broker.status, payload: []byte(offline), kept: true})
+	within := func(do func(context.Context) error) error {
+		ctx, cancel := context.WithTimeout(context.Background(), partingLimit)
+		defer cancel()
+		return do(ctx)
 	}
+	err := errors.Join(
+		within(func(ctx context.Context) error { return o.drain(ctx, c, true) }),
+		within(func(ctx context.Context) error {
+			return c.publish(ctx, message{topic: o.broker.status, payload: []byte(offline), kept: true})
+		}))
 	if err != nil {
 		o.log.Warn("the broker did not take the last messages", "err", err)
 	}

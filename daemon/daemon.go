@@ -83,7 +83,7 @@ func (d *Daemon) parts(s *session, listener net.Listener) ([]part, error) {
 	}
 	s.fold.tells = tells
 	if m := d.cfg.Shop.Outbound.MQTT; m != nil {
-		out, err := newOutward(d.cfg.Shop, tells, d.cfg.pace, d.cfg.Log)
+		out, err := newOutward(d.cfg.Shop, s.store, tells, d.cfg.pace, d.cfg.Log)
 		if err != nil {
 			return nil, err
 		}

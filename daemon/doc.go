@@ -13,7 +13,8 @@
 //	topics─┘                                    ├────► watch ──► alarms
 //	                       by hand, journal ───►┤                  │
 //	                       (dashboard)          └────► snapshot ───┼──► dashboard
-//	                                                               └──► outbox ──► broker
+//	                                                               └──► outbox ──► people, broker
+//	                                            store ──► values ────────────────► broker
 //
 // Order of use, and so of stopping: sampling first, then the fold (which takes in what was sampled, ends the open runs
 // and commits), then the copies and the dashboard, then publishing and upkeep, then the store. When one part fails, all stop, in this order.

@@ -147,7 +147,7 @@ func TestABrokerThatIsDeadForADay(t *testing.T) {
 	outside := broker.listen()
 	eventually(t, "all is well again", well)
 	eventually(t, "birth, and the alarm that could not be told", func() bool {
-		return outside.on(root+"/status") == "online" && outside.under(root+"/alarm/") != ""
+		return outside.on(root+"/status") == "online" && len(outside.under(root+"/alarm/")) > 0
 	})
 	eventually(t, "the alarm is over", func() bool { return seen.states(lostFilter)[alarm.ClearedUnacknowledged] == 1 })
 	require.NoError(t, r.end())

@@ -176,11 +176,13 @@ func (in *intake) waiting() int {
 	return len(in.batch)
 }
 
-// batch is what the fold takes at a time. mono is not before any of its readings, and not after any later one.
+// batch is what the fold takes at a time. mono is not before any of its readings, and not after any later one; no later one but a
+// late one is of before until.
 type batch struct {
 	readings []reading.Reading
 	faults   []fault
 	mono     time.Duration
+	until    time.Duration
 	lost     int
 }
 
@@ -188,7 +190,7 @@ type batch struct {
 func (in *intake) swap(spare []reading.Reading) batch {
 	in.mu.Lock()
 	defer in.mu.Unlock()
-	b := batch{readings: in.batch, faults: in.faults, mono: in.last, lost: in.lost}
+	b := batch{readings: in.batch, faults: in.faults, mono: in.last, until: max(in.clk.Mono(), in.last), lost: in.lost}
 	in.batch, in.faults, in.lost = spare[:0], nil, 0
 	return b
 }

@@ -34,6 +34,8 @@ type keeper interface {
 	Readings(context.Context, store.ReadQuery) iter.Seq2[reading.Reading, error]
 	Chart(channel string, from, to time.Time, n int) ([]store.Bucket, error)
 	Latest() map[string]reading.Reading
+	SetPublished(store.Cursor)
+	Published() store.Cursor
 
 	AppendRuns([]steady.Run) error
 	Runs(collector string) iter.Seq2[steady.Run, error]

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"log/slog"
 	"maps"
-	"math"
 	"slices"
 	"time"
 
@@ -19,128 +18,52 @@ import (
 	"ductward/internal/watch"
 )
 
-// outward turns what happens into messages. The methods readings, tick and alarms belong to the fold; run has a
-// goroutine of its own (broker.go).
+// outward turns what happens into messages. The methods taken, tick and alarms belong to the fold; run has a goroutine of its
+// own (broker.go).
 type outward struct {
-	box    *valueBox
-	broker broker
-	pace   pace
-	log    *slog.Logger
+	values    *values
+	estimated *estimateBox
+	broker    broker
+	pace      pace
+	log       *slog.Logger
 
 	tells    *teller // whose outbox holds what is to be published of alarms
 	root     string  // PREFIX/SHOP
 	to       []string
-	sensors  map[string]*digest
 	nextTick time.Duration
 	told     map[string]time.Time // by collector: the moment of the estimate that was sent last
-	seq      uint64               // of the last value that was put, in this boot
+	seq      uint64               // of the last estimate that was put, in this boot
 }
 
-// digest gathers one channel between two messages.
-type digest struct {
-	channel string
-	topic   string
-	unit    string
-	factor  float64
-	isOn    bool // a switch
-	sum     float64
-	n       int
-	last    time.Time
-	quality reading.Quality // the worst of them
-	value   float64         // of a switch, as sent; NaN at first and when not known
-	sent    bool
-}
-
-func newOutward(s *shop.Shop, tells *teller, p pace, log *slog.Logger) (*outward, error) {
+func newOutward(s *shop.Shop, k keeper, tells *teller, p pace, log *slog.Logger) (*outward, error) {
 	m := s.Outbound.MQTT
 	prefix := m.Prefix
 	if prefix == "" {
 		prefix = "ductward"
 	}
-	o := &outward{tells: tells, box: newValueBox(), pace: p, log: log, root: topic(prefix, level(s.Name)),
-		to: append([]string{}, s.Outbound.Targets()...), sensors: map[string]*digest{},
-		told: map[string]time.Time{}}
-	for _, c := range s.Collectors {
-		for _, sensor := range c.Sensors {
-			d := o.channel(c.Name + "/" + sensor.Name)
-			d.unit, d.factor = senmlUnit(sensor.Measures)
-		}
-		o.channel(c.Name + "/fan").isOn = true
-		for _, g := range c.Gates {
-			o.channel("gate/" + g.Name).isOn = true
-		}
-		for _, sel := range c.Selectors {
-			o.channel("selector/" + sel.Name).isOn = true
-		}
-		for _, x := range c.Contacts {
-			o.channel(shop.ContactChannel(x.Name)).isOn = true
-		}
-	}
+	root := topic(prefix, level(s.Name))
+	o := &outward{tells: tells, estimated: newEstimateBox(), pace: p, log: log, root: root,
+		to: append([]string{}, s.Outbound.Targets()...), told: map[string]time.Time{},
+		values: newValues(k, tells.clk, newPacker(s, root, p.publish), tells.boot)}
 	var err error
-	o.broker, err = newBroker(m, o.root+"/status")
+	o.broker, err = newBroker(m, root+"/status")
 	return o, err
 }
 
-func (o *outward) channel(name string) *digest {
-	d := &digest{channel: name, topic: o.root + "/" + topic(name), value: math.NaN()}
-	o.sensors[name] = d
-	return d
-}
-
-// readings takes what was recorded: a switch that moved is told at once, a sensor's mean with the next tick.
-func (o *outward) readings(rs []reading.Reading) {
-	for i := range rs {
-		r := &rs[i]
-		d := o.sensors[r.Channel]
-		if d == nil || r.Quality == reading.Late {
-			continue
-		}
-		if !d.isOn {
-			d.sum += r.Value
-			d.n++
-			d.last, d.quality = r.Time, max(d.quality, r.Quality)
-			continue
-		}
-		if d.sent && (r.Value == d.value || math.IsNaN(r.Value) && math.IsNaN(d.value)) {
-			continue
-		}
-		d.sent, d.value = true, r.Value
-		name := topic(d.channel)
-		o.put(d.topic, name+"/", senmlSwitch(name, r.Value, r.Time), senmlQuality(name, r.Quality))
+// taken hears what the store has taken, and until when that is all. A switch that has moved is told at once.
+func (o *outward) taken(rs []reading.Reading, until time.Duration) {
+	over := o.values.settle(until)
+	if over || slices.ContainsFunc(rs, func(r reading.Reading) bool { return reading.IsSwitch(r.Channel) }) {
+		o.estimated.ring()
 	}
 }
 
-// tick sends, once a minute, the mean of what each sensor has read since, and the newest estimates.
+// tick sends the newest estimates, once a minute.
 func (o *outward) tick(mono time.Duration, snap *watch.Snapshot) {
-	if mono < o.nextTick {
+	if mono < o.nextTick || snap == nil {
 		return
 	}
 	o.nextTick = mono + o.pace.publish
-	for _, d := range o.sensors {
-		if d.n == 0 {
-			continue
-		}
-		v := d.sum / float64(d.n) * d.factor
-		if !math.IsNaN(v) && !math.IsInf(v, 0) {
-			name := topic(d.channel)
-			o.put(d.topic, name+"/", senml{Name: name, Time: seconds(d.last), Unit: d.unit, Value: &v}, senmlQuality(name, d.quality))
-		}
-		d.sum, d.n, d.quality = 0, 0, 0
-	}
-	if snap != nil {
-		o.estimates(snap)
-	}
-}
-
-// put numbers a pack, so that receivers can drop repeats and see gaps, and puts it for the broker. The numbers' names begin
-// with a prefix.
-func (o *outward) put(topic, prefix string, pack ...senml) {
-	o.seq++
-	o.box.put(message{topic: topic, payload: packJSON(append(pack, senmlNumber(prefix+"boot", float64(o.tells.boot)),
-		senmlNumber(prefix+"seq", float64(o.seq)))...)})
-}
-
-func (o *outward) estimates(snap *watch.Snapshot) {
 	for i := range snap.Collectors {
 		c := &snap.Collectors[i]
 		at, sent := o.told[c.Name]
@@ -149,7 +72,9 @@ func (o *outward) estimates(snap *watch.Snapshot) {
 		}
 		if pack := senmlEstimate(topic(c.Name, "estimate"), &c.Now); pack != nil {
 			o.told[c.Name] = c.Now.At
-			o.put(o.root+"/"+topic(c.Name, "estimate"), "", pack...) // its base name stands before theirs
+			o.seq++ // the names of its numbers stand behind the pack's base name
+			o.estimated.put(message{topic: o.root + "/" + topic(c.Name, "estimate"), payload: packJSON(append(pack,
+				senmlNumber("boot", float64(o.tells.boot)), senmlNumber("seq", float64(o.seq)))...)})
 		}
 	}
 }

@@ -179,13 +179,15 @@ func (b bell) Confirm(id, by, found, action string, at time.Time) (alarm.Alarm, 
 // posting is the outbox as the dashboard sees it.
 type posting struct{ t *teller }
 
-// shown is nil where nobody is told.
+// shown is nil where nobody is told, and nothing published.
 func (t *teller) shown() dashboard.Delivery {
-	if t == nil || len(t.targets) == 0 {
+	if t == nil {
 		return nil
 	}
 	return posting{t}
 }
+
+func (p posting) Letters() bool { return len(p.t.targets) > 0 }
 
 func (p posting) Status() []outbox.Status { return p.t.box.Status() }
 

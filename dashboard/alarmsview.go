@@ -19,7 +19,9 @@ type Delivery interface {
 	Status() []outbox.Status
 	// Of lists the letters about an alarm, oldest first.
 	Of(alarmID string) []outbox.Item
-	// Test puts a test letter for every target.
+	// Letters tells whether any target takes letters: a broker takes how alarms stand, and nothing else.
+	Letters() bool
+	// Test puts a test letter for every target that takes letters.
 	Test(by string)
 }
 
@@ -31,6 +33,7 @@ type alarmsBody struct {
 	Held     []alarmCard // put aside, or suppressed by design
 	Budget   budget
 	Targets  []targetRow // nil: the shop file names nobody
+	Letters  bool        // some of them take letters
 	Dead     []deadRow
 	Sent     bool // a test has just been asked for
 }
@@ -44,6 +47,7 @@ type alarmCard struct {
 	Shelved, Out           bool
 	Told                   []string
 	Since, Sure, Action    string // "": not known
+	Follows                []string
 	Advice                 advice
 	Cautions               []string
 	Hours                  []int // for which it may be shelved
@@ -55,6 +59,7 @@ type budget struct {
 	Days, Raised int
 	PerWeek      string
 	Within       bool
+	Crowded      int // days on which more than one was raised
 	Long         int // standing over a day
 	Worst        []worstRow
 }
@@ -97,8 +102,9 @@ func (s *server) alarmsView(rq *request) (any, error) {
 	if err != nil {
 		return nil, fmt.Errorf("alarms: %w", err)
 	}
-	b.Budget = newBudget(list, entries, rq.now)
+	b.Budget = newBudget(list, entries, s.local(rq.now))
 	if s.Delivery != nil {
+		b.Letters = s.Delivery.Letters()
 		b.Targets, b.Dead = s.targets(rq.now)
 	}
 	b.Sentence = alarmsSentence(&b)
@@ -129,6 +135,9 @@ func (s *server) alarmCard(a *alarm.Alarm, now time.Time, by string) alarmCard {
 	}
 	c.Told = s.toldWords(a.ID, now)
 	c.Advice = newAdvice(a.Kind(), a.Confusable)
+	for _, words := range a.Follows {
+		c.Follows = append(c.Follows, s.proper(words))
+	}
 	if a.Active() {
 		c.Action, c.Cautions = s.proper(a.Action), cautions(a.Kind())
 	}
@@ -205,7 +214,7 @@ func because(why string) string {
 	return ": " + why
 }
 
-// newBudget counts the alarms of the last 30 days by the logbook.
+// newBudget counts the alarms of the last 30 days by the logbook; days are those of now's zone.
 func newBudget(list []alarm.Alarm, entries []journal.Entry, now time.Time) budget {
 	b := budget{Days: budgetDays}
 	from := now.AddDate(0, 0, -budgetDays)
@@ -216,11 +225,15 @@ func newBudget(list []alarm.Alarm, entries []journal.Entry, now time.Time) budge
 			b.Long++
 		}
 	}
-	times := map[string]int{}
+	times, days := map[string]int{}, map[string]int{}
 	for i := range entries {
 		e := &entries[i]
 		if e.Kind == journal.Alarm && e.Event == string(alarm.Raised) && e.Time.After(from) {
 			b.Raised++
+			day := e.Time.In(now.Location()).Format(time.DateOnly)
+			if days[day]++; days[day] == 2 {
+				b.Crowded++
+			}
 			times[causeTitle(cmp.Or(causes[e.Alarm], e.Alarm))]++
 		}
 	}

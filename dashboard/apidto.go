@@ -34,6 +34,7 @@ type findingDTO struct {
 	Text           string          `json:"text"`
 	Action         string          `json:"action"`
 	Evidence       string          `json:"evidence"`
+	Under          string          `json:"under"`
 
 	diagnosis.Advice
 }
@@ -44,7 +45,7 @@ func newFindingDTO(f *finding.Finding) findingDTO {
 		Raised: stamp(f.Raised), Onset: stamp(f.Onset), OnsetLow: stamp(f.OnsetLow), OnsetHigh: stamp(f.OnsetHigh),
 		Ended: stamp(f.Ended), Size: num(f.Size), SizeLow: num(f.SizeLow), SizeHigh: num(f.SizeHigh),
 		SizeUnit: f.SizeUnit, Confidence: num(f.Confidence), Where: list(f.Where),
-		ConfusableWith: list(f.ConfusableWith), Text: f.Text, Action: f.Action, Evidence: f.Evidence,
+		ConfusableWith: list(f.ConfusableWith), Text: f.Text, Action: f.Action, Evidence: f.Evidence, Under: f.Under,
 		Advice: diagnosis.For(f.Kind),
 	}
 }
@@ -71,6 +72,7 @@ type alarmDTO struct {
 	Since      *time.Time `json:"since"`
 	Confidence *float64   `json:"confidence"`
 	Confusable []string   `json:"confusable_with"`
+	Follows    []string   `json:"follows"`
 	diagnosis.Advice
 	Told []toldDTO `json:"told"` // of the newest letter about it
 }
@@ -88,7 +90,7 @@ func (s *server) newAlarmDTO(a alarm.Alarm) alarmDTO {
 		Action: a.Action, Raised: stamp(a.Raised), Cleared: stamp(a.Cleared), Acknowledged: stamp(a.Acked),
 		AcknowledgedBy: a.AckedBy, Times: a.Times, Held: a.Held(), Shelved: a.Shelved, Suppressed: a.Suppressed,
 		OutOfService: a.OutOfService, Response: a.Response,
-		Since: stamp(a.Since), Confusable: list(a.Confusable), Advice: diagnosis.For(a.Kind()), Told: []toldDTO{}}
+		Since: stamp(a.Since), Confusable: list(a.Confusable), Follows: list(a.Follows), Advice: diagnosis.For(a.Kind()), Told: []toldDTO{}}
 	if a.Confidence > 0 {
 		out.Confidence = &a.Confidence
 	}

@@ -101,7 +101,7 @@ func (s *server) testLetter(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusBadRequest, err.Error())
 		return
 	}
-	if s.Delivery == nil {
+	if s.Delivery == nil || !s.Delivery.Letters() {
 		s.fail(w, r, http.StatusConflict, "the shop file names nobody to tell: write webhooks, mail or syslog under \"outbound\"")
 		return
 	}

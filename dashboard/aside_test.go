@@ -19,6 +19,7 @@ import (
 
 // post is an outbox that the test fills.
 type post struct {
+	broker bool // alone
 	status []outbox.Status
 	items  []outbox.Item
 	tests  []string
@@ -34,6 +35,8 @@ func (p *post) Of(id string) (out []outbox.Item) {
 	}
 	return out
 }
+
+func (p *post) Letters() bool { return !p.broker }
 
 func (p *post) Test(by string) { p.tests = append(p.tests, by) }
 
@@ -90,6 +93,11 @@ func TestWhatIsPutAsideAsksNobody(t *testing.T) {
 	held := heldBy(f.alarms[0].Cause)
 	assert.Equal(t, cannotTell, worst(good, &watch.Collector{Findings: []finding.Finding{causing(f.alarms[0].Cause, finding.Instrument)}}, held))
 	assert.Equal(t, good, worst(good, &watch.Collector{Findings: []finding.Finding{causing(f.alarms[0].Cause, finding.ActToday)}}, held))
+	follows := finding.Finding{Collector: "main", Kind: finding.AirShort, Priority: finding.ActToday, Under: "leak-7"}
+	assert.True(t, aside{"leak-7": alarm.Alarm{}}.quiets(&follows), "what follows from what is put aside is put aside with it")
+	assert.False(t, aside{"leak-8": alarm.Alarm{}, "": alarm.Alarm{}}.quiets(&follows))
+	follows.Under = ""
+	assert.False(t, aside{"": alarm.Alarm{}}.quiets(&follows))
 }
 
 func heldBy(cause string) aside { return aside{cause: alarm.Alarm{Cause: cause}} }
@@ -124,6 +132,23 @@ func TestWhoWasToldIsSaid(t *testing.T) {
 	assert.Equal(t, http.StatusConflict, send(f.handler(t), "/api/v1/test-letter", asJSON, `{"by":"Ann"}`).Code, "nobody is told")
 }
 
+// A shop that publishes and writes to nobody sees how that goes, and cannot send a letter.
+func TestABrokerIsAmongThoseWhoAreTold(t *testing.T) {
+	f := newFake()
+	cfg := f.config()
+	p := &post{broker: true, status: []outbox.Status{{Target: "mqtt", Failures: 2, Waiting: 1, Problem: "connection refused"}}}
+	cfg.Delivery = p
+	h, err := New(cfg)
+	require.NoError(t, err)
+	page := get(t, h, "/alarms").Body.String()
+	assert.Contains(t, page, "connection refused")
+	assert.Contains(t, page, "no letter goes to anybody")
+	assert.NotContains(t, page, "Send a test letter")
+	assert.NotContains(t, page, "Nobody is told")
+	assert.Equal(t, http.StatusConflict, send(h, "/api/v1/test-letter", asJSON, `{"by":"Ann"}`).Code)
+	assert.Empty(t, p.tests)
+}
+
 func TestTheBudgetIsCountedByTheLogbook(t *testing.T) {
 	var entries []journal.Entry
 	add := func(days, n int) {
@@ -139,10 +164,13 @@ func TestTheBudgetIsCountedByTheLogbook(t *testing.T) {
 	assert.Equal(t, 21, b.Raised)
 	assert.Equal(t, "4.9", b.PerWeek)
 	assert.True(t, b.Within)
+	assert.Equal(t, 1, b.Crowded, "one day had them all")
 	assert.Equal(t, 1, b.Long)
 	assert.Equal(t, []worstRow{{"New leak: trunk 3", 21}}, b.Worst)
 	add(1, 1)
-	assert.False(t, newBudget(list, entries, testNow).Within)
+	b = newBudget(list, entries, testNow)
+	assert.False(t, b.Within)
+	assert.Equal(t, 1, b.Crowded, "one a day is within what can be answered")
 }
 
 func TestACorrectionNamesWhatItStandsFor(t *testing.T) {

@@ -278,14 +278,15 @@ func (s *server) cards(rq *request, keep func(*finding.Finding) bool) []findingC
 // asking keeps what asks something of a person now.
 func asking(f *finding.Finding) bool { return f.Active() && f.Priority != finding.Journal }
 
-// aside are the alarms that trouble nobody just now, by their cause: shelved, out of service, suppressed by design.
+// aside are the alarms that trouble nobody just now, by their cause and by the finding that they speak of: shelved, out of
+// service, suppressed by design.
 type aside map[string]alarm.Alarm
 
 func (s *server) held() aside {
 	out := aside{}
 	for _, a := range s.Alarms.List() {
 		if a.Held() {
-			out[a.Cause] = a
+			out[a.Cause], out[a.Finding] = a, a
 		}
 	}
 	return out
@@ -293,6 +294,9 @@ func (s *server) held() aside {
 
 func (h aside) has(f *finding.Finding) bool {
 	_, ok := h[alarm.Cause(f)]
+	if _, under := h[f.Under]; under && f.Under != "" { // it has no alarm of its own
+		return true
+	}
 	return ok
 }
 

@@ -105,6 +105,7 @@ type findingJSON struct {
 	Confusable []string    `json:"confusable_with"`
 	Text       string      `json:"text"`
 	Action     string      `json:"action"`
+	Under      word        `json:"under"`
 
 	diagnosis.Advice
 }
@@ -186,7 +187,7 @@ func (o *outcome) findingJSON(f *finding.Finding) findingJSON {
 		Raised: o.at(f.Raised), Onset: o.at(f.Onset), OnsetLow: o.at(f.OnsetLow), OnsetHigh: o.at(f.OnsetHigh),
 		Ended: o.at(f.Ended), Size: number(f.Size), SizeLow: number(f.SizeLow), SizeHigh: number(f.SizeHigh),
 		SizeUnit: word(f.SizeUnit), Confidence: number(f.Confidence), Where: []placeJSON{},
-		Confusable: append([]string{}, f.ConfusableWith...), Text: f.Text, Action: f.Action,
+		Confusable: append([]string{}, f.ConfusableWith...), Text: f.Text, Action: f.Action, Under: word(f.Under),
 		Advice: diagnosis.For(f.Kind),
 	}
 	for _, p := range f.Where {

@@ -17,7 +17,8 @@
 // identities of the findings behind it. A rise waits for the on-delay and a fall for the off-delay of its priority, so
 // that a passing trouble raises nothing and one that comes and goes is told once. Both delays count from the civil
 // times in the findings where those are known, so that a restart neither shortens nor prolongs them. An alarm that asks
-// for more than was acknowledged (plan has become act today) asks again.
+// for more than was acknowledged (plan has become act today) asks again. The deadband is the finding's, which knows what it
+// measures: what raises it is further off than what ends it (too little air: a probability of 0.9 against 0.5).
 //
 // Beside this state stand three that move it in nothing and say only whether it troubles anybody: shelved by a named person
 // with a reason and an end, at which it comes back by itself; suppressed by design, as by a fan that is off; out of service
@@ -27,6 +28,10 @@
 // OutOfServiceState of OPC 10000-9; IEC 62682 has them as states E, F and G.)
 //
 // A person who has looked confirms what was found and done; that too clears nothing.
+//
+// One cause has one alarm, and what follows from it hangs under it: a finding that names another one as what is behind it raises
+// none. The other one's alarm says what follows, and asks for as much as the most urgent of all. Once what was behind it has
+// ended, it is for whoever found it to say that it stands by itself.
 //
 // The package reads no clock and does no I/O: the caller says what time it is, stores what changed and tells people.
 package alarm

@@ -23,6 +23,7 @@ type cause struct {
 	renewed time.Time // when the alarm's words were last renewed
 	moved   bool      // the alarm has come here with its finding, and has not said so yet
 	design  string    // why it is suppressed by design now; "" if it is not
+	follows []string  // what follows from it now, in words
 }
 
 // NewManager goes on with the alarms that were there before, those that are over included.
@@ -56,6 +57,7 @@ func (m *Manager) Update(now time.Time, findings []finding.Finding) []Alarm {
 func (m *Manager) UpdateBy(now time.Time, findings []finding.Finding, design Design) []Alarm {
 	m.mu.Lock()
 	defer m.mu.Unlock()
+	findings, follows := underCauses(findings)
 	active, began, ended := sift(findings)
 	for _, key := range sortedKeys(active) {
 		if m.causes[key] == nil && !m.follow(key, active) {
@@ -65,7 +67,7 @@ func (m *Manager) UpdateBy(now time.Time, findings []finding.Finding, design Des
 	var changed []Alarm
 	for _, key := range sortedKeys(m.causes) {
 		c := m.causes[key]
-		c.design = suppressedBy(design, key, active[key])
+		c.design, c.follows = suppressedBy(design, key, active[key]), follows[key]
 		if c.alarm != nil && release(c, now) {
 			changed = append(changed, *c.alarm)
 		}

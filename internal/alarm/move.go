@@ -2,6 +2,7 @@ package alarm
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"ductward/internal/finding"
@@ -66,7 +67,7 @@ func (m *Manager) renew(c *cause, f *finding.Finding, now time.Time) bool {
 		return true
 	}
 	if f.Priority == a.Priority && f.ID == a.Finding && !c.moved {
-		if f.Text == a.Text && f.Action == a.Action {
+		if f.Text == a.Text && f.Action == a.Action && slices.Equal(c.follows, a.Follows) {
 			return false
 		}
 		if age := now.Sub(c.renewed); age >= 0 && age < m.opt.Refresh {
@@ -79,7 +80,7 @@ func (m *Manager) renew(c *cause, f *finding.Finding, now time.Time) bool {
 
 func speak(c *cause, f *finding.Finding, now time.Time) {
 	a := c.alarm
-	a.Finding, a.Priority, a.Text, a.Action = f.ID, f.Priority, f.Text, f.Action
+	a.Finding, a.Priority, a.Text, a.Action, a.Follows = f.ID, f.Priority, f.Text, f.Action, c.follows
 	a.Since, a.Confidence, a.Confusable = f.Onset, 0, f.ConfusableWith
 	if f.Confidence > 0 && f.Confidence <= 1 { // a share that is known
 		a.Confidence = f.Confidence

@@ -36,6 +36,7 @@ type Alarm struct {
 	Since      time.Time `json:"since,omitzero"`            // when the trouble began, as the finding tells it; zero: not known
 	Confidence float64   `json:"confidence,omitempty"`      // of the ranges in the text; 0: none is told
 	Confusable []string  `json:"confusable_with,omitempty"` // what else it may be, likeliest first. Never changed
+	Follows    []string  `json:"follows,omitempty"`         // what it brings with it, which raises no alarm of its own. Never changed
 
 	Asked        time.Time `json:"asked,omitzero"`           // when it last asked for somebody: raised, more urgent, or again
 	Reminders    int       `json:"reminders,omitempty"`      // how often it has asked again since the beginning

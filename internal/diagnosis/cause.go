@@ -71,9 +71,9 @@ var (
 		"As a slow fan, at the right speed; it may shake."}
 	pluggedBehind = Cause{"something lies between the tap and the fan, or before the outlet", weakens,
 		"As a slow fan, but suction at the fan’s inlet rises if it lies before the fan."}
-	reversed = Cause{"the fan turns the wrong way", Signs{},
+	reversed = Cause{"the fan turns the wrong way", reverses,
 		"Air still flows the right way, about half of it; right after work on the wiring. The current does not rule it out."}
-	noMakeUp = Cause{"the room has too little air to draw from", Signs{},
+	noMakeUp = Cause{"the room has too little air to draw from", weakens,
 		"It is gone when a door is opened, where the air is blown outdoors."}
 
 	slips = Cause{"the drive slips between the wheel and what counts its turns", weakens,

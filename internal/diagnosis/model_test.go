@@ -53,14 +53,20 @@ var faults = map[string]fault{
 	trunkPlugged.Text: func(b *bench, st *duct.State) { st.Choked = map[string]float64{b.stretch(): 4} },
 	collapsed.Text:    func(b *bench, st *duct.State) { st.Choked = map[string]float64{b.stretch(): 20} },
 
-	slow.Text:  func(_ *bench, st *duct.State) { st.FanSpeed = 0.95 },
-	slips.Text: func(_ *bench, st *duct.State) { st.FanSpeed = 0.9 },
-	caked.Text: func(_ *bench, st *duct.State) { st.FanFactor = 0.9 },
-	pluggedBehind.Text: func(b *bench, _ *duct.State) {
+	slow.Text:          func(_ *bench, st *duct.State) { st.FanSpeed = 0.95 },
+	slips.Text:         func(_ *bench, st *duct.State) { st.FanSpeed = 0.9 },
+	caked.Text:         func(_ *bench, st *duct.State) { st.FanFactor = 0.9 },
+	reversed.Text:      func(_ *bench, st *duct.State) { st.FanFactor = 0.3 }, // about half the air
+	pluggedBehind.Text: discharge(20),
+	noMakeUp.Text:      discharge(3), // what the room lets in lies in one loop with the ducts, where the air goes outdoors
+}
+
+func discharge(more float64) fault {
+	return func(b *bench, _ *duct.State) {
 		nest := *b.c.Discharge
-		nest.Loss += 20
+		nest.Loss += more
 		b.c.Discharge = &nest
-	},
+	}
 }
 
 func filter(ratio float64) fault { return func(_ *bench, st *duct.State) { st.FilterRatio = ratio } }

@@ -51,4 +51,7 @@ var (
 	resists = Signs{Up, Down, Down, Up, Up, Down}     // a drop that lets less through
 	chokes  = Signs{Up, Down, Down, Up, Down, Down}   // the trunk between its far end and the tap
 	weakens = Signs{Down, Down, Down, Same, Down, Down}
+
+	// A fan that turns the wrong way weakens everything. Its power may go either way, and at half the air friction is another one.
+	reverses = Signs{Down, Down, Down, "", Down, ""}
 )

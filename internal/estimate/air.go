@@ -66,7 +66,7 @@ func (e *Estimator) airDay(d *dayData) {
 			}
 		}
 	}
-	e.dustDay(order, solved)
+	e.dustDay(order, solved, ratio)
 	for _, name := range sortedKeys(today) {
 		s := e.short[name]
 		s.days = append(s.days, *today[name])
@@ -75,7 +75,7 @@ func (e *Estimator) airDay(d *dayData) {
 		}
 		e.judgeAlone(name, s, ratio)
 	}
-	e.judgeTogether()
+	e.judgeTogether(ratio)
 }
 
 // airUse counts the hours of one machine in one gate set.
@@ -147,6 +147,15 @@ func (e *Estimator) judgeAlone(name string, s *shortAir, ratio float64) {
 	f.Action = diagnosis.Of(f.Kind).Action(name)
 	f.Evidence = "The calibrated duct model at the filter's resistance and the leakage of the day."
 	f.ConfusableWith = diagnosis.Of(f.Kind).Others()
+	f.Under = e.behind(set, ratio, e.enough(name))
+}
+
+// enough tells whether a machine gets what it needs in a solved state.
+func (e *Estimator) enough(name string) func(*duct.Result) bool {
+	return func(res *duct.Result) bool {
+		flow := machineFlow(res, name)
+		return detect.Below(e.needsOf(name), flow, e.flowError()*flow) < 0.5
+	}
 }
 
 // newShort raises a finding of too little air.
@@ -168,7 +177,7 @@ func (e *Estimator) needsOf(name string) float64 {
 
 // judgeTogether raises, refreshes or ends the one finding that machines which have enough by themselves run short because
 // others are open as well. It is one cause, whichever machines it hits.
-func (e *Estimator) judgeTogether() {
+func (e *Estimator) judgeTogether(ratio float64) {
 	var names []string
 	most := 0.0
 	for _, name := range sortedKeys(e.short) {
@@ -193,6 +202,7 @@ func (e *Estimator) judgeTogether() {
 	}
 	sort.SliceStable(names, func(a, b int) bool { return e.short[names[a]].share() > e.short[names[b]].share() })
 	e.togetherWords(f, names)
+	f.Under = e.behind(e.short[names[0]].worst, ratio, e.enough(names[0]))
 }
 
 // togetherWords writes the finding that machines run short because others are open as well.

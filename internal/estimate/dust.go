@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"fmt"
+	"slices"
 
 	"ductward/internal/detect"
 	"ductward/internal/diagnosis"
@@ -19,8 +20,8 @@ type dustRun struct {
 const dustFine = 5
 
 // dustDay looks for runs in which the air of a machine at work is too slow to carry its chips.
-func (e *Estimator) dustDay(order []*gateSet, solved map[string]*duct.Result) {
-	used, slow := map[string]bool{}, map[string]bool{}
+func (e *Estimator) dustDay(order []*gateSet, solved map[string]*duct.Result, ratio float64) {
+	used, slow := map[string]bool{}, map[string]*gateSet{}
 	for _, set := range order {
 		res := solved[set.key]
 		if res == nil {
@@ -35,17 +36,22 @@ func (e *Estimator) dustDay(order []*gateSet, solved map[string]*duct.Result) {
 			if r.Velocity >= e.transport()*(1-e.flowError()) {
 				continue
 			}
-			slow[r.Name] = true
+			slow[r.Name] = set
 			if d := e.dust[r.Name]; d == nil || !d.told {
 				fresh = append(fresh, r)
 			}
 		}
 		e.tellDust(set, fresh)
 	}
+	for _, name := range sortedKeys(slow) {
+		if f := e.standing(finding.DustMaySettle, name); f != nil { // without what is behind it, it goes on for some days of use
+			f.Under = e.behind(slow[name], ratio, e.sweeps(name))
+		}
+	}
 	for _, name := range sortedKeys(e.dust) {
 		d := e.dust[name]
 		switch {
-		case slow[name]:
+		case slow[name] != nil:
 			d.fine = 0
 		case used[name]:
 			d.fine++
@@ -54,6 +60,15 @@ func (e *Estimator) dustDay(order []*gateSet, solved map[string]*duct.Result) {
 			f.Ended = e.lastAt
 			d.told = false
 		}
+	}
+}
+
+// sweeps tells whether the air carries dust through a run in a solved state.
+func (e *Estimator) sweeps(run string) func(*duct.Result) bool {
+	return func(res *duct.Result) bool {
+		return slices.ContainsFunc(res.Runs, func(r duct.RunFlow) bool {
+			return r.Name == run && r.Velocity >= e.transport()*(1-e.flowError())
+		})
 	}
 }
 

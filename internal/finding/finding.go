@@ -82,6 +82,7 @@ type Finding struct {
 	Text           string   // one or two sentences: what, how much, since when, how sure
 	Action         string   // what to do, safest first
 	Evidence       string   // which readings say so
+	Under          string   `json:",omitempty"` // ID of the finding whose consequence it is; "": it stands by itself
 }
 
 // Active tells whether the finding still holds.

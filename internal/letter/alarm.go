@@ -121,6 +121,13 @@ func advice(o Origin, a *alarm.Alarm) string {
 	if b.Len() > 0 {
 		b.WriteString("\n")
 	}
+	if len(a.Follows) > 0 {
+		b.WriteString("What it brings with it:\n")
+		for _, words := range a.Follows {
+			fmt.Fprintf(&b, "- %s\n", words)
+		}
+		b.WriteString("\n")
+	}
 	if len(known.Causes) > 0 {
 		b.WriteString("What is likely behind it, likeliest first where nothing else is known:\n")
 		for i, c := range known.Causes {

@@ -26,7 +26,7 @@ const mostBuckets = 100_000
 // slots are no longer than a bucket, raw readings where a bucket is shorter than a minute. A slot counts as a whole in
 // the bucket in which it begins, so that a reading may be counted up to one slot early, and never twice. Where raw
 // readings or minutes were deleted for their age, the next coarser level serves. Boots that are not placed have no
-// place in a chart. A block that cannot be read is left out and named in the error, a *DamageError, beside the buckets.
+// place in a chart. The buckets of a channel that has never read are empty. A block that cannot be read is left out and named in the error, a *DamageError, beside the buckets.
 func (s *Store) Chart(name string, from, to time.Time, n int) ([]Bucket, error) {
 	if n < 1 || n > mostBuckets || !from.Before(to) {
 		return nil, fmt.Errorf("chart of %q: want 1 to %d buckets and a start before its end, not %d buckets from %v to %v",
@@ -36,7 +36,7 @@ func (s *Store) Chart(name string, from, to time.Time, n int) ([]Bucket, error) 
 	ch := s.byName[name]
 	s.mu.Unlock()
 	if ch == nil {
-		return nil, fmt.Errorf("chart of %q: there is no such channel: see Latest for those that have read", name)
+		return newCanvas(from, to, n).buckets(), nil
 	}
 	// What is sealed while the chart is drawn would count twice, as open and as a block: then it is drawn again, the
 	// last time with the writer held up, for the few milliseconds that it takes.

@@ -77,8 +77,12 @@ func TestChartEdges(t *testing.T) {
 	require.NoError(t, err)
 	assert.Zero(t, got[9].N)
 
-	_, err = s.Chart("north/nothing", noon, noon.Add(time.Hour), 1)
-	assert.EqualError(t, err, `chart of "north/nothing": there is no such channel: see Latest for those that have read`)
+	got, err = s.Chart("north/nothing", noon, noon.Add(time.Hour), 2)
+	require.NoError(t, err, "a sensor that has never read")
+	require.Len(t, got, 2)
+	assert.Zero(t, got[0].N+got[1].N)
+	assert.True(t, math.IsNaN(got[0].Mean))
+	assert.Equal(t, noon.Add(30*time.Minute), got[1].Start)
 	_, err = s.Chart("north/filter", noon, noon, 1)
 	assert.ErrorContains(t, err, "want 1 to 100000 buckets and a start before its end")
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -105,6 +106,15 @@ func checkedStore(t *testing.T) *Store {
 
 // A page number that points nowhere, or round in a circle, is named, and neither stops nor fills up anything.
 func TestCheckOfPages(t *testing.T) {
+	whole := open(t, t.TempDir(), Options{})
+	require.NoError(t, whole.Append(seconds(newBoot(t, whole, noon), 0, 100_000)))
+	require.NoError(t, whole.Close())
+	sound, err := os.ReadFile(whole.Path())
+	require.NoError(t, err)
+	m, err := readMeta(mustOpen(t, whole.Path()))
+	require.NoError(t, err)
+	id := branchPage(sound, m.pages)
+	require.NotZero(t, id, "the record is long enough for a branch page")
 	for _, tc := range []struct {
 		name  string
 		spoil func(page []byte, id uint64)
@@ -116,26 +126,19 @@ func TestCheckOfPages(t *testing.T) {
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			dir := t.TempDir()
-			s := open(t, dir, Options{})
-			require.NoError(t, s.Append(seconds(newBoot(t, s, noon), 0, 100_000)))
-			require.NoError(t, s.Close())
-			b, err := os.ReadFile(s.Path())
-			require.NoError(t, err)
-			m, err := readMeta(mustOpen(t, s.Path()))
-			require.NoError(t, err)
-			id := branchPage(b, m.pages)
-			require.NotZero(t, id, "the record is long enough for a branch page")
+			path := filepath.Join(dir, FileName)
+			b := bytes.Clone(sound)
 			tc.spoil(b[id*pageSize:], id)
-			require.NoError(t, os.WriteFile(s.Path(), b, 0o644))
+			require.NoError(t, os.WriteFile(path, b, 0o644))
 
 			var got []string
-			walkPages(mustOpen(t, s.Path()), int64(len(b)), func(format string, args ...any) {
+			walkPages(mustOpen(t, path), int64(len(b)), func(format string, args ...any) {
 				got = append(got, fmt.Sprintf(format, args...))
 			})
 			require.NotEmpty(t, got)
 			assert.Contains(t, got[0], tc.want)
 
-			s = open(t, dir, Options{})
+			s := open(t, dir, Options{})
 			require.Len(t, s.Notices(), 1)
 			assert.Contains(t, s.Notices()[0].Text, tc.want)
 			assert.FileExists(t, s.Notices()[0].SetAside)

@@ -57,7 +57,7 @@ func (s *Store) Seal() error {
 // commit is Commit or Seal for a caller that holds write.
 func (s *Store) commit(seal bool) error {
 	bs, runs, sealing := s.batches(seal)
-	if len(bs) == 0 && len(runs) == 0 && len(s.owed) == 0 {
+	if _, moved := s.publishedMoved(); len(bs) == 0 && len(runs) == 0 && len(s.owed) == 0 && !moved {
 		return nil
 	}
 	if sealing {
@@ -65,10 +65,7 @@ func (s *Store) commit(seal bool) error {
 	}
 	doubles := 0
 	err := s.update(func(tx *bolt.Tx) (err error) {
-		if err = putRuns(tx, runs); err != nil {
-			return err
-		}
-		if err = saveChannels(tx, bs); err != nil {
+		if err = s.putBeside(tx, bs, runs); err != nil {
 			return err
 		}
 		if sealing {
@@ -93,11 +90,8 @@ func (s *Store) pieceInstead(bs []batch, runs []steady.Run) bool {
 	if s.full() || s.Damage() != nil {
 		return false
 	}
-	err := s.update(func(tx *bolt.Tx) (err error) {
-		if err = putRuns(tx, runs); err != nil {
-			return err
-		}
-		if err = saveChannels(tx, bs); err != nil {
+	err := s.update(func(tx *bolt.Tx) error {
+		if err := s.putBeside(tx, bs, runs); err != nil {
 			return err
 		}
 		return s.putPiece(tx, bs)
@@ -227,6 +221,11 @@ func (s *Store) guarded(f func() error) error {
 	return err
 }
 
+// putBeside writes what a commit brings to the card beside readings.
+func (s *Store) putBeside(tx *bolt.Tx, bs []batch, runs []steady.Run) error {
+	return errors.Join(putRuns(tx, runs), saveChannels(tx, bs), s.putPublished(tx))
+}
+
 func saveChannels(tx *bolt.Tx, bs []batch) error {
 	b := tx.Bucket(bucketChannels)
 	for _, x := range bs {
@@ -242,6 +241,9 @@ func saveChannels(tx *bolt.Tx, bs []batch) error {
 
 // putPiece writes the new readings of all channels under one key: a commit then touches one leaf, not one a channel.
 func (s *Store) putPiece(tx *bolt.Tx, bs []batch) error {
+	if len(bs) == 0 {
+		return nil
+	}
 	key := key64(s.piece)
 	p := []byte{pieceVersion}
 	var before []rec

@@ -30,7 +30,7 @@ func mostlyFree(t *testing.T, dir string) (s *Store, boot uint32, second int) {
 	require.NoError(t, s.Bulk(true))
 	w := newWorkload(5)
 	const days = 30
-	for ; second < days*86400; second += 10 {
+	for ; second < days*86400; second += 60 {
 		require.NoError(t, s.Append(w.at(boot, second)))
 	}
 	require.NoError(t, s.Seal())

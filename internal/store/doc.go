@@ -25,6 +25,7 @@
 //	meta       "format"                                 → u8 format
 //	           "raw-from" u32 boot                      → u64 ns; raw blocks before it were deleted for their age
 //	           "minutes-from" u32 boot                  → u64 ns; the same for minutes
+//	           "published"                              → record: up to which reading all were taken by those they are sent to
 //	channels   u32 channel                              → name
 //	boots      u32 boot                                 → record: placed, civil ns of monotonic zero
 //	open       u64 piece                                → version u8 | what piece.go draws | CRC-32C
@@ -69,6 +70,7 @@
 //     days count what the minutes count, where those are kept. Neither holds of a channel and boot of which some may be
 //     lost by the bucket damaged.
 //  8. Every boot that a key uses is known.
-//  9. Every record passes its checksum and decodes; journal and shops are numbered without a gap from 1.
+//  9. Every record passes its checksum and decodes, the one in meta too; journal and shops are numbered without a gap
+//     from 1.
 //  10. The pages of the file are sound: each is reachable once or free.
 package store

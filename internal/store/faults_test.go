@@ -183,7 +183,7 @@ func TestRunsWaitWithinABound(t *testing.T) {
 		}
 		return s.AppendRuns(runs)
 	}
-	for range 5 {
+	for range 2 {
 		require.NoError(t, add(fullRuns))
 	}
 	require.Empty(t, s.runs)
@@ -197,7 +197,9 @@ func TestRunsWaitWithinABound(t *testing.T) {
 	require.NoError(t, add(1))
 	kept := 0
 	for _, err := range s.Runs("north") {
-		require.NoError(t, err)
+		if err != nil {
+			require.NoError(t, err)
+		}
 		kept++
 	}
 	require.Equal(t, n-1, kept, "all but the one that was refused")

@@ -50,8 +50,9 @@ func TestHeldIsWhatWasPushed(t *testing.T) {
 			require.Equal(t, len(plain), h.len())
 			require.Len(t, all, len(plain))
 			for i := range all {
-				require.Zero(t, all[i].compare(&plain[i]))
-				require.Equal(t, plain[i].val, all[i].val)
+				if all[i].compare(&plain[i]) != 0 || all[i].val != plain[i].val {
+					require.Fail(t, "another reading", "%d: %+v, pushed %+v", i, all[i], plain[i])
+				}
 			}
 			if len(plain) > 0 {
 				require.Zero(t, h.newest().compare(&plain[len(plain)-1]))

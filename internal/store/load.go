@@ -75,6 +75,7 @@ func (s *Store) load() error {
 		}
 		s.loadLatest(tx) // first: what is open and no newer may be sealed already
 		s.loadPieces(tx)
+		s.loadPublished(tx)
 		return nil
 	})
 }

@@ -120,6 +120,8 @@ type Store struct {
 	looks   atomic.Uint32 // transactions so far
 	runs    []steady.Run  // not yet committed
 	notices []Notice
+
+	published published
 }
 
 // bootDay is a day of monotonic time of one boot.

@@ -59,7 +59,9 @@ func all(t testing.TB, s *Store, q ReadQuery) []reading.Reading {
 	t.Helper()
 	var out []reading.Reading
 	for r, err := range s.Readings(context.Background(), q) {
-		require.NoError(t, err)
+		if err != nil { // of each reading, require would cost more than the reading
+			require.NoError(t, err)
+		}
 		out = append(out, r)
 	}
 	return out
@@ -74,7 +76,7 @@ func requireSound(t testing.TB, s *Store) {
 
 // second gives one reading of each of two channels for each second in [from, to).
 func seconds(boot uint32, from, to int) []reading.Reading {
-	var rs []reading.Reading
+	rs := make([]reading.Reading, 0, 2*(to-from))
 	for i := from; i < to; i++ {
 		at := time.Duration(i) * time.Second
 		rs = append(rs,
@@ -82,6 +84,14 @@ func seconds(boot uint32, from, to int) []reading.Reading {
 			reading.Reading{Channel: "north/static", Value: -math.Sqrt(float64(i)), SD: 0.5, N: 10, Span: time.Second, Boot: boot, Mono: at, Seq: uint64(2*i + 1)})
 	}
 	return rs
+}
+
+// alike tells whether two readings are the same, of which some values may not be known.
+func alike(a, b *reading.Reading) bool {
+	x, y := *a, *b
+	same := x.Time.Equal(y.Time) && (x.Value == y.Value || math.IsNaN(x.Value) && math.IsNaN(y.Value)) && (x.SD == y.SD || math.IsNaN(x.SD) && math.IsNaN(y.SD))
+	x.Time, x.Value, x.SD, y.Time, y.Value, y.SD = time.Time{}, 0, 0, time.Time{}, 0, 0
+	return same && x == y
 }
 
 // same compares readings with the times that they were given.
@@ -93,7 +103,9 @@ func requireSame(t testing.TB, want, got []reading.Reading, zero time.Time) {
 		if !zero.IsZero() {
 			w.Time = zero.Add(w.Mono)
 		}
-		require.Equal(t, fmt.Sprintf("%+v", w), fmt.Sprintf("%+v", g), "reading %d", i)
+		if !alike(&w, &g) { // what they are in words would cost more than the test
+			require.Equal(t, fmt.Sprintf("%+v", w), fmt.Sprintf("%+v", g), "reading %d", i)
+		}
 	}
 }
 

@@ -105,7 +105,7 @@ func TestAHuntOnAPlant(t *testing.T) {
 
 	h.entry(journal.LeakHunt)
 	tests := 0
-	for ; tests < 3; tests++ {
+	for ; tests < 2; tests++ {
 		c := h.seen()
 		n := c.NextTest
 		if n == nil || len(n.Tests) == 0 {

@@ -44,3 +44,31 @@ func TestOneOutageIsToldOnce(t *testing.T) {
 	assert.Equal(t, at.Add(4*time.Hour), o.told[1].Ended, "it answers, and is stuck")
 	assert.Equal(t, finding.SensorStuck, o.standing("main/trunk").Kind)
 }
+
+// A bus, a plug or a broker that fails is one trouble of all the channels behind it, whichever of them is told first.
+func TestChannelsThatFallSilentTogetherAreOneTrouble(t *testing.T) {
+	at := time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)
+	under := func(o *outages) map[string]string {
+		out := map[string]string{}
+		subject := map[string]string{}
+		for _, f := range o.told {
+			subject[f.ID] = f.Subject
+		}
+		for _, f := range o.among(nil) {
+			if f.Active() {
+				out[f.Subject] = subject[f.Under]
+			}
+		}
+		return out
+	}
+	o := outages{collector: "main"}
+	o.begin("main/trunk", "bus-locked", "the bus hangs", at)
+	o.begin("main/filter", "bus-locked", "the bus hangs", at.Add(8*time.Second))
+	o.begin("main/fan", "bus-locked", "the bus hangs", at.Add(20*time.Second))
+	o.begin("gate/saw", "half-open", "between its contacts", at.Add(21*time.Second))
+	o.begin("gate/planer", "bus-locked", "the bus hangs", at.Add(10*time.Minute))
+	assert.Equal(t, map[string]string{"main/filter": "", "main/fan": "main/filter", "main/trunk": "main/filter", "gate/saw": "", "gate/planer": ""}, under(&o))
+	o.end("main/filter", at.Add(time.Hour))
+	assert.Equal(t, map[string]string{"main/trunk": "", "main/fan": "main/trunk", "gate/saw": "", "gate/planer": ""}, under(&o),
+		"one that is back takes the others with it no longer")
+}

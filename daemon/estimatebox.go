@@ -2,8 +2,7 @@ package daemon
 
 import "sync"
 
-// mostPending is how many values may wait for a broker that is away: over an hour of a shop with some dozen channels. What
-// is older is in the store and can leave it as a file.
+// mostPending is how many estimates may wait for a broker that is away: more than two days of one collector.
 const mostPending = 4000
 
 // message is one thing to publish.
@@ -13,9 +12,10 @@ type message struct {
 	kept    bool // retained by the broker
 }
 
-// valueBox holds the values that wait for the broker, in memory and in order: readings and estimates. A receiver sees by
-// their numbers where some are missing. It is safe for concurrent use.
-type valueBox struct {
+// estimateBox holds the estimates that wait for the broker, in memory and in order. They are not in the store: after a restart
+// the next estimate says how things are then. A receiver sees by their numbers where some are missing. It is safe for concurrent
+// use.
+type estimateBox struct {
 	wake chan struct{} // holds one token while something waits
 
 	mu      sync.Mutex
@@ -23,10 +23,10 @@ type valueBox struct {
 	dropped int
 }
 
-func newValueBox() *valueBox { return &valueBox{wake: make(chan struct{}, 1)} }
+func newEstimateBox() *estimateBox { return &estimateBox{wake: make(chan struct{}, 1)} }
 
 // put adds a message, and drops the oldest where there are too many.
-func (o *valueBox) put(m message) {
+func (o *estimateBox) put(m message) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if len(o.pending) >= mostPending {
@@ -38,7 +38,7 @@ func (o *valueBox) put(m message) {
 }
 
 // first is the message that waits longest. It stays until the broker has it.
-func (o *valueBox) first() (message, bool) {
+func (o *estimateBox) first() (message, bool) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if len(o.pending) == 0 {
@@ -48,7 +48,7 @@ func (o *valueBox) first() (message, bool) {
 }
 
 // taken lets go of a message that the broker has, unless it was dropped meanwhile.
-func (o *valueBox) taken(m message) {
+func (o *estimateBox) taken(m message) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
 	if len(o.pending) > 0 && &o.pending[0].payload[0] == &m.payload[0] {
@@ -56,7 +56,7 @@ func (o *valueBox) taken(m message) {
 	}
 }
 
-func (o *valueBox) ring() {
+func (o *estimateBox) ring() {
 	select {
 	case o.wake <- struct{}{}:
 	default:

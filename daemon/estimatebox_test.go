@@ -11,9 +11,9 @@ import (
 
 // Whatever is put, taken and fails on the way, everything comes out at least once and in order, and a repeat is the very
 // message of before.
-func TestValuesLeaveInOrder(t *testing.T) {
+func TestEstimatesLeaveInOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		o := newValueBox()
+		o := newEstimateBox()
 		put, got := 0, []string{}
 		for range rapid.IntRange(1, 60).Draw(t, "steps") {
 			if rapid.Bool().Draw(t, "put") {
@@ -43,8 +43,8 @@ func TestValuesLeaveInOrder(t *testing.T) {
 	})
 }
 
-func TestValuesAreBounded(t *testing.T) {
-	o := newValueBox()
+func TestEstimatesAreBounded(t *testing.T) {
+	o := newEstimateBox()
 	put := func(n int) { o.put(message{payload: []byte(fmt.Sprint(n))}) }
 	put(0)
 	m, _ := o.first() // on its way while it is dropped
