@@ -8,6 +8,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
+	"slices"
 	"time"
 
 	"ductward/dashboard"
@@ -39,7 +41,7 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		Delivery: s.fold.tells.shown(),
 		Gate:     cfg.Gate,
 		Loopback: loopback(listener.Addr()),
-		Names:    cfg.Names,
+		Names:    names(cfg.Names, listener.Addr()),
 
 		Positions: positions{s},
 		Log:       cfg.Log,
@@ -99,6 +101,15 @@ func scheme(conf *tls.Config) string {
 func loopback(a net.Addr) bool {
 	t, ok := a.(*net.TCPAddr)
 	return ok && t.IP.IsLoopback()
+}
+
+// names are those by which the dashboard is reached: what the owner gave, and what the machine calls itself where others
+// reach it. One that alone reaches it says localhost.
+func names(given []string, at net.Addr) []string {
+	if own, err := os.Hostname(); err == nil && !loopback(at) {
+		return append(slices.Clone(given), own)
+	}
+	return given
 }
 
 // view is the watch as the dashboard sees it.
