@@ -29,9 +29,9 @@ type site struct {
 	log      *slog.Logger
 }
 
-func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
-	closing := make(chan struct{})
-	handler, err := dashboard.New(dashboard.Config{
+// pages is what the dashboard of a session works with, as it is reached at an address.
+func pages(cfg *Config, s *session, at net.Addr) dashboard.Config {
+	return dashboard.Config{
 		Shop:     cfg.Shop,
 		Watch:    view{s.fold},
 		Readings: record{s.store},
@@ -40,14 +40,20 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		Clock:    cfg.Clock,
 		Delivery: s.fold.tells.shown(),
 		Gate:     cfg.Gate,
-		Loopback: loopback(listener.Addr()),
-		Names:    names(cfg.Names, listener.Addr()),
+		Loopback: loopback(at),
+		Names:    names(cfg.Names, at),
 
 		Positions: positions{s},
 		Log:       cfg.Log,
-		Closing:   closing,
 		Version:   cfg.Version,
-	})
+	}
+}
+
+func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
+	closing := make(chan struct{})
+	p := pages(cfg, s, listener.Addr())
+	p.Closing = closing
+	handler, err := dashboard.New(p)
 	if err != nil {
 		return nil, err
 	}

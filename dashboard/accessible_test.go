@@ -11,6 +11,8 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"ductward/dashboard/browsertest"
 )
 
 // accessRules is what every page is held to of what a script can judge of WCAG 2.2.
@@ -43,7 +45,7 @@ const spaced = `{ const s = new CSSStyleSheet(); s.replaceSync("* { line-height:
 
 // TestTheRulesFindWhatIsWrong: a rule that finds nothing in a page that breaks it proves nothing elsewhere.
 func TestTheRulesFindWhatIsWrong(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	access := rulesOfAccess(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
@@ -90,7 +92,7 @@ const mostFields = 8
 // TestTheKeyboardReachesEverything in the order of the page (2.1.1, 2.4.3), with a focus that can be seen (2.4.7) and that
 // nothing covers (2.4.11); the first stop leads past the navigation (2.4.1).
 func TestTheKeyboardReachesEverything(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	defer srv.CloseClientConnections()

@@ -10,7 +10,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
@@ -22,61 +21,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"ductward/dashboard/browsertest"
 	"ductward/internal/shop"
 )
 
-// chromium is where Debian puts the browser that these tests drive.
-const chromium = "/usr/bin/chromium"
-
-// chrome is the browser that all tests of this package share: to start one takes longer than to look at a page.
-var chrome struct {
-	once sync.Once
-	ctx  context.Context
-	stop func()
-	err  error
-}
-
 func TestMain(m *testing.M) {
 	code := m.Run()
-	if chrome.stop != nil {
-		chrome.stop()
-	}
+	browsertest.Stop()
 	os.Exit(code)
-}
-
-// startChrome starts the browser with a profile of its own and nothing that asks the outside.
-func startChrome() {
-	profile, err := os.MkdirTemp("", "dashboard-browser-")
-	if chrome.err = err; err != nil {
-		return
-	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(profile), chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("disable-sync", true), chromedp.Flag("no-first-run", true), chromedp.Flag("disable-dev-shm-usage", true),
-		chromedp.Flag("no-proxy-server", true), chromedp.Flag("hide-scrollbars", false))
-	ctx, end := chromedp.NewExecAllocator(context.Background(), opts...)
-	chrome.ctx, _ = chromedp.NewContext(ctx)
-	chrome.stop = func() {
-		end()
-		_ = os.RemoveAll(profile) // the browser may still write to it; what is left lies in the temporary folder
-	}
-	chrome.err = chromedp.Do(chrome.ctx)
-}
-
-// browser opens a tab for the test, whose cookies and settings are its own.
-func browser(tb testing.TB) context.Context {
-	tb.Helper()
-	if _, err := os.Stat(chromium); err != nil {
-		tb.Skipf("no browser at %s, so the pages are not looked at: %v", chromium, err)
-	}
-	chrome.once.Do(startChrome)
-	require.NoError(tb, chrome.err)
-	ctx, cancel := chromedp.NewContext(chrome.ctx, chromedp.WithNewBrowserContext())
-	tb.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 12*time.Minute) // a busy machine draws slowly
-	tb.Cleanup(cancel)
-	require.NoError(tb, chromedp.Do(ctx))
-	return ctx
 }
 
 // shoot keeps a picture of the whole page in the folder that DASHBOARD_SHOTS names, if it names one.
@@ -179,7 +131,7 @@ const cut = `(() => { const out = []; for (const t of document.querySelectorAll(
 // TestPagesInABrowser walks every page in every state of the shop at every size, and holds those that are looked at with less
 // motion to the rules of access, on a full working day to those of axe-core too.
 func TestPagesInABrowser(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	access := rulesOfAccess(t)
 	all := scenes()
 	all["demo-shop"] = fromFile(t, "../hardware/rig/shop.yaml", "tenoner", "edge sander")
@@ -258,16 +210,13 @@ func open(t *testing.T, ctx context.Context, address string, l look) {
 	must(t, ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{
 		{Name: "prefers-color-scheme", Value: scheme}, {Name: "prefers-reduced-motion", Value: motion}}})
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(address)))
-	_, err := chromedp.Run(ctx, chromedp.Poll[bool](settled, chromedp.WithPollingTimeout(20*time.Second)))
-	require.NoError(t, err, "charts not drawn")
+	browsertest.Until(t, ctx, settled)
 }
 
 // ask runs one of the questions above in the page.
 func ask(t *testing.T, ctx context.Context, question string) []string {
 	t.Helper()
-	out, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](question))
-	require.NoError(t, err)
-	return out
+	return browsertest.Ask[[]string](t, ctx, question)
 }
 
 // must sends one command of the browser's protocol.
@@ -278,7 +227,7 @@ func must[P, R any](tb testing.TB, ctx context.Context, cmd cdp.Command[P, R], p
 }
 
 func TestNowPageIsLive(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	f := newFake()
 	srv := httptest.NewServer(f.handler(t))
 	defer srv.Close()
@@ -288,9 +237,7 @@ func TestNowPageIsLive(t *testing.T) {
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL)))
 	shows := func(word string) {
 		t.Helper()
-		question := fmt.Sprintf(`document.querySelector(".word").textContent === %q`, word)
-		_, err := chromedp.Run(ctx, chromedp.Poll[bool](question, chromedp.WithPollingTimeout(20*time.Second)))
-		require.NoError(t, err, word)
+		browsertest.Until(t, ctx, fmt.Sprintf(`document.querySelector(".word").textContent === %q`, word))
 	}
 	shows("act today")
 	good := testSnapshot()
@@ -304,7 +251,7 @@ func TestNowPageIsLive(t *testing.T) {
 }
 
 func TestPagesReadWithoutScriptAndOnPaper(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	must(t, ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
@@ -325,7 +272,7 @@ func TestPagesReadWithoutScriptAndOnPaper(t *testing.T) {
 
 // The record for an examiner becomes a PDF of several pages.
 func TestThePackAsPDF(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 390, Height: 844, DeviceScaleFactor: 1})

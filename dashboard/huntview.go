@@ -2,11 +2,14 @@ package dashboard
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+	"time"
 
 	"ductward/internal/caution"
 	"ductward/internal/estimate"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/watch"
 )
@@ -43,25 +46,55 @@ type huntLive struct {
 
 // huntView leads a person through the tests that narrow a finding's place, one thing a screen.
 func (s *server) huntView(rq *request) (any, error) {
-	b := huntBody{Age: "No reading has arrived yet."}
-	if rq.snap == nil {
-		return b, nil
+	b := s.huntSteps(rq)
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("leak hunt: %w", err)
 	}
-	b.Age, b.Problem = s.beatOf(rq), rq.URL.Query().Get("problem")
+	b.Problem = rq.URL.Query().Get("problem")
+	for i := range b.Parts {
+		p, c := &b.Parts[i], &rq.snap.Collectors[i]
+		p.By, p.Checks = remembered(rq.Request), s.checkLines(rq, c)
+		p.End = hunting(c, entries, rq.now)
+		p.Begin = !p.End && p.Live.Step.Kind == stepReady
+		p.Log = p.Live.Step.Kind == stepFound
+	}
+	return b, nil
+}
+
+// huntSteps is what changes by itself on the page.
+func (s *server) huntSteps(rq *request) *huntBody {
+	b := &huntBody{Age: s.beatOf(rq)}
+	if rq.snap == nil {
+		return b
+	}
 	latest := s.Readings.Latest()
 	for i := range rq.snap.Collectors {
 		c := &rq.snap.Collectors[i]
-		p := huntPart{Collector: c.Name, By: remembered(rq.Request), Checks: s.checkLines(rq, c)}
+		p := huntPart{Collector: c.Name, Live: s.huntLive(rq, c, latest, i)}
 		if len(s.Shop.Collectors) > 1 {
 			p.Name = c.Name
 		}
-		p.Live = s.huntLive(rq, c, latest, i)
-		p.End = c.Hunting
-		p.Begin = !c.Hunting && p.Live.Step.Kind == stepReady
-		p.Log = p.Live.Step.Kind == stepFound
 		b.Parts = append(b.Parts, p)
 	}
-	return b, nil
+	return b
+}
+
+// heard is the longest that the watch takes to tell of a line in the logbook.
+const heard = 10 * time.Second
+
+// hunting tells whether a hunt goes on: as the newest line says, which the watch may not have heard of yet, else as the watch
+// says, which also ends hunts that were forgotten.
+func hunting(c *watch.Collector, entries []journal.Entry, now time.Time) bool {
+	for _, e := range slices.Backward(entries) {
+		if e.Time.Before(now.Add(-heard)) {
+			break
+		}
+		if e.Subject == c.Name && (e.Kind == journal.LeakHunt || e.Kind == journal.LeakHuntEnded) {
+			return e.Kind == journal.LeakHunt
+		}
+	}
+	return c.Hunting
 }
 
 // huntLive puts one collector's hunt into words.
