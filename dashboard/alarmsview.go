@@ -9,7 +9,6 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
-	"ductward/internal/journal"
 	"ductward/internal/outbox"
 )
 
@@ -30,6 +29,7 @@ type alarmsBody struct {
 	Standing []alarmCard // troubling somebody
 	Held     []alarmCard // put aside, or suppressed by design
 	Budget   budget
+	Weeks    []weekRow
 	Targets  []targetRow // nil: the shop file names nobody
 	Dead     []deadRow
 	Sent     bool // a test has just been asked for
@@ -50,20 +50,6 @@ type alarmCard struct {
 	By                     string
 }
 
-// budget is how much the shop was troubled, beside what a shop can bear.
-type budget struct {
-	Days, Raised int
-	PerWeek      string
-	Within       bool
-	Long         int // standing over a day
-	Worst        []worstRow
-}
-
-type worstRow struct {
-	Title string
-	Times int
-}
-
 type targetRow struct {
 	Name, Last, Waiting, Problem string
 	Well                         bool
@@ -71,13 +57,8 @@ type targetRow struct {
 
 type deadRow struct{ Target, Subject, When, Why string }
 
-// A small shop's budget: alarms a week that still get an answer each (common practice, no source).
-const (
-	budgetDays    = 30
-	budgetPerWeek = 5
-	mostWorst     = 10
-	mostDead      = 20
-)
+// mostDead is how many letters that were given up the page shows.
+const mostDead = 20
 
 // alarmsView collects what stands, what is put aside, how much there was, and who was told.
 func (s *server) alarmsView(rq *request) (any, error) {
@@ -97,7 +78,8 @@ func (s *server) alarmsView(rq *request) (any, error) {
 	if err != nil {
 		return nil, fmt.Errorf("alarms: %w", err)
 	}
-	b.Budget = newBudget(list, entries, rq.now)
+	b.Budget = s.budget(list, entries, rq.now)
+	b.Weeks = s.weekRows(&b.Budget)
 	if s.Delivery != nil {
 		b.Targets, b.Dead = s.targets(rq.now)
 	}
@@ -203,35 +185,6 @@ func because(why string) string {
 		return ""
 	}
 	return ": " + why
-}
-
-// newBudget counts the alarms of the last 30 days by the logbook.
-func newBudget(list []alarm.Alarm, entries []journal.Entry, now time.Time) budget {
-	b := budget{Days: budgetDays}
-	from := now.AddDate(0, 0, -budgetDays)
-	causes := map[string]string{}
-	for i := range list {
-		causes[list[i].ID] = list[i].Cause
-		if list[i].Active() && now.Sub(list[i].Raised) > 24*time.Hour {
-			b.Long++
-		}
-	}
-	times := map[string]int{}
-	for i := range entries {
-		e := &entries[i]
-		if e.Kind == journal.Alarm && e.Event == string(alarm.Raised) && e.Time.After(from) {
-			b.Raised++
-			times[causeTitle(cmp.Or(causes[e.Alarm], e.Alarm))]++
-		}
-	}
-	for title, n := range times {
-		b.Worst = append(b.Worst, worstRow{title, n})
-	}
-	slices.SortFunc(b.Worst, func(x, y worstRow) int { return cmp.Or(y.Times-x.Times, cmp.Compare(x.Title, y.Title)) })
-	b.Worst = b.Worst[:min(len(b.Worst), mostWorst)]
-	week := 7 * float64(b.Raised) / budgetDays
-	b.PerWeek, b.Within = fixed(week, 1), week <= budgetPerWeek
-	return b
 }
 
 // targets tells how it goes with each target, and what was given up.

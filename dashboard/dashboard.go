@@ -108,7 +108,9 @@ func (s *server) apiRoutes() []route {
 	on("GET /api/v1/state", s.apiState)
 	on("GET /api/v1/findings", s.apiFindings)
 	on("GET /api/v1/cleanings", s.apiCleanings)
+	on("GET /api/v1/forecasts", s.apiForecasts)
 	on("GET /api/v1/alarms", s.apiAlarms)
+	on("GET /api/v1/alarm-budget", s.apiBudget)
 	on("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
 	for do := range asides {
 		on("POST /api/v1/alarms/{id}/"+do, s.aside(do))
@@ -119,6 +121,7 @@ func (s *server) apiRoutes() []route {
 	on("GET /api/v1/chart", s.apiChart)
 	on("GET /api/v1/positions", s.apiPositions)
 	on("POST /api/v1/positions", s.setPosition)
+	on("GET /api/v1/hunt", s.apiHunt)
 	on("POST /api/v1/hunt", s.setHunt)
 	on("POST /api/v1/baseline", s.setBaseline)
 	on("GET /api/v1/targets", s.apiTargets)

@@ -27,6 +27,8 @@ type filterPart struct {
 	Reason    string
 	Chart     chartPart
 	Cleanings []cleaningRow
+	Forecasts []forecastRow // past ones, newest first
+	Judged    string        // what they come to
 	Cautions  []string
 }
 
@@ -53,9 +55,11 @@ func (s *server) filterView(rq *request) (any, error) {
 		} else {
 			lead = append(lead, p.Sentence)
 		}
-		for _, w := range cleanings(c, entries) {
+		washed := cleanings(c, entries)
+		for _, w := range washed {
 			p.Cleanings = append(p.Cleanings, s.cleaningRow(w, c, rq.now))
 		}
+		p.Forecasts, p.Judged = s.forecastRows(s.pastForecasts(c, washed), rq.now)
 		b.Parts = append(b.Parts, p)
 	}
 	b.Sentence = strings.Join(lead, " ")

@@ -105,11 +105,8 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 	if f == nil {
 		return out
 	}
-	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), s.proper(f.Text), testCautions
-	places, size := f.Where, estimate.Value{V: f.Size, SE: (f.SizeHigh - f.SizeLow) / (2 * ninety)}
-	if c.NextTest != nil {
-		places = c.NextTest.Suspects
-	}
+	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), s.proper(f.Text), huntCautions(out.Step.Kind, f)
+	places, size := suspects(c, f), estimate.Value{V: f.Size, SE: (f.SizeHigh - f.SizeLow) / (2 * ninety)}
 	var zones []estimate.Zone
 	for _, p := range places {
 		z := estimate.Zone{Place: p, Leakage: size}
@@ -130,7 +127,7 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 		}
 	}
 	if out.Step.Kind == stepFound {
-		out.Action, out.Cautions = s.proper(f.Action), cautions(f.Kind)
+		out.Action = s.proper(f.Action)
 	}
 	out.Drawing = s.drawLeaks(rq, c, st, zones, fmt.Sprint("h", i))
 	return out
@@ -138,6 +135,22 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 
 // testCautions stand beside a test: the fan runs, so that nothing may be opened but gates.
 var testCautions = texts(caution.MachinesIdle, caution.FanRuns, caution.AllGates, caution.Authority)
+
+// huntCautions are those of a test, or of looking at a place.
+func huntCautions(step stepKind, f *finding.Finding) []string {
+	if step == stepFound {
+		return cautions(f.Kind)
+	}
+	return testCautions
+}
+
+// suspects are the places where it may be, as the next test has them if there is one.
+func suspects(c *watch.Collector, f *finding.Finding) []finding.Place {
+	if c.NextTest != nil {
+		return c.NextTest.Suspects
+	}
+	return f.Where
+}
 
 // huntedFinding is what is looked for: the finding that the next test is about, else the latest whose place was found.
 func huntedFinding(c *watch.Collector) *finding.Finding {

@@ -153,7 +153,7 @@ func richFake(t *testing.T) (*fake, http.Handler) {
 func questions() map[string]string {
 	const chart = "/api/v1/chart?channel=main%2Ftrunk&from=2026-11-25T08:00:00Z&to=2026-11-25T14:00:00Z"
 	out := map[string]string{"GET /api/v1/chart": chart + "&n=7"}
-	for _, name := range []string{"state", "findings", "cleanings", "alarms", "journal", "checks", "positions", "targets", "shop"} {
+	for _, name := range []string{"state", "findings", "cleanings", "forecasts", "alarms", "alarm-budget", "hunt", "journal", "checks", "positions", "targets", "shop"} {
 		out["GET /api/v1/"+name] = "/api/v1/" + name
 	}
 	return out
