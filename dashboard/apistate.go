@@ -237,5 +237,5 @@ func enoughWord(fanOn bool, m estimate.MachineAir) string {
 	case !fanOn:
 		return "fan off"
 	}
-	return map[verdict]string{enough: "yes", short: "no", closeCall: "too close to tell", noNeed: "need not stated", noAnswer: "not known"}[judge(m)]
+	return map[airVerdict]string{enough: "yes", short: "no", closeCall: "too close to tell", noNeed: "need not stated", noAnswer: "not known"}[judge(m)]
 }

@@ -119,6 +119,7 @@ func (s *server) apiRoutes() []route {
 	on("POST /api/v1/journal", s.addEntry)
 	on("GET /api/v1/checks", s.apiChecks)
 	on("GET /api/v1/chart", s.apiChart)
+	on("GET /api/v1/airflow", s.apiAirflow)
 	on("GET /api/v1/positions", s.apiPositions)
 	on("POST /api/v1/positions", s.setPosition)
 	on("GET /api/v1/hunt", s.apiHunt)

@@ -152,7 +152,7 @@ func richFake(t *testing.T) (*fake, http.Handler) {
 // questions are a way to ask for each thing that is read.
 func questions() map[string]string {
 	const chart = "/api/v1/chart?channel=main%2Ftrunk&from=2026-11-25T08:00:00Z&to=2026-11-25T14:00:00Z"
-	out := map[string]string{"GET /api/v1/chart": chart + "&n=7"}
+	out := map[string]string{"GET /api/v1/chart": chart + "&n=7", "GET /api/v1/airflow": "/api/v1/airflow?collector=main&open=tenoner&open=edge+sander"}
 	for _, name := range []string{"state", "findings", "cleanings", "forecasts", "alarms", "alarm-budget", "hunt", "journal", "checks", "positions", "targets", "shop"} {
 		out["GET /api/v1/"+name] = "/api/v1/" + name
 	}

@@ -186,20 +186,20 @@ func lacksBaseline(b estimate.Baseline) string {
 	return text
 }
 
-// verdict says whether a machine has the air that it needs.
-type verdict int
+// airVerdict says whether a machine has the air that it needs.
+type airVerdict int
 
 // The verdicts. Nine times out of ten a stated "enough" or "short" is right, if the spread is.
 const (
-	noNeed    verdict = iota // its need is not stated
-	noAnswer                 // its air is not known
-	enough                   // surely what it needs
-	closeCall                // too close to tell
-	short                    // surely less than it needs
+	noNeed    airVerdict = iota // its need is not stated
+	noAnswer                    // its air is not known
+	enough                      // surely what it needs
+	closeCall                   // too close to tell
+	short                       // surely less than it needs
 )
 
 // judge compares a machine's air with its need.
-func judge(m estimate.MachineAir) verdict {
+func judge(m estimate.MachineAir) airVerdict {
 	half := ninety * m.Flow.SE
 	switch {
 	case !known(m.Flow.V):
