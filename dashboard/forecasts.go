@@ -48,24 +48,28 @@ func (f *pastForecast) outcome() outcome {
 // halfDay is how far a day's noon is from its ends: a forecast is told by the day.
 const halfDay = 12 * time.Hour
 
-// pastForecasts are those of each way from one cleaning to the next that has ended, oldest first.
+// pastForecasts are those of each way from one cleaning to the next that has ended, oldest first. The day of a cleaning belongs
+// to no way, since its resistance is a mean of both.
 func (s *server) pastForecasts(c *watch.Collector, washed []cleaning) (out []pastForecast) {
 	var way []*estimate.Day // since the last cleaning
 	next := 0
 	for i := range c.Days {
 		d := &c.Days[i]
-		at, ok := s.dayTime(d.Date)
-		if !ok {
+		if _, ok := s.dayTime(d.Date); !ok {
 			continue
 		}
-		for next < len(washed) && washed[next].at.Before(at.Add(-halfDay)) {
+		last := ""
+		for next < len(washed) && s.local(washed[next].at).Format(time.DateOnly) <= d.Date {
+			last = s.local(washed[next].at).Format(time.DateOnly)
 			out = s.endWay(out, way, washed[next].at)
 			way, next = nil, next+1
 		}
-		way = append(way, d)
+		if d.Date != last {
+			way = append(way, d)
+		}
 	}
 	if next < len(washed) {
-		out, way = s.endWay(out, way, washed[next].at), nil
+		return s.endWay(out, way, washed[next].at)
 	}
 	return s.endWay(out, way, time.Time{})
 }

@@ -59,6 +59,7 @@ func TestPastForecastsAreHeldAgainstWhatHappened(t *testing.T) {
 			got := s.pastForecasts(col, washed)
 			require.Len(t, got, 1)
 			assert.Equal(t, c.want, got[0].outcome())
+			assert.Greater(t, got[0].ratio.V, 1.2, "as it was before the cleaning")
 			assert.InDelta(t, c.toldAgo, got[0].end.Sub(got[0].told).Hours()/24, 0.9, "a day is told at its noon")
 			rows, sentence := s.forecastRows(got, from.AddDate(0, 3, 0))
 			assert.Len(t, rows, 1)

@@ -41,7 +41,7 @@ func TestUnlikelyPlacesAreSummedUp(t *testing.T) {
 		x.Where = append(x.Where, finding.Place{Part: "run:trunk 1", Probability: 0.1})
 	}
 	page := get(t, f.handler(t), "/findings").Body.String()
-	assert.Contains(t, page, `<span class="share">40 %</span> In four other places that are less likely`)
+	assert.Contains(t, page, `<span class="share">40 %</span> <span>In four other places that are less likely`)
 }
 
 func TestGroupNames(t *testing.T) {

@@ -124,8 +124,9 @@ func (k *canvas) gateAt(l *limb, i int) float64 {
 	switch {
 	case l.leaf == nil:
 		return l.x0 + (l.x1-l.x0)*(float64(i)+0.5)/float64(len(l.runs))
-	case k.namesAbove:
-		return l.x0 + k.lead() // past the name
+	case k.namesAbove: // past the name, and not in the bend, where the gates of two drops would meet
+		past := l.x0 + wide(leafName(l.leaf), k.small)
+		return math.Min(l.x0+k.lead(), math.Max(past, l.x1-l.bend))
 	}
 	return l.x0 + k.lead()*(0.4+0.5*float64(i)/float64(len(l.runs)))
 }

@@ -32,7 +32,7 @@ func (k *canvas) leaks(root *limb) {
 			if l, x, ok := k.find(root, part); ok {
 				p, n := spineOf(l).near(x)
 				at = addPoint(at, point{p.x + n.x*l.width/2, p.y + n.y*l.width/2})
-				left = left || l.y1 > l.y0+2 // the channel comes down to the right: words go to the left
+				left = left || n.x < -0.05 // the channel comes down to the right there: words go to the left
 			}
 		}
 		k.barbsAt(at, z, left)
