@@ -84,9 +84,9 @@ func ductsSentence(rq *request, settling int, trying bool) string {
 	case !on:
 		return "The fan is off: no air moves in the ducts."
 	case trying && settling == 0:
-		return "With the gates that are tried the air is fast enough to carry dust in every run that is in use."
+		return "With the gates that are tried, the air is fast enough to carry dust in every run that is in use."
 	case trying:
-		return "With the gates that are tried " + count(settling, "run") + plural(settling, " is", " are") + " too slow to be sure that dust is carried: it may settle there."
+		return "With the gates that are tried, " + count(settling, "run") + plural(settling, " is", " are") + " too slow to be sure that dust is carried: it may settle there."
 	case settling == 0:
 		return "In every run that is in use the air is fast enough to carry dust."
 	}

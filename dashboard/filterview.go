@@ -79,19 +79,6 @@ func (s *server) filterSentence(c *watch.Collector, now time.Time) string {
 	return text + "There is no date for its cleaning yet."
 }
 
-// dueReason says why it must be cleaned then, and how sure the date is.
-func (s *server) dueReason(d *estimate.Due, now time.Time) string {
-	why := "its own limit of pressure drop comes first"
-	if machine, ok := strings.CutPrefix(d.Reason, "air-short:"); ok {
-		why = "from then on " + machine + " would no longer have the air it needs; the filter’s own limit comes later"
-	}
-	text := "Most likely on " + s.day(d.Date, now) + ": " + why + "."
-	if d.Confidence > 0 && d.Confidence < 1 {
-		text += " The span of days is meant to hold the true one " + oddsText(d.Confidence) + "."
-	}
-	return text
-}
-
 // filterPart is the chart of resistance over time with its table.
 func (s *server) filterPart(rq *request, c *watch.Collector, entries []journal.Entry) chartPart {
 	ch := s.filterChart(rq, c, entries)
@@ -184,16 +171,4 @@ func (s *server) filterPicture(c *watch.Collector, now time.Time) draw.Filter {
 		}
 	}
 	return f
-}
-
-// dueShort is the forecast in the fewest words: "clean 26 Nov to 1 Dec".
-func (s *server) dueShort(d *estimate.Due, now time.Time) string {
-	if d.High.Before(now) {
-		return "cleaning overdue"
-	}
-	low, high := s.local(d.Low), s.local(d.High)
-	if d.Low.Before(now) {
-		return "clean by " + high.Format("2 Jan")
-	}
-	return "clean " + low.Format("2 Jan") + " to " + high.Format("2 Jan")
 }

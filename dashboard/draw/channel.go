@@ -29,7 +29,7 @@ func (k *canvas) limb(l *limb) {
 	switch {
 	case l.leaf != nil && l.leaf.kind == stubLeaf:
 		k.shape("d-thin", s.edge(0, "M", false))
-		k.shape("d-bar", fmt.Sprintf("M%.1f %.1fv18", l.x0, l.y0-9))
+		k.shape("d-bar", fmt.Sprintf("M%.1f %.1fv12", l.x0, l.y0-6))
 	case !l.open && l.width <= thin:
 		k.shut(l, s)
 	default:
