@@ -107,6 +107,7 @@ func (s *server) apiRoutes() []route {
 	on := func(pattern string, h http.HandlerFunc) { out = append(out, route{pattern, h}) }
 	on("GET /api/v1/state", s.apiState)
 	on("GET /api/v1/findings", s.apiFindings)
+	on("GET /api/v1/repairs", s.apiRepairs)
 	on("GET /api/v1/cleanings", s.apiCleanings)
 	on("GET /api/v1/forecasts", s.apiForecasts)
 	on("GET /api/v1/alarms", s.apiAlarms)

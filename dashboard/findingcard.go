@@ -21,11 +21,12 @@ type findingCard struct {
 	Advice             advice
 	Evidence           string
 	Cautions           []string
-	Asks               bool       // it asks something of a person now
-	Held               string     // why it troubles nobody just now; "": it may
-	Alarm              *alarmLine // nil: none
-	See                string     // address of the chart that shows it
-	Collector          string     // "" where the shop has only one
+	Asks               bool         // it asks something of a person now
+	Held               string       // why it troubles nobody just now; "": it may
+	Alarm              *alarmLine   // nil: none
+	See                string       // address of the chart that shows it
+	Collector          string       // "" where the shop has only one
+	Done               []repairLine // what was done about it, and whether it worked
 
 	rank int
 	at   time.Time

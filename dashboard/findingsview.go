@@ -8,6 +8,7 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
 )
 
 // findingsBody is the content of the findings page.
@@ -44,7 +45,38 @@ func (s *server) findingsView(rq *request) (any, error) {
 		}
 	}
 	b.Sentence = findingsSentence(rq, b.Asking)
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("findings: %w", err)
+	}
+	done := s.doneAbout(rq, entries)
+	for _, cards := range [][]findingCard{b.Asking, b.Held, b.Record} {
+		for i := range cards {
+			cards[i].Done = done[cards[i].ID]
+		}
+	}
 	return b, nil
+}
+
+// doneAbout is what was done about each finding, by its name.
+func (s *server) doneAbout(rq *request, entries []journal.Entry) map[string][]repairLine {
+	out := map[string][]repairLine{}
+	if rq.snap == nil {
+		return out
+	}
+	for _, a := range s.Alarms.List() {
+		if r := a.Response; r != nil {
+			out[a.ID] = append(out[a.ID], repairLine{What: fmt.Sprintf("%s, %s, found: %s. Done: %s", s.day(r.At, rq.now), r.By, r.Found, r.Action)})
+		}
+	}
+	for i := range rq.snap.Collectors {
+		c := &rq.snap.Collectors[i]
+		for j := range c.Findings {
+			f := &c.Findings[j]
+			out[f.ID] = append(out[f.ID], s.repairLines(c, f, entries, rq.now)...)
+		}
+	}
+	return out
 }
 
 // maxRecord is how many past findings the page shows; the logbook shows them all by their day.
