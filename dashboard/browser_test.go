@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -257,20 +258,31 @@ func TestPagesReadWithoutScriptAndOnPaper(t *testing.T) {
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	must(t, ctx, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
-	for _, path := range []string{"/", "/filter", "/leaks", "/history", "/logbook"} {
-		for media, width := range map[string]int64{"": 390, "print": 794} {
-			must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: 1100, DeviceScaleFactor: 1})
-			must(t, ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media})
+	read := []string{"/", "/filter", "/leaks", "/history", "/hunt"}
+	for media, width := range map[string]int64{"": 390, "print": 794} {
+		must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: 1100, DeviceScaleFactor: 1})
+		must(t, ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media})
+		for _, path := range paths() {
+			draws := slices.Contains(read, path)
+			if media == "" && !draws {
+				continue
+			}
 			require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+path)))
-			stills := ask(t, ctx, `[...document.querySelectorAll(".chart .still, .drawing")].filter(e => e.getBoundingClientRect().width > 100).map(e => e.className.baseVal)`)
-			if path != "/logbook" {
+			if draws {
+				stills := ask(t, ctx, `[...document.querySelectorAll(".chart .still, .drawing")].filter(e => e.getBoundingClientRect().width > 100).map(e => e.className.baseVal)`)
 				assert.NotEmpty(t, stills, path+": a picture stands without the script")
 			}
 			assert.Empty(t, ask(t, ctx, overflow), path)
-			shoot(t, ctx, "still-"+media+strings.Trim(path, "/"))
+			if media == "print" {
+				assert.Empty(t, ask(t, ctx, pressed), "%s: on paper nothing can be pressed", path)
+			}
+			shoot(t, ctx, "still-"+media+strings.ReplaceAll(strings.Trim(path, "/"), "/", "-"))
 		}
 	}
 }
+
+// pressed lists what is there to be pressed or filled in.
+const pressed = `[...document.querySelectorAll("button, .button, input, select, textarea, summary:not(.told > *)")].filter(e => e.getClientRects().length).map(e => e.tagName + " " + e.textContent.slice(0, 30)).slice(0, 5)`
 
 // The record for an examiner becomes a PDF of several pages.
 func TestThePackAsPDF(t *testing.T) {
