@@ -69,7 +69,7 @@ func (s *server) placeCharts(rq *request, c *watch.Collector) (out []chartPart) 
 
 // placeChart draws what each day says of the leakage at one place.
 func (s *server) placeChart(rq *request, c *watch.Collector, place *estimate.Zone) *plot.Chart {
-	ch := &plot.Chart{Title: "How much of it is at " + lowerFirst(newPlaceLine(place.Place).Name) + "?", Unit: s.flow.unit, Location: s.location(), Zero: true}
+	ch := &plot.Chart{Title: "How much of it leaks in here: " + lowerFirst(newPlaceLine(place.Place).Name) + "?", Unit: s.flow.unit, Location: s.location(), Zero: true}
 	line := plot.Line{Name: "Expected there", Tone: plot.Air, Band: plot.Spread}
 	for i := range c.Days {
 		d := &c.Days[i]

@@ -42,7 +42,7 @@ func TestTheLikeliestPlacesHaveAChart(t *testing.T) {
 	h := f.handler(t)
 	require.Len(t, (&server{Config: f.config()}).leakPlaces(f.collector()), 3)
 	page := get(t, h, "/leaks").Body.String()
-	assert.Contains(t, page, "How much of it is at seam of trunk 5?")
+	assert.Contains(t, page, "How much of it leaks in here: seam of trunk 5?")
 	assert.Contains(t, page, "/charts/place?c=main&amp;i=2")
 	assert.Equal(t, 200, get(t, h, "/charts/place?c=main&i=2").Code)
 	for _, bad := range []string{"c=main&i=3", "c=main&i=-1", "c=main&i=x", "c=none&i=0", "c=main"} {
