@@ -144,6 +144,14 @@ type sensorDTO struct {
 	ZeroAt  *time.Time `json:"zero_at"`
 	Fault   string     `json:"fault"`
 	Since   *time.Time `json:"since"`
+
+	ZeroMoves []zeroMoveDTO `json:"zero_moves"`
+}
+
+// zeroMoveDTO is one move of a sensor's zero, in the sensor's unit.
+type zeroMoveDTO struct {
+	At *time.Time `json:"at"`
+	By *float64   `json:"by"`
 }
 
 // stateDTO turns the snapshot into what other programs read.
@@ -176,8 +184,11 @@ func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string
 	for _, x := range c.Sensors {
 		unit, _ := s.channelUnit(x.Channel)
 		x = s.heard(rq, c, x, latest)
-		out.Sensors = append(out.Sensors, sensorDTO{x.Channel, num(x.Value), unit, stamp(x.At), num(x.Noise), num(x.Zero),
-			stamp(x.ZeroAt), x.Fault, stamp(x.Since)})
+		d := sensorDTO{x.Channel, num(x.Value), unit, stamp(x.At), num(x.Noise), num(x.Zero), stamp(x.ZeroAt), x.Fault, stamp(x.Since), []zeroMoveDTO{}}
+		for _, f := range zeroMoves(c, x.Channel) {
+			d.ZeroMoves = append(d.ZeroMoves, zeroMoveDTO{stamp(f.Raised), num(f.Size)})
+		}
+		out.Sensors = append(out.Sensors, d)
 	}
 	return out
 }
@@ -219,23 +230,4 @@ func newDayDTO(d *estimate.Day, suction float64) dayDTO {
 		out.Due = &due
 	}
 	return out
-}
-
-// areaDTO is the opening that would let in a leak at a suction, m², with its standard error.
-func areaDTO(leak estimate.Value, suction float64) (area, sd *float64) {
-	if !(suction > 0) {
-		return nil, nil
-	}
-	return num(openArea(leak.V, suction)), num(openArea(leak.SE, suction))
-}
-
-// enoughWord says whether a machine has the air that it needs.
-func enoughWord(fanOn bool, m estimate.MachineAir) string {
-	switch {
-	case !m.Open:
-		return "shut"
-	case !fanOn:
-		return "fan off"
-	}
-	return map[airVerdict]string{enough: "yes", short: "no", closeCall: "too close to tell", noNeed: "need not stated", noAnswer: "not known"}[judge(m)]
 }

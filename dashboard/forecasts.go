@@ -74,13 +74,14 @@ func (s *server) pastForecasts(c *watch.Collector, washed []cleaning) (out []pas
 	return s.endWay(out, way, time.Time{})
 }
 
-// endWay adds the forecast of one way, where there was one. A way that has not ended by a cleaning (its moment is zero) has
+// endWay adds the forecast of one way, where there was one. The filter came to the resistance that was meant on the first day
+// whose mean cannot be told from it. A way that has not ended by a cleaning (its moment is zero) has
 // ended if the filter came to the resistance that was meant.
 func (s *server) endWay(out []pastForecast, way []*estimate.Day, cleaned time.Time) []pastForecast {
 	f := pastForecast{end: cleaned}
 	for _, d := range way {
 		at, _ := s.dayTime(d.Date)
-		if d.Due != nil && d.Due.Ratio > 0 && d.FilterRatio.V >= d.Due.Ratio {
+		if d.Due != nil && d.Due.Ratio > 0 && d.FilterRatio.V+ninety*zeroIfUnknown(d.FilterRatio.SE) >= d.Due.Ratio {
 			f.end, f.came, f.ratio = at, true, d.FilterRatio
 			break
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"ductward/internal/finding"
 	"ductward/internal/reading"
 	"ductward/internal/watch"
 )
@@ -18,6 +19,7 @@ type sensorsBody struct {
 // sensorRow is the health of one sensor.
 type sensorRow struct {
 	Name, Measures, Value, At, Noise, Zero, ZeroAt, Health, Since string
+	Drift                                                         string // how often its zero has moved, and by how much last
 	Sound                                                         bool
 	History                                                       string // address of its record
 }
@@ -41,6 +43,10 @@ func (s *server) sensorsView(rq *request) (any, error) {
 			if x.ZeroAt.IsZero() {
 				row.Zero, row.ZeroAt = "never taken", ""
 			}
+			if moves := zeroMoves(c, x.Channel); len(moves) > 0 {
+				last := moves[len(moves)-1]
+				row.Drift = "moved " + plural(len(moves), "once", fmt.Sprintf("%d times", len(moves))) + ", last by " + ch.showSpan(last.Size) + ", " + s.day(last.Raised, rq.now)
+			}
 			if x.Fault != "" {
 				row.Health = x.Fault
 				bad = append(bad, x.Channel)
@@ -58,6 +64,16 @@ func (s *server) sensorsView(rq *request) (any, error) {
 	}
 	b.Sentence = sensorsSentence(len(b.Rows)+len(b.Switches), bad)
 	return b, nil
+}
+
+// zeroMoves are the findings that a sensor's zero had moved, oldest first.
+func zeroMoves(c *watch.Collector, channel string) (out []*finding.Finding) {
+	for i := range c.Findings {
+		if f := &c.Findings[i]; f.Kind == finding.SensorZero && f.Subject == channel {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // heard is a sensor with its latest reading, which may be newer than what the watch knows of it; one that should have spoken

@@ -15,6 +15,7 @@ func TestASwitchThatStandsStillIsNotSilent(t *testing.T) {
 	page := get(t, newFake().handler(t), "/sensors").Body.String()
 	assert.Contains(t, page, "All 5 sensors are sound.")
 	assert.Contains(t, page, `<td data-label="Stands">open</td>`)
+	assert.Contains(t, page, "moved once, last by 6.2\u00a0Pa, Monday 23 November")
 
 	f := newFake()
 	for i := range f.snap.Collectors[0].Sensors {
