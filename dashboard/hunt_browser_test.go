@@ -18,7 +18,7 @@ import (
 	"ductward/internal/watch"
 )
 
-// TestAHuntOnThePhone: each step on a phone and on a narrow one; the page follows the watch without being loaded again, and
+// TestAHuntOnThePhone: each step on a dark phone and on a narrow one; the page follows the watch without being loaded again, and
 // leaves alone what somebody is typing.
 func TestAHuntOnThePhone(t *testing.T) {
 	ctx := browsertest.Tab(t)
@@ -36,7 +36,7 @@ func TestAHuntOnThePhone(t *testing.T) {
 		"measure": huntingFake(true, 80*time.Second, "panel saw").snap, "found": found.snap}
 	for name, s := range steps {
 		f.set(s)
-		for _, l := range []look{looks[0], looks[3], looks[2]} {
+		for _, l := range []look{looks[3], looks[2]} {
 			lookAt(t, ctx, w, srv.URL+"/hunt", l, "hunt-"+name+"-"+l.name)
 		}
 	}
