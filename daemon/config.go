@@ -22,7 +22,7 @@ type Config struct {
 	Listen  string          // host:port of the dashboard; port 0 takes a free one; "" serves no dashboard
 	Gate    *dashboard.Gate // who may write on the dashboard; nil: whoever reaches it
 	TLS     *tls.Config     // the dashboard's certificate; nil: its line is not encrypted
-	Names   []string        // by which the dashboard is reached besides this machine's own, where no other machine reaches it
+	Names   []string        // by which the dashboard is reached besides this machine's own and those of its network
 	Buses   hardware.Buses  // nil: a board without wires
 	Clock   clock.Clock
 	Log     *slog.Logger  // nil: slog.Default()

@@ -8,6 +8,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
+	"slices"
 	"time"
 
 	"ductward/dashboard"
@@ -27,9 +29,9 @@ type site struct {
 	log      *slog.Logger
 }
 
-func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
-	closing := make(chan struct{})
-	handler, err := dashboard.New(dashboard.Config{
+// pages is what the dashboard of a session works with, as it is reached at an address.
+func pages(cfg *Config, s *session, at net.Addr) dashboard.Config {
+	return dashboard.Config{
 		Shop:     cfg.Shop,
 		Watch:    view{s.fold},
 		Readings: record{s.store},
@@ -38,14 +40,20 @@ func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
 		Clock:    cfg.Clock,
 		Delivery: s.fold.tells.shown(),
 		Gate:     cfg.Gate,
-		Loopback: loopback(listener.Addr()),
-		Names:    cfg.Names,
+		Loopback: loopback(at),
+		Names:    names(cfg.Names, at),
 
 		Positions: positions{s},
 		Log:       cfg.Log,
-		Closing:   closing,
 		Version:   cfg.Version,
-	})
+	}
+}
+
+func newSite(cfg *Config, s *session, listener net.Listener) (*site, error) {
+	closing := make(chan struct{})
+	p := pages(cfg, s, listener.Addr())
+	p.Closing = closing
+	handler, err := dashboard.New(p)
 	if err != nil {
 		return nil, err
 	}
@@ -99,6 +107,15 @@ func scheme(conf *tls.Config) string {
 func loopback(a net.Addr) bool {
 	t, ok := a.(*net.TCPAddr)
 	return ok && t.IP.IsLoopback()
+}
+
+// names are those by which the dashboard is reached: what the owner gave, and what the machine calls itself where others
+// reach it. One that alone reaches it says localhost.
+func names(given []string, at net.Addr) []string {
+	if own, err := os.Hostname(); err == nil && !loopback(at) {
+		return append(slices.Clone(given), own)
+	}
+	return given
 }
 
 // view is the watch as the dashboard sees it.

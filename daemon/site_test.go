@@ -3,8 +3,10 @@ package daemon
 import (
 	"bufio"
 	"crypto/tls"
+	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -39,4 +41,14 @@ func TestTheDashboardOverTLS(t *testing.T) {
 	assert.Equal(t, http.StatusBadRequest, answer.StatusCode, "nothing is told over a plain line")
 	http.DefaultClient.CloseIdleConnections()
 	require.NoError(t, r.end())
+}
+
+// TestTheMachinesOwnNameIsAnsweredWhereOthersReachIt: the owner's names always.
+func TestTheMachinesOwnNameIsAnsweredWhereOthersReachIt(t *testing.T) {
+	own, err := os.Hostname()
+	require.NoError(t, err)
+	given := []string{"shop.example.org"}
+	assert.Equal(t, []string{"shop.example.org", own}, names(given, &net.TCPAddr{IP: net.IPv4zero}))
+	assert.Equal(t, []string{"shop.example.org", own}, names(given, &net.TCPAddr{IP: net.IPv4(192, 168, 1, 20)}))
+	assert.Equal(t, given, names(given, &net.TCPAddr{IP: net.IPv6loopback}))
 }

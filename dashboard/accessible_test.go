@@ -9,8 +9,11 @@ import (
 	"testing"
 
 	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/cdproto/page"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"ductward/dashboard/browsertest"
 )
 
 // accessRules is what every page is held to of what a script can judge of WCAG 2.2.
@@ -43,7 +46,7 @@ const spaced = `{ const s = new CSSStyleSheet(); s.replaceSync("* { line-height:
 
 // TestTheRulesFindWhatIsWrong: a rule that finds nothing in a page that breaks it proves nothing elsewhere.
 func TestTheRulesFindWhatIsWrong(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	access := rulesOfAccess(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
@@ -90,7 +93,7 @@ const mostFields = 8
 // TestTheKeyboardReachesEverything in the order of the page (2.1.1, 2.4.3), with a focus that can be seen (2.4.7) and that
 // nothing covers (2.4.11); the first stop leads past the navigation (2.4.1).
 func TestTheKeyboardReachesEverything(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	defer srv.CloseClientConnections()
@@ -119,5 +122,23 @@ func tab(t *testing.T, ctx context.Context) {
 	t.Helper()
 	for _, kind := range []input.DispatchKeyEventType{input.DispatchKeyEventTypeRawKeyDown, input.DispatchKeyEventTypeKeyUp} {
 		must(t, ctx, input.DispatchKeyEvent, input.DispatchKeyEventParams{Type: kind, Key: "Tab", Code: "Tab", WindowsVirtualKeyCode: 9})
+	}
+}
+
+// TestTheStateWordIsReadAcrossTheShop: on a screen of 1920 dots and 600 mm its letters are 40 mm high, which is 128 dots, and it
+// stands beside its sentence without scrolling.
+func TestTheStateWordIsReadAcrossTheShop(t *testing.T) {
+	ctx := browsertest.Tab(t)
+	for scene, word := range map[string]string{"work": "act today", "faults": "cannot tell", "good": "good"} {
+		srv := httptest.NewServer(scenes()[scene].handler(t))
+		open(t, ctx, srv.URL, looks[1])
+		got := browsertest.Ask[[]float64](t, ctx, `(() => { const e = document.querySelector(".word span"), c = document.createElement("canvas").getContext("2d"), s = getComputedStyle(e);
+ c.font = s.fontWeight + " " + s.fontSize + " " + s.fontFamily; const m = c.measureText("d"); return [m.actualBoundingBoxAscent, e.getBoundingClientRect().bottom]; })()`)
+		assert.GreaterOrEqual(t, got[0], 128.0, "dots of %q", word)
+		assert.Less(t, got[1], 1080.0)
+		assert.Equal(t, word, browsertest.Ask[string](t, ctx, `document.querySelector(".word").textContent`))
+		must(t, ctx, page.Navigate, page.NavigateParams{URL: "about:blank"})
+		srv.CloseClientConnections()
+		srv.Close()
 	}
 }

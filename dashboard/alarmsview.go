@@ -9,7 +9,6 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/finding"
-	"ductward/internal/journal"
 	"ductward/internal/outbox"
 )
 
@@ -32,6 +31,7 @@ type alarmsBody struct {
 	Standing []alarmCard // troubling somebody
 	Held     []alarmCard // put aside, or suppressed by design
 	Budget   budget
+	Weeks    []weekRow
 	Targets  []targetRow // nil: the shop file names nobody
 	Letters  bool        // some of them take letters
 	Dead     []deadRow
@@ -54,21 +54,6 @@ type alarmCard struct {
 	By                     string
 }
 
-// budget is how much the shop was troubled, beside what a shop can bear.
-type budget struct {
-	Days, Raised int
-	PerWeek      string
-	Within       bool
-	Crowded      int // days on which more than one was raised
-	Long         int // standing over a day
-	Worst        []worstRow
-}
-
-type worstRow struct {
-	Title string
-	Times int
-}
-
 type targetRow struct {
 	Name, Last, Waiting, Problem string
 	Well                         bool
@@ -76,13 +61,8 @@ type targetRow struct {
 
 type deadRow struct{ Target, Subject, When, Why string }
 
-// A small shop's budget: alarms a week that still get an answer each (common practice, no source).
-const (
-	budgetDays    = 30
-	budgetPerWeek = 5
-	mostWorst     = 10
-	mostDead      = 20
-)
+// mostDead is how many letters that were given up the page shows.
+const mostDead = 20
 
 // alarmsView collects what stands, what is put aside, how much there was, and who was told.
 func (s *server) alarmsView(rq *request) (any, error) {
@@ -102,7 +82,8 @@ func (s *server) alarmsView(rq *request) (any, error) {
 	if err != nil {
 		return nil, fmt.Errorf("alarms: %w", err)
 	}
-	b.Budget = newBudget(list, entries, s.local(rq.now))
+	b.Budget = s.budget(list, entries, rq.now)
+	b.Weeks = s.weekRows(&b.Budget)
 	if s.Delivery != nil {
 		b.Letters = s.Delivery.Letters()
 		b.Targets, b.Dead = s.targets(rq.now)
@@ -212,39 +193,6 @@ func because(why string) string {
 		return ""
 	}
 	return ": " + why
-}
-
-// newBudget counts the alarms of the last 30 days by the logbook; days are those of now's zone.
-func newBudget(list []alarm.Alarm, entries []journal.Entry, now time.Time) budget {
-	b := budget{Days: budgetDays}
-	from := now.AddDate(0, 0, -budgetDays)
-	causes := map[string]string{}
-	for i := range list {
-		causes[list[i].ID] = list[i].Cause
-		if list[i].Active() && now.Sub(list[i].Raised) > 24*time.Hour {
-			b.Long++
-		}
-	}
-	times, days := map[string]int{}, map[string]int{}
-	for i := range entries {
-		e := &entries[i]
-		if e.Kind == journal.Alarm && e.Event == string(alarm.Raised) && e.Time.After(from) {
-			b.Raised++
-			day := e.Time.In(now.Location()).Format(time.DateOnly)
-			if days[day]++; days[day] == 2 {
-				b.Crowded++
-			}
-			times[causeTitle(cmp.Or(causes[e.Alarm], e.Alarm))]++
-		}
-	}
-	for title, n := range times {
-		b.Worst = append(b.Worst, worstRow{title, n})
-	}
-	slices.SortFunc(b.Worst, func(x, y worstRow) int { return cmp.Or(y.Times-x.Times, cmp.Compare(x.Title, y.Title)) })
-	b.Worst = b.Worst[:min(len(b.Worst), mostWorst)]
-	week := 7 * float64(b.Raised) / budgetDays
-	b.PerWeek, b.Within = fixed(week, 1), week <= budgetPerWeek
-	return b
 }
 
 // targets tells how it goes with each target, and what was given up.

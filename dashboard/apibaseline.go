@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"ductward/internal/estimate"
+	"ductward/internal/watch"
 )
 
 // baselineMoreDTO is what is known of a baseline beside how it stands.
@@ -64,6 +65,10 @@ type promiseDTO struct {
 	Within      *float64 `json:"scatter_within"` // mean squares over what is stated
 	Between     *float64 `json:"scatter_between"`
 	Inflation   float64  `json:"variance_inflation"`
+	Told        int      `json:"changes_told"` // since the baseline that holds
+	Learnt      int      `json:"days_learnt"`
+	PriorDays   float64  `json:"prior_days"`
+	Correlation float64  `json:"error_correlation"` // from one day to the next
 }
 
 func newBaselineMore(b *estimate.Baseline) baselineMoreDTO {
@@ -89,10 +94,11 @@ func newBaselineMore(b *estimate.Baseline) baselineMoreDTO {
 	return out
 }
 
-func newPromiseDTO(p *estimate.Promise) *promiseDTO {
+func newPromiseDTO(c *watch.Collector) *promiseDTO {
+	p := c.Promise
 	if p == nil {
 		return nil
 	}
 	return &promiseDTO{p.PerYear, p.Share, p.WorkingDays, p.Directions, p.Window, p.Threshold, p.GrowthDoubt, p.Watched,
-		num(p.Within), num(p.Between), p.Inflation}
+		num(p.Within), num(p.Between), p.Inflation, changesTold(c), p.Learnt, p.PriorDays, p.Correlation}
 }

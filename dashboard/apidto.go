@@ -5,6 +5,7 @@ import (
 
 	"ductward/internal/alarm"
 	"ductward/internal/diagnosis"
+	"ductward/internal/estimate"
 	"ductward/internal/finding"
 	"ductward/internal/journal"
 	"ductward/internal/outbox"
@@ -144,4 +145,23 @@ func newBucketDTOs(buckets []Bucket) []bucketDTO {
 		out = append(out, d)
 	}
 	return out
+}
+
+// areaDTO is the opening that would let in a leak at a suction, m², with its standard error.
+func areaDTO(leak estimate.Value, suction float64) (area, sd *float64) {
+	if !(suction > 0) {
+		return nil, nil
+	}
+	return num(openArea(leak.V, suction)), num(openArea(leak.SE, suction))
+}
+
+// enoughWord says whether a machine has the air that it needs.
+func enoughWord(fanOn bool, m estimate.MachineAir) string {
+	switch {
+	case !m.Open:
+		return "shut"
+	case !fanOn:
+		return "fan off"
+	}
+	return map[airVerdict]string{enough: "yes", short: "no", closeCall: "too close to tell", noNeed: "need not stated", noAnswer: "not known"}[judge(m)]
 }

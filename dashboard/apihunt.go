@@ -1,6 +1,7 @@
 package dashboard
 
 import (
+	"net/http"
 	"time"
 
 	"ductward/internal/estimate"
@@ -58,4 +59,49 @@ func newCheckDTOs(checks []estimate.Check) []checkDTO {
 		out = append(out, d)
 	}
 	return out
+}
+
+// huntDTO is where a collector's leak hunt stands.
+type huntDTO struct {
+	Collector string          `json:"collector"`
+	Hunting   bool            `json:"leak_hunt"`
+	Step      stepKind        `json:"step"`
+	Do        string          `json:"do"`
+	More      string          `json:"more"`
+	Moves     []moveDTO       `json:"moves"`
+	Done      int             `json:"steady_s"`
+	Of        int             `json:"of_s"`
+	Finding   string          `json:"finding"`
+	Places    []finding.Place `json:"places"`
+	Cautions  []string        `json:"cautions"`
+}
+
+// moveDTO is one gate or selector to be moved, in the order in which that is safe.
+type moveDTO struct {
+	Name string `json:"name"`
+	Verb string `json:"verb"`
+}
+
+// apiHunt answers with the one thing to do now in each collector's leak hunt.
+func (s *server) apiHunt(w http.ResponseWriter, r *http.Request) {
+	rq := s.newRequest(r)
+	out := []huntDTO{}
+	if rq.snap != nil {
+		latest := s.Readings.Latest()
+		for i := range rq.snap.Collectors {
+			c := &rq.snap.Collectors[i]
+			f := huntedFinding(c)
+			step := s.huntStep(rq, c, s.stateOf(rq, c, latest), latest, f)
+			d := huntDTO{Collector: c.Name, Hunting: c.Hunting, Step: step.Kind, Do: step.Do, More: step.More, Moves: []moveDTO{},
+				Done: step.Done, Of: step.Of, Places: []finding.Place{}, Cautions: []string{}}
+			for _, m := range step.Moves {
+				d.Moves = append(d.Moves, moveDTO{m.Name, m.Verb})
+			}
+			if f != nil {
+				d.Finding, d.Places, d.Cautions = f.ID, list(suspects(c, f)), huntCautions(step.Kind, f)
+			}
+			out = append(out, d)
+		}
+	}
+	writeJSON(w, http.StatusOK, map[string]any{"hunts": out})
 }

@@ -63,6 +63,38 @@ func (s *server) cleaningDTO(one cleaning, c *watch.Collector) cleaningDTO {
 	return out
 }
 
+// forecastDTO is a date for a cleaning that was told, and what became of it.
+type forecastDTO struct {
+	Collector string     `json:"collector"`
+	Told      *time.Time `json:"told"`
+	dueDTO
+	End     *time.Time `json:"end"`
+	Came    bool       `json:"had_to_be"`
+	Ratio   *float64   `json:"filter_resistance_ratio"`
+	RatioSD *float64   `json:"filter_resistance_ratio_sd"`
+	Outcome outcome    `json:"outcome"`
+}
+
+// apiForecasts answers with past forecasts of cleanings against what happened, oldest first by collector.
+func (s *server) apiForecasts(w http.ResponseWriter, r *http.Request) {
+	rq := s.newRequest(r)
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		s.trouble(w, r, err)
+		return
+	}
+	out := []forecastDTO{}
+	if rq.snap != nil {
+		for i := range rq.snap.Collectors {
+			c := &rq.snap.Collectors[i]
+			for _, f := range s.pastForecasts(c, cleanings(c, entries)) {
+				out = append(out, forecastDTO{c.Name, stamp(f.told), newDueDTO(&f.due), stamp(f.end), f.came, num(f.ratio.V), num(f.ratio.SE), f.outcome()})
+			}
+		}
+	}
+	writeJSON(w, http.StatusOK, map[string]any{"forecasts": out})
+}
+
 // positionDTO is what stands where a person says.
 type positionDTO struct {
 	Channel string   `json:"channel"`
@@ -162,6 +194,16 @@ type shopDTO struct {
 	Path     string       `json:"path"`
 	Text     string       `json:"text"`
 	Warnings []warningDTO `json:"warnings"`
+
+	Knowledge []knowledgeDTO `json:"knowledge"`
+}
+
+// knowledgeDTO is one piece of knowledge of a collector that a shop file can have, and what it brings.
+type knowledgeDTO struct {
+	Collector string `json:"collector"`
+	What      string `json:"what"`
+	Has       bool   `json:"has"`
+	Brings    string `json:"brings"`
 }
 
 type warningDTO struct {
@@ -171,7 +213,12 @@ type warningDTO struct {
 
 // apiShop answers with the shop file and what was remarked on it.
 func (s *server) apiShop(w http.ResponseWriter, _ *http.Request) {
-	out := shopDTO{Name: s.Shop.Name, Path: s.Shop.Path, Text: string(s.Shop.Raw), Warnings: []warningDTO{}}
+	out := shopDTO{Name: s.Shop.Name, Path: s.Shop.Path, Text: string(s.Shop.Raw), Warnings: []warningDTO{}, Knowledge: []knowledgeDTO{}}
+	for _, c := range s.Shop.Collectors {
+		for _, l := range levels(c) {
+			out.Knowledge = append(out.Knowledge, knowledgeDTO{c.Name, l.What, l.Has, l.Brings})
+		}
+	}
 	for _, n := range s.file.Warnings {
 		out.Warnings = append(out.Warnings, warningDTO(n))
 	}

@@ -21,6 +21,8 @@ type collectorDTO struct {
 	Name     string       `json:"name"`
 	State    string       `json:"state"`
 	Sentence string       `json:"sentence"`
+	Stale    bool         `json:"stale"`          // what is told was so when the newest reading came
+	Newest   *time.Time   `json:"newest_reading"` // of a sensor
 	Baseline baselineDTO  `json:"baseline"`
 	Now      nowDTO       `json:"now"`
 	Days     []dayDTO     `json:"days"`
@@ -57,6 +59,8 @@ type nowDTO struct {
 	FilterSD *float64     `json:"filter_resistance_ratio_sd"`
 	Leak     *float64     `json:"new_leakage_m3_s"`
 	LeakSD   *float64     `json:"new_leakage_m3_s_sd"`
+	Area     *float64     `json:"open_area_m2"` // as much as would let that in
+	AreaSD   *float64     `json:"open_area_m2_sd"`
 	Machines []machineDTO `json:"machines"`
 	Runs     []runDTO     `json:"runs"`
 }
@@ -67,6 +71,7 @@ type machineDTO struct {
 	Flow   *float64 `json:"flow_m3_s"`
 	FlowSD *float64 `json:"flow_m3_s_sd"`
 	Needs  *float64 `json:"needed_m3_s"`
+	Enough string   `json:"enough"`
 }
 
 type runDTO struct {
@@ -84,6 +89,8 @@ type dayDTO struct {
 	FilterSD     *float64      `json:"filter_resistance_ratio_sd"`
 	Leak         *float64      `json:"new_leakage_m3_s"`
 	LeakSD       *float64      `json:"new_leakage_m3_s_sd"`
+	Area         *float64      `json:"open_area_m2"`
+	AreaSD       *float64      `json:"open_area_m2_sd"`
 	Fan          *float64      `json:"fan_speed_ratio"`
 	FanSD        *float64      `json:"fan_speed_ratio_sd"`
 	Flow         *float64      `json:"flow_m3_s"`
@@ -106,6 +113,8 @@ type zoneDTO struct {
 	finding.Place
 	Leak   *float64 `json:"new_leakage_m3_s"`
 	LeakSD *float64 `json:"new_leakage_m3_s_sd"`
+	Area   *float64 `json:"open_area_m2"`
+	AreaSD *float64 `json:"open_area_m2_sd"`
 }
 
 type dueDTO struct {
@@ -114,6 +123,15 @@ type dueDTO struct {
 	High       *time.Time `json:"high"`
 	Confidence *float64   `json:"confidence"`
 	Reason     string     `json:"reason"`
+	Level      *float64   `json:"at_filter_resistance_ratio"` // at which it is due
+}
+
+func newDueDTO(d *estimate.Due) dueDTO {
+	out := dueDTO{Date: stamp(d.Date), Low: stamp(d.Low), High: stamp(d.High), Confidence: num(d.Confidence), Reason: d.Reason}
+	if d.Ratio > 0 {
+		out.Level = num(d.Ratio)
+	}
+	return out
 }
 
 type sensorDTO struct {
@@ -126,6 +144,14 @@ type sensorDTO struct {
 	ZeroAt  *time.Time `json:"zero_at"`
 	Fault   string     `json:"fault"`
 	Since   *time.Time `json:"since"`
+
+	ZeroMoves []zeroMoveDTO `json:"zero_moves"`
+}
+
+// zeroMoveDTO is one move of a sensor's zero, in the sensor's unit.
+type zeroMoveDTO struct {
+	At *time.Time `json:"at"`
+	By *float64   `json:"by"`
 }
 
 // stateDTO turns the snapshot into what other programs read.
@@ -143,32 +169,37 @@ func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string
 	st := s.stateOf(rq, c, latest)
 	b := c.Baseline
 	out := collectorDTO{
-		Name: c.Name, State: string(st.Word), Sentence: st.Sentence,
+		Name: c.Name, State: string(st.Word), Sentence: st.Sentence, Stale: st.Stale, Newest: stamp(st.At),
 		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks, newBaselineMore(&b)},
-		Promise:  newPromiseDTO(c.Promise),
-		Now:      newNowDTO(&c.Now), Days: []dayDTO{}, Findings: []findingDTO{}, Sensors: []sensorDTO{}, Lacks: list(c.Lacks),
+		Promise:  newPromiseDTO(c),
+		Now:      newNowDTO(&c.Now, rq.snap.ReferenceSuction), Days: []dayDTO{}, Findings: []findingDTO{}, Sensors: []sensorDTO{}, Lacks: list(c.Lacks),
 		NextTest: newNextTestDTO(c.NextTest), Checks: newCheckDTOs(c.Checks), Hunting: c.Hunting, Standing: c.Standing.Seconds(),
 	}
 	for i := range c.Days {
-		out.Days = append(out.Days, newDayDTO(&c.Days[i]))
+		out.Days = append(out.Days, newDayDTO(&c.Days[i], rq.snap.ReferenceSuction))
 	}
 	for i := range c.Findings {
 		out.Findings = append(out.Findings, newFindingDTO(&c.Findings[i]))
 	}
 	for _, x := range c.Sensors {
 		unit, _ := s.channelUnit(x.Channel)
-		out.Sensors = append(out.Sensors, sensorDTO{x.Channel, num(x.Value), unit, stamp(x.At), num(x.Noise), num(x.Zero),
-			stamp(x.ZeroAt), x.Fault, stamp(x.Since)})
+		x = s.heard(rq, c, x, latest)
+		d := sensorDTO{x.Channel, num(x.Value), unit, stamp(x.At), num(x.Noise), num(x.Zero), stamp(x.ZeroAt), x.Fault, stamp(x.Since), []zeroMoveDTO{}}
+		for _, f := range zeroMoves(c, x.Channel) {
+			d.ZeroMoves = append(d.ZeroMoves, zeroMoveDTO{stamp(f.Raised), num(f.Size)})
+		}
+		out.Sensors = append(out.Sensors, d)
 	}
 	return out
 }
 
-func newNowDTO(n *estimate.Now) nowDTO {
+func newNowDTO(n *estimate.Now, suction float64) nowDTO {
 	out := nowDTO{At: stamp(n.At), FanOn: n.FanOn, Open: list(n.Open), Sure: num(n.Sure), Settled: n.Settled,
 		Flow: num(n.Flow.V), FlowSD: num(n.Flow.SE), Filter: num(n.Filter.V), FilterSD: num(n.Filter.SE),
 		Leak: num(n.Leakage.V), LeakSD: num(n.Leakage.SE), Machines: []machineDTO{}, Runs: []runDTO{}}
+	out.Area, out.AreaSD = areaDTO(n.Leakage, suction)
 	for _, m := range n.Machines {
-		out.Machines = append(out.Machines, machineDTO{m.Machine, m.Open, num(m.Flow.V), num(m.Flow.SE), num(m.Needs)})
+		out.Machines = append(out.Machines, machineDTO{m.Machine, m.Open, num(m.Flow.V), num(m.Flow.SE), num(m.Needs), enoughWord(n.FanOn, m)})
 	}
 	for _, r := range n.Runs {
 		out.Runs = append(out.Runs, runDTO{r.Run, num(r.Flow), num(r.Velocity), num(r.Static), r.Settles})
@@ -176,11 +207,12 @@ func newNowDTO(n *estimate.Now) nowDTO {
 	return out
 }
 
-func newDayDTO(d *estimate.Day) dayDTO {
+func newDayDTO(d *estimate.Day, suction float64) dayDTO {
 	out := dayDTO{Date: d.Date, FanHours: num(d.FanHours), Filter: num(d.FilterRatio.V), FilterSD: num(d.FilterRatio.SE),
 		Leak: num(d.Leakage.V), LeakSD: num(d.Leakage.SE), Fan: num(d.FanRatio.V), FanSD: num(d.FanRatio.SE),
 		Flow: num(d.Flow.V), FlowSD: num(d.Flow.SE), Blockage: []blockageDTO{}, Zones: []zoneDTO{},
 		ClosedChecks: d.ClosedChecks, Guessed: d.Guessed, Unsure: d.Unsure}
+	out.Area, out.AreaSD = areaDTO(d.Leakage, suction)
 	for _, b := range d.Blockage {
 		out.Blockage = append(out.Blockage, blockageDTO{b.Machine, num(b.Factor.V), num(b.Factor.SE)})
 	}
@@ -189,10 +221,13 @@ func newDayDTO(d *estimate.Day) dayDTO {
 		if math.IsNaN(p.Probability) {
 			p.Probability = 0
 		}
-		out.Zones = append(out.Zones, zoneDTO{p, num(z.Leakage.V), num(z.Leakage.SE)})
+		zone := zoneDTO{Place: p, Leak: num(z.Leakage.V), LeakSD: num(z.Leakage.SE)}
+		zone.Area, zone.AreaSD = areaDTO(z.Leakage, suction)
+		out.Zones = append(out.Zones, zone)
 	}
 	if d.Due != nil {
-		out.Due = &dueDTO{stamp(d.Due.Date), stamp(d.Due.Low), stamp(d.Due.High), num(d.Due.Confidence), d.Due.Reason}
+		due := newDueDTO(d.Due)
+		out.Due = &due
 	}
 	return out
 }

@@ -160,17 +160,21 @@ func TestTheBudgetIsCountedByTheLogbook(t *testing.T) {
 	list := []alarm.Alarm{{ID: "x", Cause: "main/new-leak/trunk 3", State: alarm.ActiveAcknowledged, Raised: testNow.AddDate(0, 0, -3)}}
 	add(31, 50)
 	add(10, 21)
-	b := newBudget(list, entries, testNow)
+	srv := &server{Config: Config{Shop: testShop()}}
+	b := srv.budget(list, entries, testNow)
 	assert.Equal(t, 21, b.Raised)
-	assert.Equal(t, "4.9", b.PerWeek)
+	assert.Equal(t, "4.9", b.PerWeek())
 	assert.True(t, b.Within)
-	assert.Equal(t, 1, b.Crowded, "one day had them all")
 	assert.Equal(t, 1, b.Long)
-	assert.Equal(t, []worstRow{{"New leak: trunk 3", 21}}, b.Worst)
+	assert.Equal(t, []worstRow{{"New leak: trunk 3", "main/new-leak/trunk 3", 21}}, b.Worst)
+	assert.Equal(t, "2026-11-15", b.Daily[budgetDays-11].Date.Format(time.DateOnly))
+	assert.Equal(t, 21, b.Daily[budgetDays-11].Raised)
+	weeks := srv.weekRows(&b)
+	assert.Equal(t, weekRow{"19 November to 25 November", 0, 0, false}, weeks[0])
+	assert.Equal(t, weekRow{"12 November to 18 November", 21, 21, true}, weeks[1])
+	assert.Equal(t, "27 October to 28 October", weeks[4].Days, "the days that are left")
 	add(1, 1)
-	b = newBudget(list, entries, testNow)
-	assert.False(t, b.Within)
-	assert.Equal(t, 1, b.Crowded, "one a day is within what can be answered")
+	assert.False(t, (&server{Config: Config{Shop: testShop()}}).budget(list, entries, testNow).Within)
 }
 
 func TestACorrectionNamesWhatItStandsFor(t *testing.T) {

@@ -15,11 +15,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"ductward/dashboard/browsertest"
 	"ductward/internal/watch"
 )
 
 func TestTheWalkGoesOnByItself(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	f := scenes()["walk"]
 	srv := httptest.NewServer(f.handler(t))
 	defer srv.Close()
@@ -30,8 +31,7 @@ func TestTheWalkGoesOnByItself(t *testing.T) {
 	next.Collectors = append([]watch.Collector(nil), f.snap.Collectors...)
 	next.Collectors[0].Now.Stands = stepTime
 	f.set(&next)
-	_, err := chromedp.Run(ctx, chromedp.Poll[bool](`document.querySelector(".step h2").textContent.includes("tenoner alone")`, chromedp.WithPollingTimeout(20*time.Second)))
-	require.NoError(t, err)
+	browsertest.Until(t, ctx, `document.querySelector(".step h2").textContent.includes("tenoner alone")`)
 	said, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.getElementById("say").textContent`))
 	require.NoError(t, err)
 	assert.Contains(t, said, "to do", "the next step is read out")
@@ -40,15 +40,14 @@ func TestTheWalkGoesOnByItself(t *testing.T) {
 
 // TestDrawingOverAChartLooksCloser: the span that was drawn is in the address, for all charts of the page.
 func TestDrawingOverAChartLooksCloser(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	srv := httptest.NewServer(newFake().handler(t))
 	defer srv.Close()
 	w := watchFor(t, ctx, strings.TrimPrefix(srv.URL, "http://"))
 	must(t, ctx, log.Enable, cdp.Empty{})
 	must(t, ctx, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 1280, Height: 900, DeviceScaleFactor: 1})
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+"/history?ch=main%2Ftrunk&ch=main%2Fpitot&from=2026-11-25T08:00:00&to=2026-11-25T14:00:00")))
-	_, err := chromedp.Run(ctx, chromedp.Poll[bool](settled, chromedp.WithPollingTimeout(20*time.Second)))
-	require.NoError(t, err)
+	browsertest.Until(t, ctx, settled)
 	box, err := chromedp.Run(ctx, chromedp.Evaluate[[]float64](`(() => { const r = document.querySelector("[data-zoom]").getBoundingClientRect(); return [r.left, r.top, r.width, r.height]; })()`))
 	require.NoError(t, err)
 	plotLeft, plotWidth, y := box[0]+64, box[2]-84, box[1]+box[3]/2 // the margins of plot.Options
@@ -58,12 +57,7 @@ func TestDrawingOverAChartLooksCloser(t *testing.T) {
 	mouse(input.DispatchMouseEventTypeMousePressed, 0.25)
 	mouse(input.DispatchMouseEventTypeMouseMoved, 0.4)
 	mouse(input.DispatchMouseEventTypeMouseReleased, 0.5)
-	for range 5 { // the page that was asked goes away under the question
-		if _, err = chromedp.Run(ctx, chromedp.Poll[bool](`!location.search.includes("T08") && `+settled, chromedp.WithPollingTimeout(20*time.Second))); err == nil {
-			break
-		}
-	}
-	require.NoError(t, err)
+	browsertest.Until(t, ctx, `!location.search.includes("T08") && `+settled)
 	address, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.href`))
 	require.NoError(t, err)
 	u, err := url.Parse(address)

@@ -2,13 +2,15 @@ package dashboard
 
 import (
 	"net/http"
+	"strconv"
 
 	"ductward/dashboard/plot"
+	"ductward/internal/estimate"
 	"ductward/internal/watch"
 )
 
-// chartOption answers with the options of one chart for the script: /charts/filter?c=COLLECTOR, /charts/leaks?c=… and
-// /charts/channel?ch=CHANNEL&from=&to=.
+// chartOption answers with the options of one chart for the script: /charts/filter?c=COLLECTOR, /charts/leaks?c=…,
+// /charts/place?c=…&i=NUMBER and /charts/channel?ch=CHANNEL&from=&to=.
 func (s *server) chartOption(w http.ResponseWriter, r *http.Request) {
 	rq := s.newRequest(r)
 	var ch *plot.Chart
@@ -27,6 +29,18 @@ func (s *server) chartOption(w http.ResponseWriter, r *http.Request) {
 		if ch = s.filterChart(rq, c, entries); name == "leaks" {
 			ch = s.leaksChart(rq, c, entries)
 		}
+	case "place":
+		c := rq.collector(r.URL.Query().Get("c"))
+		i, err := strconv.Atoi(r.URL.Query().Get("i"))
+		var places []estimate.Zone
+		if c != nil {
+			places = s.leakPlaces(c)
+		}
+		if err != nil || i < 0 || i >= len(places) {
+			s.notFound(w, r)
+			return
+		}
+		ch = s.placeChart(rq, c, &places[i])
 	case "channel":
 		v, err := s.readSpan(r, rq.now)
 		if err != nil {

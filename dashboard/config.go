@@ -75,8 +75,8 @@ type Config struct {
 
 	Delivery  Delivery        // nil: nobody is told
 	Gate      *Gate           // nil: whoever reaches the pages may write
-	Loopback  bool            // no other machine reaches the pages: only names of this one are answered
-	Names     []string        // by which the pages are reached too, as through a server before them
+	Loopback  bool            // no other machine reaches the pages: no names of the shop's network are answered
+	Names     []string        // by which the pages are reached besides numbers, localhost and names of the shop's network
 	Positions Positions       // nil: nothing can be set by hand
 	Log       *slog.Logger    // nil: slog.Default()
 	Closing   <-chan struct{} // closed when the daemon stops, so that open streams end; nil: they end with their client

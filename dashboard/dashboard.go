@@ -107,8 +107,11 @@ func (s *server) apiRoutes() []route {
 	on := func(pattern string, h http.HandlerFunc) { out = append(out, route{pattern, h}) }
 	on("GET /api/v1/state", s.apiState)
 	on("GET /api/v1/findings", s.apiFindings)
+	on("GET /api/v1/repairs", s.apiRepairs)
 	on("GET /api/v1/cleanings", s.apiCleanings)
+	on("GET /api/v1/forecasts", s.apiForecasts)
 	on("GET /api/v1/alarms", s.apiAlarms)
+	on("GET /api/v1/alarm-budget", s.apiBudget)
 	on("POST /api/v1/alarms/{id}/acknowledge", s.acknowledge)
 	for do := range asides {
 		on("POST /api/v1/alarms/{id}/"+do, s.aside(do))
@@ -117,8 +120,10 @@ func (s *server) apiRoutes() []route {
 	on("POST /api/v1/journal", s.addEntry)
 	on("GET /api/v1/checks", s.apiChecks)
 	on("GET /api/v1/chart", s.apiChart)
+	on("GET /api/v1/airflow", s.apiAirflow)
 	on("GET /api/v1/positions", s.apiPositions)
 	on("POST /api/v1/positions", s.setPosition)
+	on("GET /api/v1/hunt", s.apiHunt)
 	on("POST /api/v1/hunt", s.setHunt)
 	on("POST /api/v1/baseline", s.setBaseline)
 	on("GET /api/v1/targets", s.apiTargets)

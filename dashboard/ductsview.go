@@ -25,6 +25,7 @@ type ductsPart struct {
 	Runs      []runRow
 	Transport string // the speed below which dust may settle
 	FanOn     bool
+	Try       *tryForm // nil: there is no drawing to try gates on
 }
 
 // runRow is the air in one run.
@@ -40,7 +41,7 @@ func (s *server) ductsView(rq *request) (any, error) {
 		return b, nil
 	}
 	latest := s.Readings.Latest()
-	settling := 0
+	settling, trying := 0, false
 	for i := range rq.snap.Collectors {
 		c := &rq.snap.Collectors[i]
 		p := s.ductsPart(rq, c, s.stateOf(rq, c, latest), fmt.Sprint("d", i))
@@ -48,6 +49,8 @@ func (s *server) ductsView(rq *request) (any, error) {
 			p.Name = c.Name
 		}
 		p.Runs = s.runRows(c)
+		s.tryView(rq, c, &p, fmt.Sprint("d", i))
+		trying = trying || p.Try != nil && p.Try.Tried
 		for _, r := range p.Runs {
 			if r.Settles {
 				settling++
@@ -58,7 +61,7 @@ func (s *server) ductsView(rq *request) (any, error) {
 		}
 		b.Parts = append(b.Parts, p)
 	}
-	b.Sentence = ductsSentence(rq, settling)
+	b.Sentence = ductsSentence(rq, settling, trying)
 	return b, nil
 }
 
@@ -72,14 +75,18 @@ func (s *server) ductsPart(rq *request, c *watch.Collector, st state, id string)
 }
 
 // ductsSentence says where dust may settle.
-func ductsSentence(rq *request, settling int) string {
-	on := false
+func ductsSentence(rq *request, settling int, trying bool) string {
+	on := trying
 	for i := range rq.snap.Collectors {
 		on = on || rq.snap.Collectors[i].Now.FanOn
 	}
 	switch {
 	case !on:
 		return "The fan is off: no air moves in the ducts."
+	case trying && settling == 0:
+		return "With the gates that are tried, the air is fast enough to carry dust in every run that is in use."
+	case trying:
+		return "With the gates that are tried, " + count(settling, "run") + plural(settling, " is", " are") + " too slow to be sure that dust is carried: it may settle there."
 	case settling == 0:
 		return "In every run that is in use the air is fast enough to carry dust."
 	}

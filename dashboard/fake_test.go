@@ -223,9 +223,9 @@ func scenes() map[string]*fake {
 	return map[string]*fake{"walk": walk, "work": newFake(), "good": good, "idle": idle, "empty": empty, "faults": faults, "no-drawing": bare, "smallest": smallest, "two": two}
 }
 
-// config is what New gets for a fake.
+// config is what New gets for a fake. httptest asks under the name example.com.
 func (f *fake) config() Config {
-	return Config{Shop: f.shop, Watch: f, Readings: f, Journal: f, Alarms: f, Clock: clock.NewVirtual(testNow), Refresh: 20 * time.Millisecond, Version: "test",
+	return Config{Names: []string{"example.com"}, Shop: f.shop, Watch: f, Readings: f, Journal: f, Alarms: f, Clock: clock.NewVirtual(testNow), Refresh: 20 * time.Millisecond, Version: "test",
 		Log: slog.New(slog.DiscardHandler)}
 }
 

@@ -128,6 +128,13 @@ func testDays() []estimate.Day {
 		}
 		d := estimate.Day{Date: day.Format(time.DateOnly), FanHours: 5 + rnd.Float64()*2, Runs: 14, ClosedChecks: checks,
 			FilterRatio: val(ratio, 0.008), Leakage: m3h(leak, se), FanRatio: val(1, 0.002), Flow: m3h(2300, 60), Innovation: 1}
+		if i < 31 { // since it was told, the places narrow
+			p := 0.4 + 0.014*float64(31-i)
+			d.Zones = []estimate.Zone{{Place: finding.Place{Part: "several", Members: []string{"run:trunk 5", "run:trunk 4"}, Probability: p}, Leakage: m3h(leak, se)},
+				{Place: finding.Place{Part: "several", Members: []string{"drop:band saw gate", "seat:band saw gate"}, Probability: 0.9 - p}, Leakage: m3h(leak+1, se)}, {Place: finding.Place{Part: "none", Probability: 0.1}}}
+		}
+		due := day.AddDate(0, 0, int((1.72-ratio)/0.012*7/5))
+		d.Due = &estimate.Due{Date: due, Low: due.AddDate(0, 0, -4), High: due.AddDate(0, 0, 5), Confidence: 0.8, Reason: "filter-limit", Ratio: 1.72}
 		out = append(out, d)
 	}
 	last := &out[len(out)-1]

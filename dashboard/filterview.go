@@ -27,6 +27,8 @@ type filterPart struct {
 	Reason    string
 	Chart     chartPart
 	Cleanings []cleaningRow
+	Forecasts []forecastRow // past ones, newest first
+	Judged    string        // what they come to
 	Cautions  []string
 }
 
@@ -53,9 +55,11 @@ func (s *server) filterView(rq *request) (any, error) {
 		} else {
 			lead = append(lead, p.Sentence)
 		}
-		for _, w := range cleanings(c, entries) {
+		washed := cleanings(c, entries)
+		for _, w := range washed {
 			p.Cleanings = append(p.Cleanings, s.cleaningRow(w, c, rq.now))
 		}
+		p.Forecasts, p.Judged = s.forecastRows(s.pastForecasts(c, washed), rq.now)
 		b.Parts = append(b.Parts, p)
 	}
 	b.Sentence = strings.Join(lead, " ")
@@ -73,19 +77,6 @@ func (s *server) filterSentence(c *watch.Collector, now time.Time) string {
 		return text + strings.Join(due, " ")
 	}
 	return text + "There is no date for its cleaning yet."
-}
-
-// dueReason says why it must be cleaned then, and how sure the date is.
-func (s *server) dueReason(d *estimate.Due, now time.Time) string {
-	why := "its own limit of pressure drop comes first"
-	if machine, ok := strings.CutPrefix(d.Reason, "air-short:"); ok {
-		why = "from then on " + machine + " would no longer have the air it needs; the filter’s own limit comes later"
-	}
-	text := "Most likely on " + s.day(d.Date, now) + ": " + why + "."
-	if d.Confidence > 0 && d.Confidence < 1 {
-		text += " The span of days is meant to hold the true one " + oddsText(d.Confidence) + "."
-	}
-	return text
 }
 
 // filterPart is the chart of resistance over time with its table.
@@ -180,16 +171,4 @@ func (s *server) filterPicture(c *watch.Collector, now time.Time) draw.Filter {
 		}
 	}
 	return f
-}
-
-// dueShort is the forecast in the fewest words: "clean 26 Nov to 1 Dec".
-func (s *server) dueShort(d *estimate.Due, now time.Time) string {
-	if d.High.Before(now) {
-		return "cleaning overdue"
-	}
-	low, high := s.local(d.Low), s.local(d.High)
-	if d.Low.Before(now) {
-		return "clean by " + high.Format("2 Jan")
-	}
-	return "clean " + low.Format("2 Jan") + " to " + high.Format("2 Jan")
 }

@@ -1,7 +1,6 @@
 package dashboard
 
 import (
-	"net"
 	"net/http"
 	"net/netip"
 	"net/url"
@@ -120,31 +119,4 @@ func formPage(r *http.Request) string {
 		return "/setup"
 	}
 	return "/alarms"
-}
-
-// meant tells whether a request is for this dashboard by its name. Where this machine alone reaches it, a page of another
-// site could have its own name made to point here (DNS rebinding), and would then be of one origin with us; so only names
-// that never lead elsewhere (RFC 6761, section 6.3), and those that the owner gave, are answered.
-func (s *server) meant(r *http.Request) bool {
-	if !s.Loopback {
-		return true
-	}
-	host := r.Host
-	if h, _, err := net.SplitHostPort(host); err == nil {
-		host = h
-	}
-	host = strings.ToLower(strings.TrimSuffix(strings.Trim(host, "[]"), "."))
-	if ip, err := netip.ParseAddr(host); err == nil {
-		return ip.Unmap().IsLoopback()
-	}
-	if host == "localhost" || strings.HasSuffix(host, ".localhost") {
-		return true
-	}
-	for _, name := range s.Names {
-		if strings.EqualFold(name, host) {
-			return true
-		}
-	}
-	s.Log.Debug("not answered", "host", host)
-	return false
 }

@@ -1,8 +1,6 @@
 package dashboard
 
 import (
-	"context"
-	"fmt"
 	"net/http/httptest"
 	"strings"
 	"testing"
@@ -15,21 +13,15 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"ductward/dashboard/browsertest"
 	"ductward/internal/finding"
 	"ductward/internal/watch"
 )
 
-// until waits until a question has the answer true.
-func until(t *testing.T, ctx context.Context, question string, args ...any) {
-	t.Helper()
-	_, err := chromedp.Run(ctx, chromedp.Poll[bool](fmt.Sprintf(question, args...), chromedp.WithPollingTimeout(20*time.Second)))
-	require.NoError(t, err, question, args)
-}
-
-// TestAHuntOnThePhone: each step on a phone and on a narrow one; the page follows the watch without being loaded again, and
+// TestAHuntOnThePhone: each step on a dark phone and on a narrow one; the page follows the watch without being loaded again, and
 // leaves alone what somebody is typing.
 func TestAHuntOnThePhone(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	f := huntingFake(false, 0, "tenoner", "edge sander")
 	srv := httptest.NewServer(f.handler(t))
 	defer srv.Close()
@@ -44,7 +36,7 @@ func TestAHuntOnThePhone(t *testing.T) {
 		"measure": huntingFake(true, 80*time.Second, "panel saw").snap, "found": found.snap}
 	for name, s := range steps {
 		f.set(s)
-		for _, l := range []look{looks[0], looks[3], looks[2]} {
+		for _, l := range []look{looks[3], looks[2]} {
 			lookAt(t, ctx, w, srv.URL+"/hunt", l, "hunt-"+name+"-"+l.name)
 		}
 	}
@@ -56,14 +48,14 @@ func TestAHuntOnThePhone(t *testing.T) {
 
 	f.set(steps["move"])
 	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(srv.URL+"/hunt")))
-	until(t, ctx, `document.querySelector(".hunt-do").textContent === "Move these, and nothing else."`)
+	browsertest.Until(t, ctx, `document.querySelector(".hunt-do").textContent === "Move these, and nothing else."`)
 	_, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("[name=by]").value = "M. Hal"`))
 	require.NoError(t, err)
 	f.set(steps["measure"])
-	until(t, ctx, `document.querySelector("progress")?.value === 80`)
-	until(t, ctx, `document.getElementById("say").textContent === "Leave everything as it is."`)
+	browsertest.Until(t, ctx, `document.querySelector("progress")?.value === 80`)
+	browsertest.Until(t, ctx, `document.getElementById("say").textContent === "Leave everything as it is."`)
 	f.set(found.snap)
-	until(t, ctx, `document.querySelector(".hunt-do").textContent === "Look here: Seam of trunk 5."`)
+	browsertest.Until(t, ctx, `document.querySelector(".hunt-do").textContent === "Look here: Seam of trunk 5."`)
 	name, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("[name=by]").value`))
 	require.NoError(t, err)
 	assert.Equal(t, "M. Hal", name)

@@ -2,11 +2,14 @@ package dashboard
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+	"time"
 
 	"ductward/internal/caution"
 	"ductward/internal/estimate"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
 	"ductward/internal/reading"
 	"ductward/internal/watch"
 )
@@ -43,25 +46,55 @@ type huntLive struct {
 
 // huntView leads a person through the tests that narrow a finding's place, one thing a screen.
 func (s *server) huntView(rq *request) (any, error) {
-	b := huntBody{Age: "No reading has arrived yet."}
-	if rq.snap == nil {
-		return b, nil
+	b := s.huntSteps(rq)
+	entries, err := s.Journal.Journal()
+	if err != nil {
+		return nil, fmt.Errorf("leak hunt: %w", err)
 	}
-	b.Age, b.Problem = s.beatOf(rq), rq.URL.Query().Get("problem")
+	b.Problem = rq.URL.Query().Get("problem")
+	for i := range b.Parts {
+		p, c := &b.Parts[i], &rq.snap.Collectors[i]
+		p.By, p.Checks = remembered(rq.Request), s.checkLines(rq, c)
+		p.End = hunting(c, entries, rq.now)
+		p.Begin = !p.End && p.Live.Step.Kind == stepReady
+		p.Log = p.Live.Step.Kind == stepFound
+	}
+	return b, nil
+}
+
+// huntSteps is what changes by itself on the page.
+func (s *server) huntSteps(rq *request) *huntBody {
+	b := &huntBody{Age: s.beatOf(rq)}
+	if rq.snap == nil {
+		return b
+	}
 	latest := s.Readings.Latest()
 	for i := range rq.snap.Collectors {
 		c := &rq.snap.Collectors[i]
-		p := huntPart{Collector: c.Name, By: remembered(rq.Request), Checks: s.checkLines(rq, c)}
+		p := huntPart{Collector: c.Name, Live: s.huntLive(rq, c, latest, i)}
 		if len(s.Shop.Collectors) > 1 {
 			p.Name = c.Name
 		}
-		p.Live = s.huntLive(rq, c, latest, i)
-		p.End = c.Hunting
-		p.Begin = !c.Hunting && p.Live.Step.Kind == stepReady
-		p.Log = p.Live.Step.Kind == stepFound
 		b.Parts = append(b.Parts, p)
 	}
-	return b, nil
+	return b
+}
+
+// heard is the longest that the watch takes to tell of a line in the logbook.
+const heard = 10 * time.Second
+
+// hunting tells whether a hunt goes on: as the newest line says, which the watch may not have heard of yet, else as the watch
+// says, which also ends hunts that were forgotten.
+func hunting(c *watch.Collector, entries []journal.Entry, now time.Time) bool {
+	for _, e := range slices.Backward(entries) {
+		if e.Time.Before(now.Add(-heard)) {
+			break
+		}
+		if e.Subject == c.Name && (e.Kind == journal.LeakHunt || e.Kind == journal.LeakHuntEnded) {
+			return e.Kind == journal.LeakHunt
+		}
+	}
+	return c.Hunting
 }
 
 // huntLive puts one collector's hunt into words.
@@ -72,11 +105,8 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 	if f == nil {
 		return out
 	}
-	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), s.proper(f.Text), testCautions
-	places, size := f.Where, estimate.Value{V: f.Size, SE: (f.SizeHigh - f.SizeLow) / (2 * ninety)}
-	if c.NextTest != nil {
-		places = c.NextTest.Suspects
-	}
+	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), s.proper(f.Text), huntCautions(out.Step.Kind, f)
+	places, size := suspects(c, f), estimate.Value{V: f.Size, SE: (f.SizeHigh - f.SizeLow) / (2 * ninety)}
 	var zones []estimate.Zone
 	for _, p := range places {
 		z := estimate.Zone{Place: p, Leakage: size}
@@ -97,7 +127,7 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 		}
 	}
 	if out.Step.Kind == stepFound {
-		out.Action, out.Cautions = s.proper(f.Action), cautions(f.Kind)
+		out.Action = s.proper(f.Action)
 	}
 	out.Drawing = s.drawLeaks(rq, c, st, zones, fmt.Sprint("h", i))
 	return out
@@ -105,6 +135,22 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 
 // testCautions stand beside a test: the fan runs, so that nothing may be opened but gates.
 var testCautions = texts(caution.MachinesIdle, caution.FanRuns, caution.AllGates, caution.Authority)
+
+// huntCautions are those of a test, or of looking at a place.
+func huntCautions(step stepKind, f *finding.Finding) []string {
+	if step == stepFound {
+		return cautions(f.Kind)
+	}
+	return testCautions
+}
+
+// suspects are the places where it may be, as the next test has them if there is one.
+func suspects(c *watch.Collector, f *finding.Finding) []finding.Place {
+	if c.NextTest != nil {
+		return c.NextTest.Suspects
+	}
+	return f.Where
+}
 
 // huntedFinding is what is looked for: the finding that the next test is about, else the latest whose place was found.
 func huntedFinding(c *watch.Collector) *finding.Finding {

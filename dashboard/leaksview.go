@@ -25,6 +25,7 @@ type leaksPart struct {
 	Area     string
 	Share    string
 	Chart    chartPart
+	Places   []chartPart // by place, over time
 	Zones    []zoneRow
 	Drawing  drawing
 	Asking   []findingCard
@@ -69,7 +70,7 @@ func (s *server) leaksView(rq *request) (any, error) {
 
 // leaksPart puts one collector's leakage into words.
 func (s *server) leaksPart(rq *request, c *watch.Collector, entries []journal.Entry) leaksPart {
-	p := leaksPart{Chart: s.leaksChartPart(rq, c, entries), Cautions: cautions(finding.NewLeak), Lacks: c.Lacks,
+	p := leaksPart{Chart: s.leaksChartPart(rq, c, entries), Places: s.placeCharts(rq, c), Cautions: cautions(finding.NewLeak), Lacks: c.Lacks,
 		Hunt: c.NextTest != nil && len(c.NextTest.Tests) > 0}
 	held := s.held()
 	p.Asking = s.cards(rq, func(f *finding.Finding) bool { return held.asks(f) && f.Collector == c.Name && isLeak(f.Kind) })

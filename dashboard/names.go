@@ -242,23 +242,3 @@ func (s *server) subjects() []string {
 	}
 	return out
 }
-
-// capital makes the first letter a capital one.
-func capital(text string) string {
-	for i, r := range text {
-		return strings.ToUpper(string(r)) + text[i+len(string(r)):]
-	}
-	return text
-}
-
-// sentenceList joins names as a sentence does: "a", "a and b", "a, b and c".
-func sentenceList(names []string) string {
-	switch n := len(names); n {
-	case 0:
-		return ""
-	case 1:
-		return names[0]
-	default:
-		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
-	}
-}

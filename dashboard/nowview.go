@@ -182,7 +182,7 @@ func (s units) machineRows(machines []estimate.MachineAir, fanOn bool) []machine
 }
 
 // verdictText says in a word how a machine fares.
-func verdictText(v verdict) (string, string) {
+func verdictText(v airVerdict) (string, string) {
 	switch v {
 	case enough:
 		return "has what it needs", "good"

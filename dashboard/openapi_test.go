@@ -138,7 +138,7 @@ func richFake(t *testing.T) (*fake, http.Handler) {
 	f.shop.Path, f.shop.Raw = "shop.yaml", []byte("shop: {name: x}\n")
 	f.shop.Checks = []shop.Check{{Name: "hoods", Days: 7, AskedBy: "the owner"}, {Name: "thorough examination", Months: 14, AskedBy: "the law"}}
 	f.shop.Collectors[0].Gates[1].Position = &shop.Source{Kind: shop.SourceByHand}
-	f.entries = append(f.entries, journal.Entry{Time: testNow, Kind: journal.Alarm, Alarm: f.alarms[0].ID, Event: "raised"},
+	f.entries = append(f.entries, journal.Entry{Time: testNow.AddDate(0, 0, -4), Kind: journal.Sealed, Subject: "trunk 5", By: "Ann"}, journal.Entry{Time: testNow, Kind: journal.Alarm, Alarm: f.alarms[0].ID, Event: "raised"},
 		journal.Entry{Time: testNow, Kind: journal.Check, Subject: "hoods", Result: journal.NotInOrder, Action: "mend", By: "Ann", Corrects: 1})
 	cfg := f.config()
 	cfg.Positions = &hand{set: map[string]float64{}}
@@ -152,8 +152,8 @@ func richFake(t *testing.T) (*fake, http.Handler) {
 // questions are a way to ask for each thing that is read.
 func questions() map[string]string {
 	const chart = "/api/v1/chart?channel=main%2Ftrunk&from=2026-11-25T08:00:00Z&to=2026-11-25T14:00:00Z"
-	out := map[string]string{"GET /api/v1/chart": chart + "&n=7"}
-	for _, name := range []string{"state", "findings", "cleanings", "alarms", "journal", "checks", "positions", "targets", "shop"} {
+	out := map[string]string{"GET /api/v1/chart": chart + "&n=7", "GET /api/v1/airflow": "/api/v1/airflow?collector=main&open=tenoner&open=edge+sander"}
+	for _, name := range []string{"state", "findings", "repairs", "cleanings", "forecasts", "alarms", "alarm-budget", "hunt", "journal", "checks", "positions", "targets", "shop"} {
 		out["GET /api/v1/"+name] = "/api/v1/" + name
 	}
 	return out

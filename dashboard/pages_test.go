@@ -52,3 +52,28 @@ func TestEveryPageInEveryScene(t *testing.T) {
 		}
 	}
 }
+
+// TestEveryChartHasItsTableAndOneSentence, or says why it is empty.
+func TestEveryChartHasItsTableAndOneSentence(t *testing.T) {
+	charts := 0
+	for name, f := range scenes() {
+		h := f.handler(t)
+		for _, path := range paths() {
+			_, rest, _ := strings.Cut(get(t, h, path).Body.String(), `<figure class="chart">`)
+			for rest != "" {
+				var figure string
+				figure, rest, _ = strings.Cut(rest, "</figure>")
+				_, rest, _ = strings.Cut(rest, `<figure class="chart">`)
+				charts++
+				sentence, empty := `<p>[^<]+\.</p></figcaption>`, strings.Contains(figure, `<p class="note hatched">`)
+				if empty { // then the sentence says why
+					sentence = `.*</figcaption>\s*<p class="note hatched"><span>[^<]+\.</span></p>`
+				}
+				assert.Regexp(t, `<figcaption><h2>[^<]+\?</h2>`+sentence, figure, "%s%s: a question, and a sentence", name, path)
+				assert.NotEqual(t, empty, strings.Contains(figure, "data-chart"), "%s%s", name, path)
+				assert.True(t, empty || strings.Contains(figure, "<table>"), "%s%s: a table", name, path)
+			}
+		}
+	}
+	assert.Greater(t, charts, 20)
+}

@@ -38,22 +38,26 @@ func (s *server) promiseView(c *watch.Collector) *promiseView {
 // recordFacts tell what the shop's own record has shown of its errors.
 func recordFacts(c *watch.Collector) []fact {
 	p := c.Promise
-	told := 0
-	for i := range c.Findings {
-		if f := &c.Findings[i]; searched(f.Kind) && !c.Baseline.To.IsZero() && f.Raised.After(c.Baseline.To) {
-			told++
-		}
-	}
 	prior := p.PriorDays / (p.PriorDays + float64(p.Learnt))
 	return []fact{
 		{"Days watched", count(p.Watched, "day"), "against the baseline that holds, beside its own"},
-		{"Told in them", count(told, "change"), "whether each was real, the findings page and your logbook say"},
+		{"Told in them", count(changesTold(c), "change"), "whether each was real, the findings page and your logbook say"},
 		{"Runs within a day", scatterText(p.Within), "scatter about the day’s fit, over what is stated"},
 		{"Leakage from day to day", scatterText(p.Between), "scatter over what is stated, while nothing has been found"},
 		{"Every error is widened by", fixed(100*(math.Sqrt(p.Inflation)-1), 0) + "\u00a0%", "never less than none: a record that looks too good is only young"},
 		{"Taken on trust", percentOf(prior), fmt.Sprintf("of the weight is that of %s days as stated, the rest is this shop’s own record", fixed(p.PriorDays, 0))},
 		{"Correlation from day to day", fixed(p.Correlation, 1), "of each sensor’s error, taken on trust: means over many days are counted as wide as that makes them"},
 	}
+}
+
+// changesTold is how many changes were told since the baseline that holds.
+func changesTold(c *watch.Collector) (told int) {
+	for i := range c.Findings {
+		if f := &c.Findings[i]; searched(f.Kind) && !c.Baseline.To.IsZero() && f.Raised.After(c.Baseline.To) {
+			told++
+		}
+	}
+	return told
 }
 
 // searched tells whether a kind is found by the search for changes.

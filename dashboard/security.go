@@ -14,9 +14,6 @@ const (
 const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
-// misdirected is what is answered under a name that is not the dashboard's.
-const misdirected = "this address is not one of the dashboard's: open it as localhost or by its number, or start the watch with --name and the name that stands in the address"
-
 // guard bounds what comes in, sets what protects the answer, and refuses what a page of another origin sends or what was
 // meant for another name.
 func (s *server) guard(next http.Handler) http.Handler {
@@ -34,7 +31,7 @@ func (s *server) guard(next http.Handler) http.Handler {
 	})
 	meant := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !s.meant(r) {
-			http.Error(w, misdirected, http.StatusMisdirectedRequest) // no page: the shop's name is none of theirs either
+			s.misdirect(w, r)
 			return
 		}
 		bounded.ServeHTTP(w, r)

@@ -3,6 +3,10 @@ package dashboard
 import (
 	"fmt"
 	"strings"
+
+	"ductward/internal/finding"
+	"ductward/internal/reading"
+	"ductward/internal/watch"
 )
 
 // sensorsBody is the content of the sensors page.
@@ -15,6 +19,7 @@ type sensorsBody struct {
 // sensorRow is the health of one sensor.
 type sensorRow struct {
 	Name, Measures, Value, At, Noise, Zero, ZeroAt, Health, Since string
+	Drift                                                         string // how often its zero has moved, and by how much last
 	Sound                                                         bool
 	History                                                       string // address of its record
 }
@@ -31,28 +36,25 @@ func (s *server) sensorsView(rq *request) (any, error) {
 		c := &rq.snap.Collectors[i]
 		for _, x := range c.Sensors {
 			ch, _ := s.channel(x.Channel)
+			x = s.heard(rq, c, x, latest)
 			row := sensorRow{Name: x.Channel, Measures: ch.words, Value: ch.show(x.Value), At: s.moment(x.At, rq.now),
 				Noise: ch.showSpan(x.Noise), Zero: ch.showSpan(x.Zero), ZeroAt: s.moment(x.ZeroAt, rq.now), Health: "sound",
 				Sound: x.Fault == "", History: "/history?ch=" + queryEscape(x.Channel)}
-			if r, ok := latest[x.Channel]; ok && r.Time.After(x.At) {
-				x.Value, row.Value, row.At = r.Value, ch.show(r.Value), s.moment(r.Time, rq.now)
-				x.At = r.Time
-			}
 			if x.ZeroAt.IsZero() {
 				row.Zero, row.ZeroAt = "never taken", ""
 			}
-			isSwitch := ch.measure == switchMeasure
-			if x.Fault == "" && !isSwitch && (x.At.IsZero() || rq.now.Sub(x.At) > s.staleAfter(c.Name)) {
-				x.Fault, x.Since = "silent", x.At
+			if moves := zeroMoves(c, x.Channel); len(moves) > 0 {
+				last := moves[len(moves)-1]
+				row.Drift = "moved " + plural(len(moves), "once", fmt.Sprintf("%d times", len(moves))) + ", last by " + ch.showSpan(last.Size) + ", " + s.day(last.Raised, rq.now)
 			}
 			if x.Fault != "" {
-				row.Sound, row.Health = false, x.Fault
+				row.Health = x.Fault
 				bad = append(bad, x.Channel)
 			}
 			if !x.Since.IsZero() {
 				row.Since = s.moment(x.Since, rq.now)
 			}
-			if isSwitch {
+			if ch.measure == switchMeasure {
 				row.Value = switchText(x.Channel, x.Value)
 				b.Switches = append(b.Switches, row)
 				continue
@@ -62,6 +64,28 @@ func (s *server) sensorsView(rq *request) (any, error) {
 	}
 	b.Sentence = sensorsSentence(len(b.Rows)+len(b.Switches), bad)
 	return b, nil
+}
+
+// zeroMoves are the findings that a sensor's zero had moved, oldest first.
+func zeroMoves(c *watch.Collector, channel string) (out []*finding.Finding) {
+	for i := range c.Findings {
+		if f := &c.Findings[i]; f.Kind == finding.SensorZero && f.Subject == channel {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// heard is a sensor with its latest reading, which may be newer than what the watch knows of it; one that should have spoken
+// since is silent.
+func (s *server) heard(rq *request, c *watch.Collector, x watch.Sensor, latest map[string]reading.Reading) watch.Sensor {
+	if r, ok := latest[x.Channel]; ok && r.Time.After(x.At) {
+		x.Value, x.At = r.Value, r.Time
+	}
+	if x.Fault == "" && !s.isSwitch(x.Channel) && (x.At.IsZero() || rq.now.Sub(x.At) > s.staleAfter(c.Name)) {
+		x.Fault, x.Since = "silent", x.At
+	}
+	return x
 }
 
 // switchText says how a switch stands.

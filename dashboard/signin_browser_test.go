@@ -1,36 +1,24 @@
 package dashboard
 
 import (
-	"context"
 	"fmt"
 	"net/http/httptest"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-)
 
-// arrives waits for a page that answers a question with true. The one that a form was sent from goes away under it.
-func arrives(t *testing.T, ctx context.Context, question string) {
-	t.Helper()
-	var err error
-	for range 5 {
-		if _, err = chromedp.Run(ctx, chromedp.Poll[bool](`document.readyState === "complete" && `+question, chromedp.WithPollingTimeout(20*time.Second))); err == nil {
-			return
-		}
-	}
-	require.NoError(t, err, question)
-}
+	"ductward/dashboard/browsertest"
+)
 
 // TestSigningInOnAPhone: who writes is asked for the password, a wrong one is refused, the phone is trusted, and then its
 // trust is taken away.
 func TestSigningInOnAPhone(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Tab(t)
 	access := rulesOfAccess(t)
 	f, h, _ := gatedFake(t, true, nil)
 	srv := httptest.NewServer(h)
@@ -46,14 +34,14 @@ func TestSigningInOnAPhone(t *testing.T) {
 	noted := func(say string) {
 		t.Helper()
 		do(`document.querySelector("[name=by]").value = "Ann"; document.querySelector("button[value=check]").click()`)
-		arrives(t, ctx, fmt.Sprintf(`document.querySelector("main").textContent.includes(%q)`, say))
+		browsertest.Until(t, ctx, fmt.Sprintf(`document.querySelector("main").textContent.includes(%q)`, say))
 	}
 	entries := len(f.entries)
 	open(t, ctx, srv.URL+"/logbook", looks[0])
 	noted("whoever changes something signs in first")
 	assert.Len(t, f.entries, entries)
 	do(`document.querySelector("[name=password]").value = "oak"; document.querySelector("main form button").click()`)
-	arrives(t, ctx, `!!document.querySelector("[role=alert]")`)
+	browsertest.Until(t, ctx, `!!document.querySelector("[role=alert]")`)
 	assert.Equal(t, []string{"log: Failed to load resource: the server responded with a status of 403 (Forbidden) " + srv.URL + "/sign-in"}, w.take())
 
 	sound := func(name string, l look) {
@@ -67,12 +55,12 @@ func TestSigningInOnAPhone(t *testing.T) {
 	sound("stranger", looks[0])
 	open(t, ctx, srv.URL+"/sign-in?to=/logbook", looks[0])
 	do(`const f = document.querySelector("details form"); f.closest("details").open = true; f.device.value = "Ann’s phone"; f.password.value = "walnut and beech"; f.trust.click()`)
-	arrives(t, ctx, `location.pathname === "/logbook"`)
+	browsertest.Until(t, ctx, `location.pathname === "/logbook"`)
 	noted("Written down")
 	assert.Len(t, f.entries, entries+1)
 	for _, l := range looks {
 		sound("trusted", l)
 	}
 	do(`document.querySelector("form[action^='/devices'] button").click()`)
-	arrives(t, ctx, `document.querySelector("main").textContent.includes("whoever changes something signs in first")`)
+	browsertest.Until(t, ctx, `document.querySelector("main").textContent.includes("whoever changes something signs in first")`)
 }

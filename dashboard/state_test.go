@@ -81,7 +81,7 @@ func TestJudge(t *testing.T) {
 	for _, c := range []struct {
 		name         string
 		v, se, needs float64
-		want         verdict
+		want         airVerdict
 	}{
 		{"surely enough", 900, 20, 850, enough}, {"surely short", 700, 20, 850, short}, {"too close above", 870, 20, 850, closeCall},
 		{"too close below", 830, 20, 850, closeCall}, {"exactly known", 850, 0, 850, enough}, {"need not stated", 850, 20, nan, noNeed},

@@ -35,7 +35,7 @@ type part struct {
 // partOf returns the part of the page that a stream is for.
 func (s *server) partOf(r *http.Request) part {
 	if r.URL.Query().Get("page") == "hunt" {
-		return part{s.hunt, "hunt.html", s.huntView}
+		return part{s.hunt, "hunt.html", func(rq *request) (any, error) { return s.huntSteps(rq), nil }}
 	}
 	return part{s.live, "now.html", s.nowView}
 }

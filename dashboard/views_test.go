@@ -15,6 +15,7 @@ func TestASwitchThatStandsStillIsNotSilent(t *testing.T) {
 	page := get(t, newFake().handler(t), "/sensors").Body.String()
 	assert.Contains(t, page, "All 5 sensors are sound.")
 	assert.Contains(t, page, `<td data-label="Stands">open</td>`)
+	assert.Contains(t, page, "moved once, last by 6.2\u00a0Pa, Monday 23 November")
 
 	f := newFake()
 	for i := range f.snap.Collectors[0].Sensors {
@@ -41,7 +42,7 @@ func TestUnlikelyPlacesAreSummedUp(t *testing.T) {
 		x.Where = append(x.Where, finding.Place{Part: "run:trunk 1", Probability: 0.1})
 	}
 	page := get(t, f.handler(t), "/findings").Body.String()
-	assert.Contains(t, page, `<span class="share">40 %</span> In four other places that are less likely`)
+	assert.Contains(t, page, `<span class="share">40 %</span> <span>In four other places that are less likely`)
 }
 
 func TestGroupNames(t *testing.T) {

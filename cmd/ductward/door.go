@@ -22,29 +22,48 @@ const passwordEnv = "DUCTWARD_PASSWORD"
 
 // doorFlags say how changes are let in on the dashboard.
 type doorFlags struct {
-	password, cert, key string
-	plain               bool
-	names               []string
+	password string
+	lineFlags
 }
 
 func (d *doorFlags) add(f *pflag.FlagSet) {
 	f.StringVar(&d.password, "password-file", "", "file with a password, whose hash is kept in the data folder (default: what "+passwordEnv+" holds)")
-	f.StringVar(&d.cert, "tls-cert", "", "PEM file of the dashboard's certificate, with those above it")
-	f.StringVar(&d.key, "tls-key", "", "PEM file of its private key")
-	f.BoolVar(&d.plain, "plain-http", false, "let other machines change things over a line that is not encrypted")
-	f.StringArrayVar(&d.names, "name", nil, "name by which the dashboard is reached through a server on this machine; may be repeated")
+	d.lineFlags.add(f)
+}
+
+// lineFlags say how the dashboard is reached from other machines.
+type lineFlags struct {
+	cert, key string
+	plain     bool
+	names     []string
+}
+
+func (l *lineFlags) add(f *pflag.FlagSet) {
+	f.StringVar(&l.cert, "tls-cert", "", "PEM file of the dashboard's certificate, with those above it")
+	f.StringVar(&l.key, "tls-key", "", "PEM file of its private key")
+	f.BoolVar(&l.plain, "plain-http", false, "let other machines change things over a line that is not encrypted")
+	f.StringArrayVar(&l.names, "name", nil, "name by which the dashboard is reached, besides its number, the board's own name and names that end in .local; may be repeated")
+}
+
+// check refuses what does not go together.
+func (l *lineFlags) check() error {
+	switch {
+	case (l.cert == "") != (l.key == ""):
+		return usage("--tls-cert and --tls-key come together: name both, or neither")
+	case l.cert != "" && l.plain:
+		return usage("--plain-http says that the line is not encrypted, and --tls-cert encrypts it: leave one away")
+	}
+	return nil
 }
 
 // gate says who may write on the dashboard, and how its line is encrypted.
 func (d *doorFlags) gate(dir string, out io.Writer) (*dashboard.Gate, *tls.Config, error) {
+	if err := d.check(); err != nil {
+		return nil, nil, err
+	}
 	var conf *tls.Config
-	var err error
-	switch {
-	case (d.cert == "") != (d.key == ""):
-		return nil, nil, usage("--tls-cert and --tls-key come together: name both, or neither")
-	case d.cert != "" && d.plain:
-		return nil, nil, usage("--plain-http says that the line is not encrypted, and --tls-cert encrypts it: leave one away")
-	case d.cert != "":
+	if d.cert != "" {
+		var err error
 		if conf, err = credential.Server(d.cert, d.key); err != nil {
 			return nil, nil, err
 		}

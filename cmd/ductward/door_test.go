@@ -95,11 +95,11 @@ func TestAPasswordFromAFileOrTheEnvironmentIsTakenOver(t *testing.T) {
 }
 
 func TestEncryptionIsAskedForInOneWay(t *testing.T) {
-	for _, d := range []doorFlags{{cert: "a"}, {key: "a"}, {cert: "a", key: "b", plain: true}, {cert: "none.pem", key: "none.key"}} {
-		_, _, err := d.gate(t.TempDir(), &strings.Builder{})
-		assert.Error(t, err, "%+v", d)
+	for _, l := range []lineFlags{{cert: "a"}, {key: "a"}, {cert: "a", key: "b", plain: true}, {cert: "none.pem", key: "none.key"}} {
+		_, _, err := (&doorFlags{lineFlags: l}).gate(t.TempDir(), &strings.Builder{})
+		assert.Error(t, err, "%+v", l)
 	}
-	gate, _, err := (&doorFlags{plain: true}).gate(t.TempDir(), &strings.Builder{})
+	gate, _, err := (&doorFlags{lineFlags: lineFlags{plain: true}}).gate(t.TempDir(), &strings.Builder{})
 	require.NoError(t, err)
 	assert.True(t, gate.Plain)
 }

@@ -12,6 +12,7 @@ import (
 
 func newInstall() *cobra.Command {
 	var root, listen string
+	var line lineFlags
 	var apply, replace bool
 	cmd := &cobra.Command{
 		Use:   "install SITE",
@@ -24,18 +25,27 @@ touch nothing but the buses and its data in /var/lib/ductward.
 With --root DIR it does so to the files of an image that is being made: nothing is
 started, and the image makes the user when it first starts.
 
-systemd starts the watch again if it ends or hangs. It needs no network to start.`,
+systemd starts the watch again if it ends or hangs. It needs no network to start.
+
+A certificate and its key (--tls-cert, --tls-key) stay where they are and whose they are:
+systemd hands them to the service at each start, so that its user need not reach them.
+Have whatever renews them say "systemctl restart ductward".`,
 		Example: `  ductward install shop.yaml
   sudo ductward install shop.yaml --apply
+  sudo ductward install shop.yaml --listen 0.0.0.0:443 --tls-cert /etc/ssl/board.pem --tls-key /etc/ssl/board.key --apply
   ductward install shop.yaml --root /mnt/image --listen 0.0.0.0:8137 --apply`,
 		Args: cobra.ExactArgs(1),
 	}
 	fl := cmd.Flags()
 	fl.StringVar(&root, "root", "/", "folder of the system to install to")
 	fl.StringVar(&listen, "listen", defaultListen, "address of the dashboard, HOST:PORT")
+	line.add(fl)
 	fl.BoolVar(&apply, "apply", false, "do it")
 	fl.BoolVar(&replace, "replace", false, "put SITE in the place of another shop file that is there")
 	cmd.RunE = work(func(cmd *cobra.Command, args []string) error {
+		if err := line.check(); err != nil {
+			return err
+		}
 		s, err := loadShop(cmd.ErrOrStderr(), args[0])
 		if err != nil {
 			return err
@@ -44,7 +54,8 @@ systemd starts the watch again if it ends or hangs. It needs no network to start
 		if err != nil {
 			return err
 		}
-		plan, err := service.Install(service.Options{Root: root, Program: program, Shop: s.Raw, Replace: replace, Listen: listen})
+		plan, err := service.Install(service.Options{Root: root, Program: program, Shop: s.Raw, Replace: replace,
+			Door: service.Door{Listen: listen, Cert: line.cert, Key: line.key, Plain: line.plain, Names: line.names}})
 		if errors.Is(err, service.ErrOtherShop) {
 			return fmt.Errorf("%w: --replace puts SITE in its place", err)
 		}

@@ -44,7 +44,10 @@ on a network whose people may read it. From other machines nothing can be change
 there is a password ("ductward password") and the line is encrypted: name a certificate
 and its key, which are read again when they are renewed. Without them the owner may
 choose --plain-http, and then every page says so. A server before the dashboard that
-encrypts, on the same machine, does as well: --name tells the name it is reached by.`,
+encrypts, on the same machine, does as well.
+
+Without a certificate the dashboard answers by its number, by the board's own name and
+by names that end in .local; --name tells any other name that it is reached by.`,
 		Example: `  ductward run shop.yaml
   ductward run /etc/ductward/shop.yaml --data /var/lib/ductward --listen 192.168.1.20:8137`,
 		Args: cobra.ExactArgs(1),

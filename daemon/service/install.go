@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"net"
 	"os"
 	"path/filepath"
 )
@@ -16,7 +15,7 @@ type Options struct {
 	Program string // path of the program to install: as a rule the one that runs
 	Shop    []byte // the shop file, which was read and is sound
 	Replace bool   // put Shop in the place of another that is there
-	Listen  string // the dashboard's address
+	Door    Door
 }
 
 // ErrOtherShop is wrapped where another shop file is there already.
@@ -28,21 +27,24 @@ func Install(o Options) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, _, err := net.SplitHostPort(o.Listen); err != nil {
-		return nil, fmt.Errorf("the dashboard's address %q: %w", o.Listen, err)
+	if err := o.Door.check(); err != nil {
+		return nil, err
 	}
 	binary, err := os.ReadFile(o.Program)
 	if err != nil {
 		return nil, fmt.Errorf("read the program: %w", err)
 	}
 	p := &Plan{}
+	if err := p.door(s, o.Door); err != nil {
+		return nil, err
+	}
 	if old, err := os.ReadFile(s.path(program)); err != nil || !bytes.Equal(old, binary) {
 		p.Steps = append(p.Steps, s.write(program, 0o755, binary))
 	}
 	if err := p.shop(s, o); err != nil {
 		return nil, err
 	}
-	p.Steps = append(p.Steps, s.write(userFile, 0o644, []byte(usersText(groups(s)))), s.write(unitFile, 0o644, []byte(unitText(o.Listen))), s.link(wanted, unitFile))
+	p.Steps = append(p.Steps, s.write(userFile, 0o644, []byte(usersText(groups(s)))), s.write(unitFile, 0o644, []byte(unitText(o.Door))), s.link(wanted, unitFile))
 	if !s.here() {
 		p.Notes = append(p.Notes, "The image makes the user ductward at its first start, by systemd-sysusers.")
 		return p, nil

@@ -1,6 +1,9 @@
 package service
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // The places, under the root.
 const (
@@ -24,13 +27,13 @@ StartLimitIntervalSec=0
 
 [Service]
 Type=notify
-ExecStart=%s run %s --data %s --listen %s
+ExecStart=%[1]s
 User=ductward
 Group=ductward
 StateDirectory=ductward
 StateDirectoryMode=0750
 UMask=0027
-Restart=always
+%[2]sRestart=always
 RestartSec=5
 # Opening and repairing the store of many years takes a small board a while.
 TimeoutStartSec=10min
@@ -38,8 +41,8 @@ TimeoutStopSec=1min
 WatchdogSec=3min
 
 NoNewPrivileges=yes
-CapabilityBoundingSet=
-AmbientCapabilities=
+CapabilityBoundingSet=%[3]s
+AmbientCapabilities=%[3]s
 ProtectSystem=strict
 ProtectHome=yes
 PrivateTmp=yes
@@ -76,8 +79,11 @@ DeviceAllow=char-ttyACM rw
 WantedBy=multi-user.target
 `
 
-// unitText is the unit for a dashboard's address.
-func unitText(listen string) string { return fmt.Sprintf(unit, program, shopFile, data, listen) }
+// unitText is the unit for a dashboard's door.
+func unitText(d Door) string {
+	command := append([]string{program, "run", shopFile, "--data", data}, d.flags()...)
+	return fmt.Sprintf(unit, strings.Join(command, " "), d.credentials(), d.capability())
+}
 
 // usersText makes the user and puts it into groups, as sysusers.d(5) reads it. A group that is not there is made: it then
 // owns nothing, and does no harm.

@@ -29,7 +29,7 @@ func (k *canvas) limb(l *limb) {
 	switch {
 	case l.leaf != nil && l.leaf.kind == stubLeaf:
 		k.shape("d-thin", s.edge(0, "M", false))
-		k.shape("d-bar", fmt.Sprintf("M%.1f %.1fv18", l.x0, l.y0-9))
+		k.shape("d-bar", fmt.Sprintf("M%.1f %.1fv12", l.x0, l.y0-6))
 	case !l.open && l.width <= thin:
 		k.shut(l, s)
 	default:
@@ -124,8 +124,9 @@ func (k *canvas) gateAt(l *limb, i int) float64 {
 	switch {
 	case l.leaf == nil:
 		return l.x0 + (l.x1-l.x0)*(float64(i)+0.5)/float64(len(l.runs))
-	case k.namesAbove:
-		return l.x0 + k.lead() // past the name
+	case k.namesAbove: // past the name, and not in the bend, where the gates of two drops would meet
+		past := l.x0 + wide(leafName(l.leaf), k.small)
+		return math.Min(l.x0+k.lead(), math.Max(past, l.x1-l.bend))
 	}
 	return l.x0 + k.lead()*(0.4+0.5*float64(i)/float64(len(l.runs)))
 }

@@ -27,12 +27,17 @@ func (k *canvas) leaks(root *limb) {
 			parts = []string{z.Part}
 		}
 		var at []point
-		left := false
+		left, last := false, 0.0
 		for _, part := range parts {
-			if l, x, ok := k.find(root, part); ok {
-				p, n := spineOf(l).near(x)
-				at = addPoint(at, point{p.x + n.x*l.width/2, p.y + n.y*l.width/2})
-				left = left || l.y1 > l.y0+2 // the channel comes down to the right: words go to the left
+			l, x, ok := k.find(root, part)
+			if !ok {
+				continue
+			}
+			p, n := spineOf(l).near(x)
+			p = point{p.x + n.x*l.width/2, p.y + n.y*l.width/2}
+			at = addPoint(at, p)
+			if p.x > last { // words go to the right of the last barb, but for a channel that comes down there
+				last, left = p.x, n.x < -0.05 && l.width > thin
 			}
 		}
 		k.barbsAt(at, z, left)
@@ -57,24 +62,26 @@ func (k *canvas) barbsAt(at []point, z estimate.Zone, left bool) {
 	for _, p := range at {
 		k.barb(p, math.Max(z.Leakage.V*k.scale, 5))
 	}
-	low, high, foot := at[0].x, at[0].x, at[0].y
+	first, last, head, foot := at[0], at[0], at[0].y, at[0].y
 	for _, p := range at[1:] {
-		low, high, foot = math.Min(low, p.x), math.Max(high, p.x), math.Max(foot, p.y)
+		if p.x < first.x {
+			first = p
+		}
+		if p.x > last.x {
+			last = p
+		}
+		head, foot = math.Min(head, p.y), math.Max(foot, p.y)
 	}
 	k.height = math.Max(k.height, foot+barbLength+k.small)
-	head := at[0].y
-	for _, p := range at {
-		head = math.Min(head, p.y)
-	}
 	if len(at) > 1 && foot-head < 3*barbLength { // over several rows a bracket would say nothing
-		k.shape("d-bracket", fmt.Sprintf("M%.1f %.1fv6H%.1fv-6", low, foot+barbLength+2, high))
+		k.shape("d-bracket", fmt.Sprintf("M%.1f %.1fv6H%.1fv-6", first.x, foot+barbLength+2, last.x))
 	}
 	words := fmt.Sprintf("%.0f\u00a0%%", 100*z.Probability)
-	x := high + barbHalf
+	x, y := last.x+barbHalf, last.y
 	if left {
-		x = low - barbHalf - k.wordWidth(words)
+		x, y = first.x-barbHalf-k.wordWidth(words), first.y
 	}
-	k.leakWord(x, foot+barbLength-k.small, words)
+	k.leakWord(x, y+barbLength-k.small, words)
 }
 
 // box is the room that words take.

@@ -4,17 +4,7 @@ import (
 	"math"
 
 	"ductward/internal/air"
-	"ductward/internal/duct"
 	"ductward/internal/verdict"
-)
-
-// What a set of gates is judged with before it is proposed is the worst that may be, since a duct that collapses does so
-// once: ducts tighter, runs rougher and a filter cleaner than they are drawn, in the densest air that a shop works in. Own
-// choices; the filter is a new one before its cake.
-const (
-	leastLeakage = 0.2 // of the leakage as designed
-	mostLosses   = 1.2 // on the losses of all runs
-	cleanest     = 0.5 // on the resistance of the clean filter
 )
 
 // bears tells whether a set of gates may be proposed: every run is known to be rated for the suction that it would see,
@@ -28,14 +18,12 @@ func (e *Estimator) bears(set *gateSet) bool {
 	if !judge.Rated() {
 		return seen
 	}
-	air := e.densestAir()
+	worst := verdict.Harshest(e.densestAir())
 	if len(set.open) == 0 { // whatever the leakage, it cannot be more than this
-		return judge.BearsEverywhere(e.viewer.model.LargestRise(air.Density) * e.fanSeen())
+		return judge.BearsEverywhere(e.viewer.model.LargestRise(worst.Air.Density) * e.fanSeen())
 	}
-	res, err := e.viewer.model.Solve(duct.State{
-		Setting: set.setting, Air: air, FilterRatio: cleanest,
-		LeakFactor: leastLeakage, LossFactor: mostLosses, FanFactor: e.fanSeen(),
-	})
+	worst.Setting, worst.FanFactor = set.setting, e.fanSeen()
+	res, err := e.viewer.model.Solve(worst)
 	if err != nil {
 		return false
 	}
