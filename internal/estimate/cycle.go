@@ -28,6 +28,7 @@ func (e *Estimator) closeDay() {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
+	e.lendAir(d.obs)
 	if e.cal == nil {
 		e.gather(d)
 		return
@@ -175,6 +176,7 @@ func (e *Estimator) provisional() {
 	if e.filterSilent(d) {
 		return
 	}
+	e.lendAir(d.obs)
 	c := *d
 	c.at = len(e.summary)
 	e.regained(&c)

@@ -2,6 +2,8 @@ package estimate
 
 import (
 	"math"
+	"slices"
+	"time"
 
 	"ductward/internal/air"
 	"ductward/internal/steady"
@@ -65,6 +67,45 @@ func (e *Estimator) airOf(r *steady.Run) air.State {
 		a, _ = air.At(e.site.Temperature, air.PressureAt(e.site.Altitude), e.site.Humidity)
 	}
 	return a
+}
+
+// lendAir gives the runs before the day's first reading of the air, and those in its gaps, the air of the nearest run that has
+// one: a thermometer that reads twice an hour says of a morning's first run what it says of the next.
+func (e *Estimator) lendAir(obs []observation) {
+	channels := []string{e.temperature, e.barometer, e.humidity}
+	for i := range obs {
+		run := *obs[i].run
+		for _, ch := range channels {
+			if ch == "" || channelOf(&run, ch) != nil {
+				continue
+			}
+			if s := nearest(obs, i, ch); s != nil {
+				run.Channels = append(slices.Clip(run.Channels), *s)
+			}
+		}
+		if len(run.Channels) > len(obs[i].run.Channels) {
+			obs[i].air, obs[i].known = e.airOf(&run), e.measured(&run)
+		}
+	}
+}
+
+// lent is over how long a time the air of one run is lent to another.
+const lent = 2 * time.Hour
+
+// nearest returns what the run that is nearest in time to run i read of a channel, nil where none is near.
+func nearest(obs []observation, i int, channel string) *steady.Summary {
+	var out *steady.Summary
+	least := lent
+	for j := range obs {
+		if obs[j].run.Boot != obs[i].run.Boot {
+			continue
+		}
+		far := (obs[j].run.End - obs[i].run.End).Abs()
+		if s := channelOf(obs[j].run, channel); s != nil && far <= least {
+			out, least = s, far
+		}
+	}
+	return out
 }
 
 // weatherOf tells what was measured in all runs of a day.

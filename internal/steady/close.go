@@ -77,10 +77,16 @@ func (f *Folder) summarise(mono time.Duration) Run {
 	if run.Kind == Unknown {
 		run.Unknown = f.unknown()
 	}
+	read := 0
 	for i, ch := range f.order {
 		sum, ok := f.series[i].summary(ch, f.usual[i])
-		if !ok {
-			continue
+		switch {
+		case ok:
+			read++
+		default:
+			if sum, ok = f.lastAir(ch, mono); !ok {
+				continue
+			}
 		}
 		if z, known := f.zeros[ch]; known && run.Kind != Zero {
 			sum.Mean -= z.Value
@@ -88,6 +94,9 @@ func (f *Folder) summarise(mono time.Duration) Run {
 			sum.ZeroAge = f.age(z, mono)
 		}
 		run.Channels = append(run.Channels, sum)
+	}
+	if read == 0 { // nothing but the room's air from before
+		run.Channels = nil
 	}
 	return run
 }

@@ -60,6 +60,7 @@ type Folder struct {
 	fan  position
 
 	contacts []contact
+	air      map[string]roomAir // by channel: the last of each quantity of the room's air
 
 	boot      uint32
 	seen      bool
@@ -99,9 +100,13 @@ func NewFolder(c *shop.Collector) *Folder {
 		gate:      map[string]position{},
 		port:      map[string]position{},
 		zeros:     map[string]Zeroing{},
+		air:       map[string]roomAir{},
 	}
 	for _, s := range c.Sensors {
 		ch := c.Name + "/" + s.Name
+		if isRoomAir(s.Measures) {
+			f.air[ch] = roomAir{}
+		}
 		f.order = append(f.order, ch)
 		f.zeroed[ch] = isPressure(s.Measures)
 		if c.FanSwitch == nil && f.fanFrom == "" && s.Measures == shop.StaticPressure {
@@ -209,6 +214,7 @@ func (f *Folder) Add(r *reading.Reading) []Run {
 	if r.Channel == f.fanFrom {
 		out = f.inferFan(out, r)
 	}
+	f.readAir(r)
 	return f.sample(out, r)
 }
 
