@@ -49,6 +49,13 @@ func shifted(st duct.State, p duct.Param, step float64) duct.State {
 		}
 		choked[p.Part] = one(choked[p.Part])
 		st.Choked = choked
+	case duct.Mixed:
+		mixing := map[string]float64{}
+		for k, v := range st.Mixing {
+			mixing[k] = v
+		}
+		mixing[p.Part] += step
+		st.Mixing = mixing
 	case duct.LeakAt:
 		st.Leaks = append(append([]duct.Leak{}, st.Leaks...), duct.Leak{Part: p.Part, Flow: step})
 	}
@@ -69,6 +76,9 @@ func allParams(m *duct.Model, machines, runs []string) []duct.Param {
 	}
 	for _, machine := range machines {
 		ps = append(ps, duct.Param{Kind: duct.LogBlock, Part: machine})
+	}
+	for _, wye := range m.Wyes() {
+		ps = append(ps, duct.Param{Kind: duct.Mixed, Part: wye})
 	}
 	for _, run := range runs {
 		ps = append(ps, duct.Param{Kind: duct.LogChoke, Part: run})
@@ -139,6 +149,8 @@ func TestSensitivityRefusals(t *testing.T) {
 	assert.ErrorContains(t, err, "lathe")
 	_, err = m.Sensitivity(r, []duct.Param{{Kind: duct.LogChoke, Part: "cellar"}})
 	assert.ErrorContains(t, err, "cellar")
+	_, err = m.Sensitivity(r, []duct.Param{{Kind: duct.Mixed, Part: "window"}})
+	assert.ErrorContains(t, err, "window")
 	_, err = m.Solve(duct.State{Choked: map[string]float64{"cellar": 2}})
 	assert.ErrorContains(t, err, "cellar")
 	_, err = m.Solve(duct.State{Choked: map[string]float64{c.Network.Runs[0].Name: -1}})

@@ -76,11 +76,12 @@ const (
 	LogFanFactor                   // FanFactor
 	LogChoke                       // Choked of the run Part
 	LogThrottle                    // Throttle
+	Mixed                          // Mixing of the wye at the junction Part
 )
 
 // Param is one parameter.
 type Param struct {
 	Kind     ParamKind
-	Part     string  // a leak part, a machine or a run, where the kind asks for one
+	Part     string  // a leak part, a machine, a run or a junction, where the kind asks for one
 	Exponent float64 // of LeakAt; 0 for 0.65
 }
