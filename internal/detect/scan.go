@@ -59,6 +59,7 @@ func (p Profile) at(k int) float64 {
 type Hypothesis struct {
 	Param  int
 	Prior  float64 // standard deviation of its size, before anything is seen
+	Growth float64 // standard deviation of its growth a day, as a ramp; 0: whatever reaches Prior by now
 	Sign   float64 // +1: only increases, -1: only decreases, 0: either
 	Weight float64 // prior weight among its fellows
 }
@@ -174,7 +175,7 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, r *reducer) 
 			size, variance, ok = shared.marginal(hyp.Param)
 		}
 		if ok {
-			sc := judge(hyp, size, variance, scale)
+			sc := judge(hyp, size, variance, hyp.prior(p, scale))
 			sc.Hypothesis, sc.Onset, sc.Profile = h, k, p
 			out = append(out, sc)
 		}
@@ -182,9 +183,17 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, r *reducer) 
 	return out
 }
 
-// judge scores one hypothesis by what the record alone says of its size.
-func judge(h Hypothesis, size, variance, scale float64) Score {
+// prior returns the standard deviation of a size in units of the profile, which has come to scale of them by now.
+func (h *Hypothesis) prior(p Profile, scale float64) float64 {
 	sd := h.Prior / scale
+	if p == Ramp && h.Growth > 0 {
+		return min(sd, h.Growth)
+	}
+	return sd
+}
+
+// judge scores one hypothesis by what the record alone says of its size, whose prior has the standard deviation sd.
+func judge(h Hypothesis, size, variance, sd float64) Score {
 	sc := Score{Evidence: evidence(size/variance, 1/variance, sd, h.Sign)}
 	// what the record leaves open, the prior closes
 	sc.Variance = 1 / (1/variance + 1/(sd*sd))

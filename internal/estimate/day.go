@@ -11,12 +11,15 @@ import (
 
 // Priors of what may change, as standard deviations; also the weak belief about it after a change has been found.
 const (
-	leakPrior  = 100.0 / 3600 // m³/s at the reference suction
-	blockPrior = 0.30         // of the log of a drop's loss
-	chokePrior = 0.70         // of the log of a trunk run's own loss, of which most is friction: half full, a run loses several times as much
-	fanPrior   = 0.03         // of the log of the fan's speed
-	wheelPrior = 0.08         // of the log of the pressure that the fan makes, or that a restriction behind the tap leaves of it
-	scalePrior = 0.05         // of a sensor's scale
+	leakPrior = 100.0 / 3600 // m³/s at the reference suction
+	// growthPrior is how much a leak grows in a working day, in m³/s: seams open over weeks, and what is there after days
+	// came at once (common practice, no source).
+	growthPrior = 2.0 / 3600
+	blockPrior  = 0.30 // of the log of a drop's loss
+	chokePrior  = 0.70 // of the log of a trunk run's own loss, of which most is friction: half full, a run loses several times as much
+	fanPrior    = 0.03 // of the log of the fan's speed
+	wheelPrior  = 0.08 // of the log of the pressure that the fan makes, or that a restriction behind the tap leaves of it
+	scalePrior  = 0.05 // of a sensor's scale
 	// blockDrift is how far a drop's loss wanders by itself: hoses are moved, hoods are set.
 	blockDrift = 0.02
 	// wheelDrift is the same of what the fan makes of its speed: wheels cake and wear over months.

@@ -40,6 +40,9 @@ func (e *Estimator) hypotheses() []detect.Hypothesis {
 		if h.Weight == 0 {
 			continue
 		}
+		if e.cols.isLeak(j) {
+			h.Growth = growthPrior
+		}
 		if k := e.cols.kind(j); k == leakChange && known[j] <= 0 || k == chokeChange && known[j] <= 0 {
 			h.Sign = 1
 		}

@@ -154,7 +154,7 @@ func (e *Estimator) simpleLeak(d *dayData) {
 	before := detect.NewInformation(1)
 	before.Lambda.SetSym(0, 0, 1/(l.leakBase.SE*l.leakBase.SE))
 	s := detect.Scan{Days: l.days, Before: before, Onsets: onsets(0, len(l.days), -1), Inflation: 1,
-		Hypotheses: []detect.Hypothesis{{Param: 0, Prior: leakPrior, Sign: 1, Weight: 1}}, Profiles: []detect.Profile{detect.Step, detect.Ramp}}
+		Hypotheses: []detect.Hypothesis{{Param: 0, Prior: leakPrior, Growth: growthPrior, Sign: 1, Weight: 1}}, Profiles: []detect.Profile{detect.Step, detect.Ramp}}
 	best := bestScore(s.Run(), s.Hypotheses)
 	if best == nil || best.Z < e.threshold() || e.hasActive(finding.NewLeak) || e.hasActive(finding.GrowingLeak) {
 		return
