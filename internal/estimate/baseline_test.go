@@ -46,9 +46,9 @@ func TestTheBaselineTakesFiveWorkingDays(t *testing.T) {
 	assert.Equal(t, dates[0], b.From.Format("2006-01-02"))
 	assert.Equal(t, dates[4], b.To.Format("2006-01-02"))
 	assert.Greater(t, b.GateSets, 40, "a week of work opens the gates in many ways")
-	// the plant is built 10 % beside its drawing, and one gate set is 2 % beside the calibrated model
-	assert.Greater(t, b.MisfitRMS, 0.003)
-	assert.Less(t, b.MisfitRMS, 0.05)
+	// the plant is built 10 % beside its drawing, and most of that the model is fitted to
+	assert.Greater(t, b.MisfitRMS, 0.001)
+	assert.Less(t, b.MisfitRMS, 0.01)
 	for _, d := range l.watched.Days {
 		if d.FanHours > 0 {
 			assert.False(t, math.IsNaN(d.FilterRatio.V), "the baseline's own days have their filter: %s", d.Date)

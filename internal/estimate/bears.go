@@ -45,7 +45,7 @@ func (e *Estimator) fanSeen() float64 {
 	if e.cal == nil {
 		return 1
 	}
-	return math.Max(1, math.Exp(e.cal.globals[globalFan]))
+	return math.Max(1, math.Exp(e.cal.globals.factors[globalFan]))
 }
 
 func (e *Estimator) densestAir() air.State {

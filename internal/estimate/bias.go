@@ -2,9 +2,10 @@ package estimate
 
 import (
 	"math"
+	"slices"
 )
 
-// biasOf returns the bias of a gate set by channel, and biasVariance the variance of its error.
+// biasOf returns the bias of a gate set by channel.
 func (e *Estimator) biasOf(key string) []float64 {
 	if b := e.cal.bias[key]; b != nil {
 		return b
@@ -12,12 +13,28 @@ func (e *Estimator) biasOf(key string) []float64 {
 	return e.cal.fresh
 }
 
-func (e *Estimator) biasVariance(key string) []float64 {
-	if v := e.cal.variance[key]; v != nil {
+// biasVariance returns the variance of its error. A set that was never seen has what the baseline leaves open of the ducts
+// besides: it may hang on drops and wyes of which the sets that were seen told little.
+func (e *Estimator) biasVariance(g *gateSet) []float64 {
+	if v := e.cal.variance[g.key]; v != nil {
 		return v
 	}
-	return e.cal.freshVar
+	if v := e.cal.unseen[g.key]; v != nil {
+		return v
+	}
+	v := slices.Clone(e.cal.freshVar)
+	for c, x := range e.viewer.leftOpenOf(g, e.cal) {
+		v[c] += x
+	}
+	if e.cal.unseen == nil || len(e.cal.unseen) >= newSetsKept {
+		e.cal.unseen = map[string][]float64{}
+	}
+	e.cal.unseen[g.key] = v
+	return v
 }
+
+// newSetsKept is for how many gate sets that is kept.
+const newSetsKept = 4 * cacheLimit
 
 // learn takes what a day says about gate sets that the baseline had not seen: the rest of the day knows the filter, so
 // what is left in the new set is its own ratio.
@@ -48,7 +65,7 @@ func (e *Estimator) wellKnown(key string) bool {
 func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 	n := len(e.cols.channels)
 	bias := append([]float64(nil), e.biasOf(key)...)
-	variance := append([]float64(nil), e.biasVariance(key)...)
+	variance := append([]float64(nil), e.biasVariance(e.sets[key])...)
 	sum, count := make([]float64, n), make([]float64, n)
 	noise := make([]float64, n)
 	for i := range d.obs {

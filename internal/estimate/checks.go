@@ -125,7 +125,7 @@ func (p *predictor) leakError(g *gateSet) float64 {
 	cov := mat.NewSymDense(len(chs), nil)
 	cov.AddSym(own, shared)
 	cov.AddSym(cov, hood)
-	variance := p.e.biasVariance(g.key)
+	variance := p.e.biasVariance(g)
 	for i, c := range chs {
 		cov.SetSym(i, i, cov.At(i, i)+variance[c]+p.rate[c]/(expect[c]*expect[c])/checkLasts.Seconds())
 	}

@@ -160,7 +160,7 @@ func TestAMachineMayComeFirst(t *testing.T) {
 func hungrySander() (*shop.Shop, error) {
 	s, err := demoShop()
 	if err == nil {
-		s.Collectors[0].Machine("edge sander").Needs = 1200.0 / 3600
+		s.Collectors[0].Machine("edge sander").Needs = 1260.0 / 3600
 	}
 	return s, err
 }

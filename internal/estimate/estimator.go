@@ -68,6 +68,7 @@ type Estimator struct {
 	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
 	plain           *Estimator   // of the filter alone; nil: nothing tells it
 	plainUsed       bool         // some gates were not known before there was a baseline
+	perhaps         perhaps      // a gate stands open that is told shut
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
 	entries  []journal.Entry

@@ -53,12 +53,13 @@ func (s *system) predict(row []float64, x *mat.VecDense, b []float64) float64 {
 func (s *system) ownBias(d *dayData, x *mat.VecDense) (bias map[string][]float64, taken float64) {
 	n := s.n.channels
 	out := map[string][]float64{}
-	normal, rhs := map[string]*mat.SymDense{}, map[string]*mat.VecDense{}
+	normal, rhs, sets := map[string]*mat.SymDense{}, map[string]*mat.VecDense{}, map[string]*gateSet{}
 	for i, l := range s.rows {
 		key := d.obs[i].set.key
 		if normal[key] == nil {
+			sets[key] = d.obs[i].set
 			normal[key], rhs[key] = mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
-			for c, v := range s.setVariance(key) {
+			for c, v := range s.setVariance(d.obs[i].set) {
 				normal[key].SetSym(c, c, 1/math.Max(v, 1e-12))
 			}
 		}
@@ -78,7 +79,7 @@ func (s *system) ownBias(d *dayData, x *mat.VecDense) (bias map[string][]float64
 		_ = chol.SolveVecTo(&b, rhs[key]) // positive definite by its priors
 		_ = chol.InverseTo(&inv)
 		out[key] = b.RawVector().Data
-		for c, v := range s.setVariance(key) {
+		for c, v := range s.setVariance(sets[key]) {
 			taken += 1 - inv.At(c, c)/math.Max(v, 1e-12)
 		}
 	}

@@ -19,6 +19,7 @@ import (
 // from it, with a hood or a drop that was changed, with another filter and another fan.
 const (
 	leftOpenBar    = 0.95   // where every gate is told shut
+	leftOutBar     = 0.5    // a run with every gate told shut that may as well be one with a gate open is no closed check
 	alsoOpenBar    = 0.99   // where some are told open: there are twenty such runs to one of the others
 	leftOpenChance = 0.004  // that some gate is open that is told shut (common practice, no source)
 	largeLeak      = 0.0005 // that a leak of each size began just before it
@@ -46,20 +47,51 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		return false
 	}
 	if told := e.weighTold(o, nil); told.None < 0.5 {
+		e.perhaps.asTold(closed)
 		if closed || e.standingLeftOpen() != nil && e.surelyShut(o) {
 			e.shutAgain(func(string) bool { return true }, o.run)
 		}
 		return false
 	}
 	places, sum, flow := e.openPlaces(o, e.weighTold(o, e.toldShut(o)))
-	if sum < leftOpenBar || !closed && sum < alsoOpenBar {
+	switch {
+	case !closed && sum < alsoOpenBar, sum < leftOutBar:
 		return false
-	}
-	if closed {
+	case closed:
 		e.open.closed--
 	}
-	e.tellLeftOpen(o, places, sum, flow)
+	if closed {
+		sum = e.perhaps.surer(sum)
+	}
+	if sum >= leftOpenBar {
+		e.tellLeftOpen(o, places, sum, flow)
+	}
 	return true
+}
+
+// perhaps follows runs with every gate told shut that are hardly explained but by a gate that is open. A leak that began before
+// one of them would show in the runs after it: where these are as told, the next such run is evidence of its own.
+type perhaps struct {
+	Doubt float64 // that it was a gate, of the runs so far; 0: there are none
+	Since bool    // a run with a gate told open has been as told since the last of them
+}
+
+// asTold takes in a run that is as told.
+func (p *perhaps) asTold(closed bool) {
+	if closed {
+		*p = perhaps{}
+	}
+	p.Since = !closed
+}
+
+// surer takes in a run that shows an open gate with a probability, and returns that with the runs before.
+func (p *perhaps) surer(probability float64) float64 {
+	doubt := 1 - probability
+	if p.Doubt > 0 && p.Since {
+		doubt *= p.Doubt
+	}
+	*p = perhaps{Doubt: doubt}
+	return 1 - doubt
 }
 
 // toldShut lists the machines that draw no air as a run is told.

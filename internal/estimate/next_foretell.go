@@ -123,7 +123,7 @@ type spreader func(g *gateSet, col int) [][]float64
 func (p *predictor) doubt(g *gateSet, chs []int, col int, shape []float64, otherwise spreader) *mat.SymDense {
 	size := p.c.sizes[col].V
 	out := mat.NewSymDense(len(chs), nil)
-	variance := p.e.biasVariance(g.key)
+	variance := p.e.biasVariance(g)
 	spread := otherwise(g, col)
 	for i, c := range chs {
 		v := math.Max(variance[c], 1e-12)

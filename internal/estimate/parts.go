@@ -104,7 +104,7 @@ func (e *Estimator) roughFilter(d *dayData) []Value {
 			for c := range bias {
 				bias[c] = (1+bias[c])*v.scaled(&e.cols, c, st, at) - 1
 			}
-			lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set.key), nil)
+			lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set), nil)
 			if !ok {
 				continue
 			}

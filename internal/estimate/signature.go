@@ -3,44 +3,15 @@ package estimate
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 
 	"ductward/internal/air"
 	"ductward/internal/duct"
 )
 
-// What a change does to each reading is taken from the drawing, and no system is built as drawn. The baseline takes the
-// constant part of that away, but not how the parts of the duct share a change among the taps. That error is the same
-// every day: however long the record, a place is known no better than the drawing is. It is drawn from a few ducts that
-// are built otherwise in every run, the same ones always.
 const (
-	builtOtherwise = 0.10 // of each run's loss against the drawing, as a log (common practice, no source)
-	mixedOtherwise = 0.20 // of each wye's law (see duct.State.Mixing): how far two laws in use lie from each other
-	otherDucts     = 10
-	lawError       = 0.06 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
-	signatureSeed  = 0x6475637477617264
-	spreadGrid     = 0.25 // of the log resistance: how far ducts differ changes little with the filter
+	lawError   = 0.06 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
+	spreadGrid = 0.25 // of the log resistance: how far ducts differ changes little with the filter
 )
-
-// built is how a duct is built otherwise, by name.
-type built struct {
-	runs   map[string]float64 // factors on the losses
-	mixing map[string]float64
-}
-
-// otherwise returns duct number m. What a run costs scales all that changes in it. How the streams of a wye mix a leak
-// changes where it comes in behind the idle leg, and a tap out there sees it through little else.
-func (v *viewer) otherwise(m int) built {
-	r := rand.New(rand.NewPCG(signatureSeed, uint64(m)))
-	as := built{map[string]float64{}, map[string]float64{}}
-	for _, name := range v.runs {
-		as.runs[name] = math.Exp(builtOtherwise * r.NormFloat64())
-	}
-	for _, name := range v.model.Wyes() {
-		as.mixing[name] = mixedOtherwise * r.NormFloat64()
-	}
-	return as
-}
 
 // columnParams returns the model's parameters whose mean a column is; nil for one that no drawing enters.
 func (k *columns) columnParams(col int) []duct.Param {
@@ -68,13 +39,14 @@ func (v *viewer) spread(g *gateSet, at *state, col int) ([][]float64, error) {
 		return w, nil
 	}
 	a := air.Reference()
-	own, err := v.derivative(g, s, a, col, built{})
+	own, err := v.derivative(g, s, a, col)
 	if err != nil {
 		return nil, err
 	}
 	out := make([][]float64, len(own))
-	for m := range otherDucts {
-		d, err := v.derivative(g, s, a, col, v.otherwise(m))
+	for _, other := range at.globals.others {
+		s.globals.built = other
+		d, err := v.derivative(g, s, a, col)
 		if err != nil {
 			return nil, err
 		}
@@ -86,40 +58,6 @@ func (v *viewer) spread(g *gateSet, at *state, col int) ([][]float64, error) {
 		clear(v.spreads)
 	}
 	v.spreads[key] = out
-	return out, nil
-}
-
-// derivative returns, by channel, the relative derivative by a column in a duct that is built otherwise.
-func (v *viewer) derivative(g *gateSet, s *state, a air.State, col int, as built) ([]float64, error) {
-	st := v.ductState(g, s, a)
-	st.Mixing = as.mixing
-	for name, f := range as.runs {
-		if have := st.Choked[name]; have > 0 {
-			f *= have
-		}
-		st.Choked[name] = f
-	}
-	res, err := v.model.Solve(st)
-	if err != nil {
-		return nil, err
-	}
-	ps := v.cols.columnParams(col)
-	sens, err := v.model.Sensitivity(res, ps)
-	if err != nil {
-		return nil, err
-	}
-	var out []float64
-	for _, si := range v.cols.sensor {
-		sum := 0.0
-		for j := range ps {
-			sum += sens[si][j]
-		}
-		p := res.Sensors[si].Value
-		if p == 0 {
-			p = 1e-3
-		}
-		out = append(out, sum/float64(len(ps))/p)
-	}
 	return out, nil
 }
 

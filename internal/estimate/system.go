@@ -61,7 +61,7 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 			s.seesFilter = s.seesFilter || e.readsFilter(o)
 			s.add(g, &lin, weights[i])
 		}
-		s.release(g, s.setVariance(key))
+		s.release(g, s.setVariance(d.obs[bySet[key][0]].set))
 	}
 	return s
 }
@@ -96,9 +96,9 @@ func (s *system) traces(o *observation, at *state, v *view) ([][]float64, error)
 }
 
 // setVariance is the variance of a gate set's bias, with what the law of the latest change may be off by in it.
-func (s *system) setVariance(key string) []float64 {
-	out := slices.Clone(s.e.biasVariance(key))
-	for c, x := range s.law[key] {
+func (s *system) setVariance(g *gateSet) []float64 {
+	out := slices.Clone(s.e.biasVariance(g))
+	for c, x := range s.law[g.key] {
 		out[c] += s.trace.days * x * x
 	}
 	return out

@@ -139,7 +139,7 @@ func (k *columns) commonLeak() int {
 // hoods' scatter as it has been learnt.
 func (e *Estimator) candidate(x *expectation, a air.State, hoods []float64) whichopen.Set {
 	n := len(e.cols.channels)
-	bias, variance := e.biasOf(x.set.key), e.biasVariance(x.set.key)
+	bias, variance := e.biasOf(x.set.key), e.biasVariance(&x.set)
 	known := e.known(len(e.summary))
 	dRho, dMu := math.Log(a.Density/x.air.Density), math.Log(a.Viscosity/x.air.Viscosity)
 	out := whichopen.Set{Key: x.set.key, Machines: x.machines, Slope: x.rows}

@@ -2,91 +2,20 @@ package estimate
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"sort"
-	"strings"
 
 	"ductward/internal/air"
 	"ductward/internal/duct"
 	"ductward/internal/shop"
-	"ductward/internal/steady"
 )
-
-// gateSet is a set of open gates and selector positions.
-type gateSet struct {
-	key     string
-	setting shop.Setting
-	open    []string // gates, sorted
-	kind    steady.Kind
-
-	flow     float64 // m³/s through the fan with a clean filter; 0: not yet known
-	machines []int   // those that draw air, by their number among the columns; nil: not yet known
-}
-
-// newGateSet reads the gate set of a run. A selector behind a shut gate counts as joining its first port, whichever it
-// joins: which machine a hose hangs on makes no difference to the air while its gate is shut.
-func (e *Estimator) newGateSet(r *steady.Run) gateSet {
-	g := gateSet{open: r.Open, kind: r.Kind, setting: shop.Setting{Open: map[string]bool{}, Port: map[string]int{}}}
-	var b strings.Builder
-	for _, name := range r.Open {
-		g.setting.Open[name] = true
-		b.WriteString(name)
-		b.WriteByte('+')
-	}
-	for _, p := range r.Ports {
-		if gates := e.gatesBehind[p.Selector]; len(gates) > 0 && !anyOpen(g.setting, gates) {
-			p.Port = min(p.Port, 1)
-		}
-		g.setting.Port[p.Selector] = p.Port
-		fmt.Fprintf(&b, "|%s=%d", p.Selector, p.Port)
-	}
-	g.key = b.String()
-	return g
-}
-
-// name is what tells a set apart outside, never empty.
-func (g gateSet) name() string { return "=" + g.key }
-
-// anyOpen tells whether one of the gates is open.
-func anyOpen(s shop.Setting, gates []string) bool {
-	for _, g := range gates {
-		if s.Open[g] {
-			return true
-		}
-	}
-	return false
-}
-
-// gatesBehindSelectors lists, for each selector, the gates that shut it off from the collector.
-func gatesBehindSelectors(c *shop.Collector) map[string][]string {
-	out := map[string][]string{}
-	if c.Network == nil {
-		return out
-	}
-	for _, s := range c.Selectors {
-		name := leaving(c, shop.End{Kind: shop.EndSelector, Name: s.Name})
-		for range len(c.Network.Runs) { // a ring has no end
-			r := c.Run(name)
-			if r == nil {
-				break
-			}
-			if r.Gate != "" {
-				out[s.Name] = append(out[s.Name], r.Gate)
-				break
-			}
-			if name = r.To.Name; r.To.Kind != shop.EndRun {
-				break // behind a junction the selector is joined to the trunk, whatever gates follow
-			}
-		}
-	}
-	return out
-}
 
 // state is the state of the plant that the model is linearised about.
 type state struct {
-	logFilter float64    // of the filter's resistance over the shop file's
-	params    []float64  // columns.changes long
-	globals   [3]float64 // logs of the calibration factors, see calibration
+	logFilter float64   // of the filter's resistance over the shop file's
+	params    []float64 // columns.changes long
+	globals   tuning    // of the model
 }
 
 // The calibration factors of the model, as logs.
@@ -102,8 +31,9 @@ type view struct {
 	pred     []float64   // by channel
 	jac      [][]float64 // [channel][columns.all], relative
 	globals  [][3]float64
-	machines []int   // columns of the blockages of the machines that draw air
-	fanFlow  float64 // m³/s; the rest of the solution, some kB, is let go: hundreds of views are kept
+	machines []int       // columns of the blockages of the machines that draw air
+	mixing   [][]float64 // [channel][wye], relative; nil unless it was made for a baseline
+	fanFlow  float64     // m³/s; the rest of the solution, some kB, is let go: hundreds of views are kept
 }
 
 // viewer makes views and keeps them. It is not safe for concurrent use.
@@ -112,8 +42,9 @@ type viewer struct {
 	cols  columns
 	cache map[string]*view
 
-	runs    []string               // all of the drawing, see otherwise
-	spreads map[string][][]float64 // see spread
+	wyes     []string               // whose law the model has
+	learning bool                   // views are for a baseline
+	spreads  map[string][][]float64 // see spread
 }
 
 // filterGrid and the like are how coarsely the point of linearisation is chosen: what lies between is linear.
@@ -136,12 +67,7 @@ func (v *viewer) viewsKept() int {
 }
 
 func newViewer(c *shop.Collector, m *duct.Model) *viewer {
-	v := &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{},
-		spreads: map[string][][]float64{}}
-	for _, r := range c.Network.Runs {
-		v.runs = append(v.runs, r.Name)
-	}
-	return v
+	return &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{}, wyes: m.Wyes(), spreads: map[string][][]float64{}}
 }
 
 // at returns the view of a gate set near a state and air, and the state and air that it was made at.
@@ -152,7 +78,7 @@ func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State
 		return nil, nil, a, err
 	}
 	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f;%x", g.key, at.logFilter, at0.Temperature, at0.Pressure, digest(at))
-	if w, ok := v.cache[key]; ok {
+	if w, ok := v.cache[key]; ok && (w.mixing != nil || !v.learning) {
 		return w, at, at0, nil
 	}
 	w, err := v.linearise(g, at, at0)
@@ -207,17 +133,16 @@ func (v *view) scaled(k *columns, c int, s, at *state) float64 {
 
 // digest tells states apart in the cache.
 func digest(s *state) uint64 {
+	return digestOf(s.params)*31 ^ digestOf(s.globals.factors[:]) ^ s.globals.built.sum
+}
+
+// digestOf tells lists of numbers apart.
+func digestOf(xs []float64) uint64 {
 	h := uint64(14695981039346656037)
-	add := func(x float64) {
+	for _, x := range xs {
 		h ^= math.Float64bits(x)
 		h *= 1099511628211
 		h ^= h >> 29
-	}
-	for _, x := range s.params {
-		add(x)
-	}
-	for _, x := range s.globals {
-		add(x)
 	}
 	return h
 }
@@ -228,12 +153,13 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 		Setting:     g.setting,
 		Air:         a,
 		FilterRatio: math.Exp(s.logFilter),
-		LossFactor:  math.Exp(s.globals[globalLoss]),
-		LeakFactor:  math.Exp(s.globals[globalLeak]),
-		FanFactor:   math.Exp(s.globals[globalFan]),
+		LossFactor:  math.Exp(s.globals.factors[globalLoss]),
+		LeakFactor:  math.Exp(s.globals.factors[globalLeak]),
+		FanFactor:   math.Exp(s.globals.factors[globalFan]),
 		FanSpeed:    1,
-		Blocked:     map[string]float64{},
-		Choked:      map[string]float64{},
+		Blocked:     maps.Clone(s.globals.built.drops),
+		Choked:      maps.Clone(s.globals.built.trunk),
+		Mixing:      s.globals.built.mixing,
 	}
 	if s.params == nil {
 		return st
@@ -245,12 +171,12 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 	}
 	for i, m := range v.cols.machines {
 		if b := s.params[v.cols.block0+i]; b != 0 {
-			st.Blocked[m] = math.Exp(b)
+			st.Blocked = times(st.Blocked, m, math.Exp(b))
 		}
 	}
 	for i, r := range v.cols.trunk {
 		if b := s.params[v.cols.choke0+i]; b != 0 {
-			st.Choked[r] = math.Exp(b)
+			st.Choked = times(st.Choked, r, math.Exp(b))
 		}
 	}
 	st.FanSpeed = math.Exp(s.params[v.cols.fan])
@@ -259,6 +185,18 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 		st.Throttle = math.Exp(s.params[v.cols.fan+2])
 	}
 	return st
+}
+
+// times puts a factor upon what stands under a name.
+func times(m map[string]float64, name string, factor float64) map[string]float64 {
+	if m == nil {
+		m = map[string]float64{}
+	}
+	if have, ok := m[name]; ok {
+		factor *= have
+	}
+	m[name] = factor
+	return m
 }
 
 // addLeak puts the leak of a zone into the duct model's state.
@@ -281,6 +219,12 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 	}
 	ps := append(v.cols.params(),
 		duct.Param{Kind: duct.LogLoss}, duct.Param{Kind: duct.LogLeakFactor}, duct.Param{Kind: duct.LogFanFactor})
+	wye0 := len(ps)
+	if v.learning {
+		for _, name := range v.wyes {
+			ps = append(ps, duct.Param{Kind: duct.Mixed, Part: name})
+		}
+	}
 	sens, err := v.model.Sensitivity(res, ps)
 	if err != nil {
 		return nil, fmt.Errorf("gates open %q: %w", g.open, err)
@@ -310,6 +254,13 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 		w.pred = append(w.pred, p)
 		w.jac = append(w.jac, row)
 		w.globals = append(w.globals, gl)
+		if v.learning {
+			mixing := make([]float64, len(v.wyes))
+			for j := range mixing {
+				mixing[j] = sens[si][wye0+j] / p
+			}
+			w.mixing = append(w.mixing, mixing)
+		}
 	}
 	for _, m := range res.Machines {
 		if col := k.machine(m.Name); m.Open && col >= 0 {

@@ -1,0 +1,129 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/air"
+	"ductward/internal/shop"
+	"ductward/internal/steady"
+)
+
+// longTrunk returns an estimator of the trials' shop: eight drops on a long trunk, with a tap far out and one midway.
+func longTrunk(t *testing.T) *Estimator {
+	t.Helper()
+	s, problems, err := shop.Load("../trial/shop.yaml")
+	require.NoError(t, err)
+	require.NoError(t, shop.Errors(problems))
+	e, err := New(s, s.Collectors[0])
+	require.NoError(t, err)
+	return e
+}
+
+// baselineOf makes the runs of five days in which each gate is open alone, each with its neighbour, and none, as a system
+// reads that is built as x says, with sensors of scales of their own and a noise of a thousandth.
+func baselineOf(t *testing.T, e *Estimator, x []float64, r *rand.Rand) [][]observation {
+	t.Helper()
+	truth := &state{logFilter: 0.3, globals: tuning{factors: [3]float64{0.05, 0.2, 0.01}, built: e.viewer.builtAs(x)}}
+	gains := make([]float64, len(e.cols.channels))
+	for c := range gains {
+		gains[c] = 1 + gainPrior*r.NormFloat64()
+	}
+	gates := e.collector.Gates
+	sets := [][]string{{}}
+	for i, g := range gates {
+		sets = append(sets, []string{g.Name}, []string{g.Name, gates[(i+1)%len(gates)].Name})
+	}
+	var days [][]observation
+	for d := range 5 {
+		var obs []observation
+		for i, open := range sets {
+			run := &steady.Run{Collector: e.collector.Name, Boot: 1, Open: open, Kind: steady.Running,
+				Start: time.Duration(100*d+i) * 10 * time.Minute, End: time.Duration(100*d+i)*10*time.Minute + 9*time.Minute}
+			if len(open) == 0 {
+				run.Kind = steady.Closed
+			}
+			set := e.setOf(run)
+			res, err := e.viewer.model.Solve(e.viewer.ductState(set, truth, air.Reference()))
+			require.NoError(t, err)
+			for c, si := range e.cols.sensor {
+				p := res.Sensors[si].Value
+				run.Channels = append(run.Channels, steady.Summary{Channel: e.cols.channels[c],
+					Mean: p * gains[c] * (1 + 0.001*r.NormFloat64()), SE: 0.001*math.Abs(p) + 0.05, SD: math.NaN(), N: 60})
+			}
+			o, ok := e.observe(run, set)
+			require.True(t, ok)
+			o.air, o.at = air.Reference(), float64(i)/6
+			obs = append(obs, o)
+		}
+		days = append(days, obs)
+	}
+	return days
+}
+
+// TestTheBaselineFindsHowTheDuctsAreBuilt: of systems drawn from the prior, each drop, run of the trunk and wye is found
+// within its stated error, and drops and wyes far better than the prior has them. Seeds 1 to 6.
+func TestTheBaselineFindsHowTheDuctsAreBuilt(t *testing.T) {
+	inside, all := 0, 0
+	for seed := range uint64(6) {
+		e := longTrunk(t)
+		r := rand.New(rand.NewPCG(seed+1, 2718))
+		x := make([]float64, e.viewer.unbuilt())
+		for i := range x {
+			x[i] = e.viewer.builtPrior(i) * r.NormFloat64()
+		}
+		cal, err := e.fitBaseline(baselineOf(t, e, x, r))
+		require.NoError(t, err)
+		truth, found := e.viewer.builtAs(x), cal.globals.built
+		for name, want := range truth.mixing {
+			spread := 0.0
+			for _, o := range cal.globals.others {
+				spread += math.Pow(o.mixing[name]-found.mixing[name], 2) / otherDucts
+			}
+			all++
+			if math.Abs(found.mixing[name]-want) < 2*math.Sqrt(spread) {
+				inside++
+			}
+			assert.Less(t, math.Sqrt(spread), 0.8*mixedOtherwise, "%s, seed %d", name, seed+1)
+		}
+		for name, want := range truth.drops {
+			assert.InDelta(t, math.Log(want), math.Log(found.drops[name]), 0.12, fmt.Sprintf("%s, seed %d", name, seed+1))
+		}
+		assert.Less(t, cal.misfit, 0.004, "most of what the drawing has otherwise is in the model, seed %d", seed+1)
+	}
+	t.Logf("%d of %d wyes within two standard deviations", inside, all)
+	assert.GreaterOrEqual(t, inside, all*8/10, "of %d wyes within two standard deviations, themselves known from ten ducts", all)
+}
+
+// TestOtherDuctsAreDrawnFromWhatIsKnown: the same ones each time, about what was found, as wide as is left open.
+func TestOtherDuctsAreDrawnFromWhatIsKnown(t *testing.T) {
+	e := longTrunk(t)
+	n := e.viewer.unbuilt()
+	x := make([]float64, n)
+	x[0] = 0.3
+	cov := tight(n, 1e-4)
+	a, b := e.viewer.tuned([3]float64{}, x, cov), e.viewer.tuned([3]float64{}, x, cov)
+	assert.Equal(t, a, b)
+	require.Len(t, a.others, otherDucts)
+	machine := e.cols.machines[0]
+	assert.Equal(t, math.Exp(0.3), a.built.drops[machine])
+	for _, o := range a.others {
+		assert.InDelta(t, 0.3, math.Log(o.drops[machine]), 0.05)
+		assert.NotEqual(t, a.built.sum, o.sum)
+	}
+}
+
+func tight(n int, variance float64) *mat.SymDense {
+	out := mat.NewSymDense(n, nil)
+	for i := range n {
+		out.SetSym(i, i, variance)
+	}
+	return out
+}
