@@ -71,7 +71,10 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 	}
 	f.x = make([]float64, f.size())
 	e.viewer.learning = true
-	defer func() { e.viewer.learning = false }()
+	defer func() {
+		e.viewer.learning = false
+		clear(e.viewer.cache) // of models on the way to the fitted one, with more than is asked of a day
+	}()
 	for _, m := range e.cols.meters {
 		f.setSD = append(f.setSD, m.set)
 	}
