@@ -17,11 +17,21 @@ type calibration struct {
 	fresh     []float64            // bias of a gate set never seen, by channel
 	freshVar  []float64            // and its variance, by channel, beside what is open of the ducts
 	unseen    map[string][]float64 `checkpoint:"-"` // that with it, by gate set
+	law       []float64            // by channel: see lawOf
 	logFilter float64              // of the filter over the shop file's clean value, in the baseline
 	misfit    float64
 	sets      []SetFit // by gate set, never changed
 	from, to  time.Time
 	version   int
+}
+
+// lawOf returns the share of a change's trace at a channel in one gate set that no other duct shows: the model's laws are as
+// wrong of changes as the baseline finds them of gate sets.
+func (cal *calibration) lawOf(c int) float64 {
+	if cal.law == nil {
+		return lawError
+	}
+	return cal.law[c]
 }
 
 // freshBelief is how many gate sets' worth of belief stand for all sensors being alike in how well the drawing predicts
@@ -58,6 +68,7 @@ func (f *baselineFit) result() *calibration {
 	cal.misfit = math.Sqrt(sumsq / (sets * taps))
 	for c, own := range f.spreadOfSets() {
 		m := &f.e.cols.meters[c]
+		cal.law = append(cal.law, math.Hypot(lawError, lawShare*own))
 		cal.freshVar = append(cal.freshVar, math.Pow(min(max(1.5*own, m.fresh), 0.2), 2))
 	}
 	cal.sets = f.fits(cal.variance)

@@ -128,7 +128,7 @@ func (p *predictor) doubt(g *gateSet, chs []int, col int, shape []float64, other
 	for i, c := range chs {
 		v := math.Max(variance[c], 1e-12)
 		if g.kind != steady.Closed { // all zones leak alike there
-			v += math.Pow(lawError*size*shape[i], 2)
+			v += math.Pow(p.e.cal.lawOf(c)*size*shape[i], 2)
 		}
 		out.SetSym(i, i, v)
 		for j, d := range chs[:i+1] {

@@ -9,7 +9,8 @@ import (
 )
 
 const (
-	lawError   = 0.06 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
+	lawError   = 0.05 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
+	lawShare   = 4.0  // and of how far gate sets lie from the fitted model at that sensor, which shows how wrong its laws are
 	spreadGrid = 0.25 // of the log resistance: how far ducts differ changes little with the filter
 )
 

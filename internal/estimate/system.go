@@ -24,7 +24,7 @@ type system struct {
 	seesFilter bool                 // the filter's drop was read on this day
 	air        weather              // what was measured of it on this day
 	trace      trace                // of the latest change, on this day
-	law        map[string][]float64 // by gate set and channel: what the change does there, times lawError
+	law        map[string][]float64 // by gate set and channel: what the change does there, times lawOf
 }
 
 // assemble builds the normal equations.
@@ -87,7 +87,7 @@ func (s *system) traces(o *observation, at *state, v *view) ([][]float64, error)
 		for _, x := range spread[c] {
 			out[c] = append(out[c], s.trace.size*x)
 		}
-		law[c] = lawError * s.trace.size * v.jac[c][s.trace.col]
+		law[c] = s.e.cal.lawOf(c) * s.trace.size * v.jac[c][s.trace.col]
 	}
 	if o.set.kind != steady.Closed { // all zones leak alike there
 		s.law[o.set.key] = law
