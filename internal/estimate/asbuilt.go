@@ -9,10 +9,10 @@ import (
 	"ductward/internal/air"
 )
 
-// No system is built as drawn: the loss of each drop and of each run of the trunk differs, and so does what its wyes do.
-// The baseline learns what its pressures show of that and fits the model to it; what they leave open is spread over a few other ducts,
-// any of which the system may be. How the parts of a duct share a change among the taps is the same error every day: however long the record,
-// a place is known no better than the duct is.
+// No system is built as drawn: the loss of each drop and of each run of the trunk differs, and so does what its wyes do. The
+// baseline learns what its pressures show of that and fits the model to it. What they leave open is spread over a few other
+// ducts, any of which the system may be. How the parts of a duct share a change among the taps is the same error every day:
+// however long the record, a place is known no better than the duct is.
 const (
 	builtOtherwise = 0.10 // of a drop's or trunk run's loss against the drawing, as a log (common practice, no source)
 	mixedOtherwise = 0.30 // of a wye's law (see duct.State.Mixing): how far laws in use lie from each other

@@ -81,19 +81,12 @@ func (e *Estimator) askedWords() Change {
 // fits lists how far each gate set lies from the model, in the order in which they were first seen.
 func (f *baselineFit) fits(variance map[string][]float64) []SetFit {
 	runs, days := map[string]int{}, map[string]int{}
-	have := map[string]map[int]bool{}
 	for _, day := range f.days {
 		seen := map[string]bool{}
 		for i := range day {
 			key := day[i].set.key
 			runs[key]++
 			seen[key] = true
-			if have[key] == nil {
-				have[key] = map[int]bool{}
-			}
-			for _, c := range day[i].have {
-				have[key][c] = true
-			}
 		}
 		for _, key := range sortedKeys(seen) {
 			days[key]++
@@ -106,7 +99,7 @@ func (f *baselineFit) fits(variance map[string][]float64) []SetFit {
 			fit.Ports = append(fit.Ports, steady.Port{Selector: name, Port: f.e.sets[key].setting.Port[name]})
 		}
 		for c, ch := range f.e.cols.channels {
-			if have[key][c] {
+			if f.reads(key, c) {
 				fit.Channels = append(fit.Channels, ChannelFit{ch, Value{f.x[f.bias(s, c)], math.Sqrt(variance[key][c])}})
 			}
 		}
