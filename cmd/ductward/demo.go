@@ -92,7 +92,7 @@ func show(cmd *cobra.Command, f demoFlags, s *shop.Shop, dir string, past time.D
 	}
 	clk := clock.NewVirtual(start)
 	plants.Use(clk)
-	w := &world{plants: plants, clock: clk}
+	w := &rig.Past{Plants: plants, Clock: clk}
 	var at string
 	out := cmd.OutOrStdout()
 	d, err := daemon.New(daemon.Config{Shop: s, DataDir: dir, Buses: plants, Version: buildVersion(), Listen: f.listen,
@@ -105,7 +105,7 @@ func show(cmd *cobra.Command, f demoFlags, s *shop.Shop, dir string, past time.D
 	}
 	defer closeInto(&err, d, "demo")
 	if err = makeHistory(cmd, d, start, end); err == nil {
-		err = w.err
+		err = w.Err
 	}
 	if err != nil {
 		return stopped(err)
@@ -115,7 +115,7 @@ func show(cmd *cobra.Command, f demoFlags, s *shop.Shop, dir string, past time.D
 	clk.Go()
 	plants.Use(clk)
 	err = stopped(d.Run(cmd.Context()))
-	return errors.Join(err, w.err)
+	return errors.Join(err, w.Err)
 }
 
 // makeHistory lives through the past, and then through the time that it took to do so: the clock must show today's time
@@ -156,23 +156,4 @@ func demoFolder(asked string) (dir string, done func() error, err error) {
 		return "", nil, usage("--data %q holds a store already: name a fresh folder", asked)
 	}
 	return asked, func() error { return nil }, nil
-}
-
-// world moves the demo's plants with the clock of its history.
-type world struct {
-	plants *rig.Demo
-	clock  *clock.Virtual
-	err    error // the first
-}
-
-// Advance brings the plants to the clock's moment, which the daemon has moved already.
-func (w *world) Advance(time.Duration) {
-	if err := w.plants.Advance(); err != nil && w.err == nil {
-		w.err = err
-	}
-}
-
-// Next returns when a gate, a selector or a fan moves next.
-func (w *world) Next() time.Duration {
-	return w.clock.Mono() + w.plants.NextMove().Sub(w.clock.Now())
 }

@@ -13,7 +13,6 @@ import (
 
 	"ductward/hardware"
 	"ductward/hardware/rig"
-	"ductward/internal/clock"
 	"ductward/internal/shop"
 )
 
@@ -38,23 +37,6 @@ func shopOf(sensors int, every time.Duration) (*shop.Shop, error) {
 	}
 	s.Raw = []byte(fmt.Sprintf("shop: %d sensors\n", sensors))
 	return s, nil
-}
-
-// world moves the plants with the clock of the past.
-type world struct {
-	plants *rig.Demo
-	clock  *clock.Virtual
-	err    error // the first
-}
-
-func (w *world) Advance(time.Duration) {
-	if err := w.plants.Advance(); err != nil && w.err == nil {
-		w.err = err
-	}
-}
-
-func (w *world) Next() time.Duration {
-	return w.clock.Mono() + w.plants.NextMove().Sub(w.clock.Now())
 }
 
 // board is a rig whose transfers take their time, and which notes when each conversion was asked for.

@@ -79,12 +79,12 @@ func past(s *shop.Shop, dir string) error {
 	}
 	clk := clock.NewVirtual(begin)
 	plants.Use(clk)
-	w := &world{plants: plants, clock: clk}
+	w := &rig.Past{Plants: plants, Clock: clk}
 	d, err := daemon.New(daemon.Config{Shop: s, DataDir: dir, Buses: plants, Clock: clk, World: w, Log: quiet()})
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(d.History(context.Background(), end, nil), d.Close(), w.err); err != nil {
+	if err := errors.Join(d.History(context.Background(), end, nil), d.Close(), w.Err); err != nil {
 		return err
 	}
 	return hasBaseline(dir, s.Collectors[0].Name)
