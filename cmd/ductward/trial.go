@@ -19,6 +19,7 @@ import (
 type trialFlags struct {
 	only, sets            []string
 	seeds, resume         string
+	years                 uint64
 	quick, json, markdown bool
 }
 
@@ -47,6 +48,7 @@ Exit code 1 when a pass mark of --quick is missed.`,
 	fl.StringSliceVar(&f.only, "only", nil, "only these rows, comma-separated")
 	fl.StringSliceVar(&f.sets, "sets", nil, "only these sensor sets: some of "+strings.Join(trial.Sets, ", "))
 	fl.StringVar(&f.seeds, "seeds", "1-100", "the seeds, FROM-TO")
+	fl.Uint64Var(&f.years, "years", 10, "how many of the seeds live through a whole year too, in each setting; 0: all")
 	fl.StringVar(&f.resume, "resume", "", "file that results go into and are taken from, made when it is not there")
 	fl.BoolVar(&f.quick, "quick", false, "few replicates, with pass marks")
 	fl.BoolVar(&f.json, "json", false, "write one JSON object")
@@ -57,7 +59,7 @@ Exit code 1 when a pass mark of --quick is missed.`,
 }
 
 func runTrial(cmd *cobra.Command, f trialFlags) (err error) {
-	ask := trial.Ask{Rows: f.only, Sets: f.sets, Quick: f.quick}
+	ask := trial.Ask{Rows: f.only, Sets: f.sets, Quick: f.quick, Years: f.years}
 	if n, err := fmt.Sscanf(f.seeds+"\n", "%d-%d\n", &ask.From, &ask.To); n != 2 || err != nil {
 		return usage("--seeds %q: write FROM-TO, as 1-100", f.seeds)
 	}

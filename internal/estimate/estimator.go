@@ -71,11 +71,12 @@ type Estimator struct {
 	perhaps         perhaps      // a gate stands open that is told shut
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
-	entries  []journal.Entry
-	findings []finding.Finding
-	next     nextState
-	checks   checkBook
-	hunt     huntState
+	entries   []journal.Entry
+	findings  []finding.Finding
+	next      nextState
+	unadvised bool // see Unadvised
+	checks    checkBook
+	hunt      huntState
 }
 
 // window is how many days keep their runs and are scanned for an onset.

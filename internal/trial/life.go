@@ -37,8 +37,15 @@ type life struct {
 	guesses  []estimate.Guess
 }
 
-// live lets the watch live through the days of a plant.
-func live(st Setting, sc *scenario, seed uint64) (*life, error) {
+// youth is what the watch has gathered of a plant at the midnight before faultDay, from which every scenario of that plant
+// goes on. It is empty until a life has come as far.
+type youth struct {
+	checkpoint []byte
+	since      uint64 // number of the reading that ended the last run: a checkpoint does not know what came after it
+}
+
+// live lets the watch live through the days of a plant, from its youth on where there is one.
+func live(st Setting, sc *scenario, seed uint64, young *youth) (*life, error) {
 	s, err := Shop(st.Set, st.Air)
 	if err != nil {
 		return nil, err
@@ -63,9 +70,19 @@ func live(st Setting, sc *scenario, seed uint64) (*life, error) {
 	if err != nil {
 		return nil, err
 	}
+	w.Unadvised()
+	grown := len(young.checkpoint) > 0
+	if grown {
+		if err := w.Resume(young.checkpoint); err != nil {
+			return nil, err
+		}
+	}
 	var wrong error
-	each := func(_ int, p *plant.Plant) {
+	each := func(day int, p *plant.Plant) {
 		t, err := p.Truth()
+		if day == faultDay-1 && !grown && err == nil {
+			young.checkpoint, err = w.Checkpoint()
+		}
 		if err != nil && wrong == nil {
 			wrong = err
 		}
@@ -74,7 +91,12 @@ func live(st Setting, sc *scenario, seed uint64) (*life, error) {
 	l.moves = newMoves(l.c)
 	hear := func(rd reading.Reading) {
 		l.moves.hear(&rd, sc.name == silentGates && !rd.Time.Before(l.work.Date(silentFrom)))
-		w.Reading(rd)
+		if grown && rd.Seq < young.since {
+			return
+		}
+		if runs := w.Reading(rd); len(runs) > 0 && len(young.checkpoint) == 0 {
+			young.since = rd.Seq
+		}
 	}
 	if err := r.Run(l.days, hear, each); err != nil {
 		return nil, fmt.Errorf("%s, seed %d: %w", st, seed, err)

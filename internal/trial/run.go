@@ -29,6 +29,7 @@ type Ask struct {
 	Rows     []string // ids; all when empty
 	Sets     []string // all when empty
 	From, To uint64   // seeds, both of them
+	Years    uint64   // how many of these seeds live through whole years too; 0: all
 	Quick    bool     // only the rows that have a pass mark, at that mark's sets and worlds
 }
 
@@ -90,23 +91,45 @@ func (a *Ask) cells() []cell {
 	return out
 }
 
-// jobs lists the replicates that the cells need and that have not been run. Replicates of every setting come in turn,
-// so that an interrupt leaves some of each.
-func (a *Ask) jobs(cells []cell, done []Result) []job {
+// jobs lists the replicates that the cells need and that have not been run, those of one plant together: its youth is
+// lived through once. Plants of every setting come in turn, so that an interrupt leaves some of each.
+func (a *Ask) jobs(cells []cell, done []Result) [][]job {
 	have := map[job]bool{}
 	for _, r := range done {
 		have[job{r.Setting, r.Seed}] = true
 	}
-	var out []job
+	var out [][]job
+	at := map[job]int{} // by plant
 	for seed := a.From; seed <= a.To; seed++ {
 		for _, c := range cells {
-			if j := (job{c.Setting, seed}); !have[j] && (!a.Quick || seed < a.From+markOf(c).seeds) {
-				have[j] = true
-				out = append(out, j)
+			j := job{c.Setting, seed}
+			if have[j] || seed >= a.From+a.seeds(c) {
+				continue
 			}
+			have[j] = true
+			plant := j
+			plant.Scenario = ""
+			i, known := at[plant]
+			if !known {
+				i = len(out)
+				at[plant], out = i, append(out, nil)
+			}
+			out[i] = append(out[i], j)
 		}
 	}
 	return out
+}
+
+// seeds returns how many seeds a cell is run with.
+func (a *Ask) seeds(c cell) uint64 {
+	n := a.To - a.From + 1
+	switch {
+	case a.Quick:
+		n = min(n, markOf(c).seeds)
+	case a.Years > 0 && scenarioOf(c.Scenario).days >= yearLong:
+		n = min(n, a.Years)
+	}
+	return n
 }
 
 // Trials runs what was asked for and is not done yet, on all processors. Each result goes to keep as soon as it is there,
@@ -115,33 +138,36 @@ func Trials(ctx context.Context, a Ask, done []Result, keep func(r Result, finis
 	if err := a.Check(); err != nil {
 		return nil, err
 	}
-	jobs := a.jobs(a.cells(), done)
+	plants := a.jobs(a.cells(), done)
+	of := 0
+	for _, jobs := range plants {
+		of += len(jobs)
+	}
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
-	next := make(chan job)
+	next := make(chan []job)
 	var wg sync.WaitGroup
 	var lock sync.Mutex
 	finished := 0
+	took := func(r Result) error {
+		lock.Lock()
+		defer lock.Unlock()
+		finished++
+		done = append(done, r)
+		return keep(r, finished, of)
+	}
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
-			for j := range next {
-				r, err := j.run()
-				lock.Lock()
-				if err == nil {
-					finished++
-					done = append(done, r)
-					err = keep(r, finished, len(jobs))
-				}
-				lock.Unlock()
-				if err != nil {
+			for jobs := range next {
+				if err := runPlant(ctx, jobs, took); err != nil {
 					cancel(err)
 				}
 			}
 		})
 	}
-	for _, j := range jobs {
+	for _, jobs := range plants {
 		select {
-		case next <- j:
+		case next <- jobs:
 			continue
 		case <-ctx.Done():
 		}
@@ -152,14 +178,32 @@ func Trials(ctx context.Context, a Ask, done []Result, keep func(r Result, finis
 	return done, context.Cause(ctx)
 }
 
+// runPlant runs the replicates of one plant, until the context ends.
+func runPlant(ctx context.Context, jobs []job, took func(Result) error) error {
+	var young youth
+	for _, j := range jobs {
+		if ctx.Err() != nil {
+			return nil
+		}
+		r, err := j.run(&young)
+		if err == nil {
+			err = took(r)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // run runs one replicate.
-func (j job) run() (Result, error) {
+func (j job) run(young *youth) (Result, error) {
 	sc := scenarioOf(j.Scenario)
 	if sc == nil {
 		return Result{}, fmt.Errorf("no scenario %q", j.Scenario)
 	}
 	began := time.Now()
-	l, err := live(j.Setting, sc, j.seed)
+	l, err := live(j.Setting, sc, j.seed, young)
 	if err != nil {
 		return Result{}, err
 	}

@@ -11,6 +11,9 @@ import (
 // hour is the seconds in one: the trials' sizes are written in m³/h.
 const hour = 3600.0
 
+// yearLong is the days of a scenario that lives through whole years.
+const yearLong = 364
+
 // month is the days over which growth is told.
 const month = 30.0
 
@@ -35,7 +38,7 @@ func (m Metrics) add(name string, v ...float64) {
 
 // scenarios are all that can be put into a plant.
 var scenarios = []scenario{
-	{"healthy year", 364, nil, measureHealthy},
+	{"healthy year", yearLong, nil, measureHealthy},
 	{"leak 15", 28, leakOf(15, anywhere), measureLeak},
 	{"leak 8", 28, leakOf(8, anywhere), measureLeak},
 	{"leak 60", 28, leakOf(60, anywhere), measureLeak},

@@ -103,6 +103,19 @@ func TestAimsAreJudgedByTheirSamplingError(t *testing.T) {
 	}
 }
 
+// A year is lived through by as many seeds as are asked for, the shorter lives by all.
+func TestYearsAreFewer(t *testing.T) {
+	a := Ask{Rows: []string{"slip", "false"}, Sets: []string{"A"}, From: 1, To: 5, Years: 2}
+	require.NoError(t, a.Check())
+	n := map[string]int{}
+	for _, plant := range a.jobs(a.cells(), nil) {
+		for _, j := range plant {
+			n[j.Scenario]++
+		}
+	}
+	assert.Equal(t, map[string]int{"slip 1.5": 5, "slip 1": 5, "healthy year": 2 * 9}, n)
+}
+
 // What a file of results holds is run no more; one cut short by an interrupt is run again; those of another program, and
 // files of another kind, are refused.
 func TestAFileOfResultsIsTakenUpAgain(t *testing.T) {
@@ -114,8 +127,9 @@ func TestAFileOfResultsIsTakenUpAgain(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, done)
 	first := a.jobs(cells, nil)
-	require.Len(t, first, 4, "two scenarios, two seeds: rows of one scenario share its replicates")
-	for _, j := range first[:3] {
+	require.Len(t, first, 2, "two plants")
+	require.Len(t, first[0], 2, "two scenarios each: rows of one scenario share its replicates")
+	for _, j := range []job{first[0][0], first[0][1], first[1][0]} {
 		require.NoError(t, f.Add(Result{Setting: j.Setting, Seed: j.seed, Metrics: Metrics{"told in a day": {1}}}))
 	}
 	require.NoError(t, f.Close())
@@ -126,8 +140,8 @@ func TestAFileOfResultsIsTakenUpAgain(t *testing.T) {
 	f, done, err = OpenFile(path, "one")
 	require.NoError(t, err)
 	assert.Len(t, done, 2)
-	assert.Equal(t, first[2:], a.jobs(cells, done))
-	require.NoError(t, f.Add(Result{Setting: first[2].Setting, Seed: first[2].seed}))
+	assert.Equal(t, first[1:], a.jobs(cells, done))
+	require.NoError(t, f.Add(Result{Setting: first[1][0].Setting, Seed: first[1][0].seed}))
 	require.NoError(t, f.Close())
 	_, done, err = OpenFile(path, "one")
 	require.NoError(t, err)
@@ -140,7 +154,8 @@ func TestAFileOfResultsIsTakenUpAgain(t *testing.T) {
 	assert.ErrorContains(t, err, "no file of trial results")
 }
 
-// One replicate goes the whole way to a line of the table, the same at each run, and an error of the keeper ends it.
+// Two replicates of a plant go the whole way to lines of the table. Each is what it would be without the other, whose youth
+// it shares, and an error of the keeper ends the run.
 func TestTrialsRunAndAreWritten(t *testing.T) {
 	a := Ask{Rows: []string{"slip"}, Sets: []string{"A"}, From: 1, To: 1}
 	kept := 0
@@ -157,12 +172,10 @@ func TestTrialsRunAndAreWritten(t *testing.T) {
 			assert.Greater(t, *l.Bound, 0.99, l.What)
 		}
 	}
-	again, err := live(results[0].Setting, scenarioOf(results[0].Scenario), 1)
-	require.NoError(t, err)
-	m := Metrics{}
-	scenarioOf(results[0].Scenario).measure(again, m)
-	for name, v := range m {
-		assert.Equal(t, v, results[0].Metrics[name], name)
+	for _, r := range results {
+		alone, err := job{r.Setting, 1}.run(&youth{})
+		require.NoError(t, err)
+		assert.Equal(t, alone.Metrics, r.Metrics, r.Setting)
 	}
 	var b strings.Builder
 	require.NoError(t, table.Write(&b, true))

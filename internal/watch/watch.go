@@ -46,6 +46,14 @@ func New(s *shop.Shop) (*Watch, error) {
 	return w, nil
 }
 
+// Unadvised lets the watch go without proposals of a next test from now on, which cost most of its time while a leak's place
+// is not known. It must not be asked of a watch that is to be resumed by one that gives them.
+func (w *Watch) Unadvised() {
+	for _, p := range w.parts {
+		p.estimate.Unadvised()
+	}
+}
+
 // Reading takes one reading, in stored order, and returns the runs that it brought to an end. They have been taken
 // into the estimate; the caller stores them.
 func (w *Watch) Reading(r reading.Reading) []steady.Run {
