@@ -36,12 +36,15 @@ func (c Change) OpenSide() bool { return c.Kind == Leak && strings.HasPrefix(c.P
 // changes lists what may change in a collector: leaks at every part that can be told at all, drops, trunk runs, the fan;
 // last the scale of each sensor but that of the filter, which its resistance hides.
 func changes(c *shop.Collector, m *duct.Model, channels []Channel) []Change {
-	branch := branches(c)
+	branch, many := branches(c), c.Served()
 	var out []Change
 	for _, part := range m.LeakParts() {
 		kind, name, _ := strings.Cut(part, ":")
-		if kind == "run" && (branch["run:"+name] != Trunk || c.Run(name).Gate != "") {
+		if kind == "run" && !c.LeaksApart(name) {
 			continue // its drop or open side says the same
+		}
+		if kind == "run" {
+			branch[part] = Trunk // of one machine alone too, where a tap parts it from the drop
 		}
 		out = append(out, Change{Leak, part, branch[part]})
 	}
@@ -51,7 +54,7 @@ func changes(c *shop.Collector, m *duct.Model, channels []Channel) []Change {
 		}
 	}
 	for _, r := range c.Network.Runs {
-		if branch["run:"+r.Name] == Trunk && r.Gate == "" {
+		if many[r.Name] > 1 && r.Gate == "" {
 			out = append(out, Change{Choke, r.Name, Trunk})
 		}
 	}

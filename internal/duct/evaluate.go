@@ -72,9 +72,7 @@ func (w *work) losses() {
 		j := &w.m.joints[k]
 		qs, qb := w.q[j.straight], w.q[j.branch]
 		l := j.loss(qs, qb)
-		if w.mixing[k] != 0 {
-			j.mixed(&l, w.mixing[k], qs, qb)
-		}
+		j.addBeyond(&l, &w.beyond[k], qs, qb)
 		w.joint[k] = jointLoss{s: l.s * unit, b: l.b * unit, ss: l.ss * unit, sb: l.sb * unit, bs: l.bs * unit, bb: l.bb * unit}
 	}
 }

@@ -30,6 +30,7 @@ type joint struct {
 	swept                  float64 // 1/(A·A) of branch and combined leg, times what a rounded corner saves the branch
 	wide                   float64 // strength of the handbooks' factor on a wide branch, 0 to 1
 	name                   string
+	legs                   [2]string // runs: straight and branch
 }
 
 func newJoint(name string, straight, branch int32, areaS, areaB, areaC, cos float64) joint {
@@ -43,6 +44,7 @@ func newJoint(name string, straight, branch int32, areaS, areaB, areaC, cos floa
 // newJunction is the joint that a junction of the drawing is, between edges of three areas (m²).
 func newJunction(j *shop.Junction, straight, branch int32, areaS, areaB, areaC float64) joint {
 	out := newJoint(j.Name, straight, branch, areaS, areaB, areaC, math.Cos(j.Angle))
+	out.legs = [2]string{j.Straight, j.Branch}
 	if j.Kind == shop.Splitter {
 		out.sc *= math.Cos(j.Angle)
 		out.sb = math.Cos(2*j.Angle) / (areaS * areaB)
@@ -59,21 +61,6 @@ func newJunction(j *shop.Junction, straight, branch int32, areaS, areaB, areaC f
 type jointLoss struct {
 	s, b           float64
 	ss, sb, bs, bb float64 // sb: derivative of the straight leg's loss by the branch's flow
-}
-
-// mixed adds what a wye takes from both streams beyond its law, where both flow: the laws in use agree while one leg
-// stands, on which they were measured, and differ in what a little air from it does to the other's. A mixing of m is a loss
-// of 2·m·Qs·Qb·(1/As² + 1/Ab²) in units of ρ/2, for both legs alike: of 2·m times the share of the slow stream on the
-// velocity pressure of the fast one. The law of momentum here and that of the mean energy of the streams (ACGIH, Industrial
-// Ventilation, from memory) differ as a mixing of -0.3 to 0.3 does, by the angle and the areas.
-func (j *joint) mixed(l *jointLoss, m, qs, qb float64) {
-	k := 2 * m * (j.ss + j.bb)
-	l.s += k * qs * qb
-	l.b += k * qs * qb
-	l.ss += k * qb
-	l.bs += k * qb
-	l.sb += k * qs
-	l.bb += k * qs
 }
 
 // loss of total pressure from the straight and from the branch leg to the combined one at the flows qs and qb (m³/s,

@@ -104,6 +104,49 @@ func TestMixing(t *testing.T) {
 	assert.Equal(t, [2]float64{l.ss, l.bb}, [2]float64{l.bs, l.sb})
 }
 
+// What stands in an idle leg is a share of the velocity pressure of the stream that passes it, and costs that stream nothing.
+func TestStanding(t *testing.T) {
+	j := newJoint("", 0, 1, 1, 0.5, 1, math.Cos(rad(45)))
+	stands := func(qs, qb float64) jointLoss {
+		var l jointLoss
+		j.addBeyond(&l, &beyond{stands: [2]float64{0.2, -0.1}}, qs, qb)
+		return l
+	}
+	l := stands(0, 3)
+	assert.InDelta(t, 0.2*9/0.25, l.s, 1e-12)
+	assert.Zero(t, l.b)
+	assert.InDelta(t, -0.1*9, stands(3, 0).b, 1e-12)
+	assert.InDelta(t, -0.2*9/0.25, stands(0, -3).s, 1e-12, "a stream that leaves pushes the other way")
+	l = stands(1, 2)
+	assert.InDelta(t, (stands(1, 2.0001).s-l.s)/0.0001, l.sb, 1e-3)
+	assert.InDelta(t, (stands(1.0001, 2).b-l.b)/0.0001, l.bs, 1e-3)
+	assert.Zero(t, l.ss)
+	assert.Zero(t, l.bb)
+}
+
+// A little air from a leg takes twice its trickle's share of the velocity pressure of the stream that passes, from both, a like
+// stream nothing. The derivatives are those of the loss, which is continuous where either stream turns.
+func TestTrickle(t *testing.T) {
+	j := newJoint("", 0, 1, 1, 0.5, 1, math.Cos(rad(45)))
+	little := func(qs, qb float64) jointLoss {
+		var l jointLoss
+		j.addBeyond(&l, &beyond{little: [2]float64{0.1, -0.5}}, qs, qb)
+		return l
+	}
+	assert.InEpsilon(t, 2*-0.5*2*2e-6, little(2, 2e-6).s, 1e-4)
+	assert.InEpsilon(t, 2*0.1*2*2e-6/0.25, little(2e-6, 2).b, 1e-4)
+	assert.Zero(t, little(1, 1))
+	assert.Zero(t, little(0, 0))
+	for _, q := range [][2]float64{{1, 0.3}, {0.3, 1}, {1, -0.3}, {-1, 0.3}, {-0.2, 1}, {0.2, -1}} {
+		l, at, h := little(q[0], q[1]), little, 1e-6
+		assert.Equal(t, l.s, l.b)
+		assert.InDelta(t, (at(q[0]+h, q[1]).s-at(q[0]-h, q[1]).s)/(2*h), l.ss, 1e-6, q)
+		assert.InDelta(t, (at(q[0], q[1]+h).b-at(q[0], q[1]-h).b)/(2*h), l.bb, 1e-6, q)
+		assert.Equal(t, [2]float64{l.ss, l.bb}, [2]float64{l.bs, l.sb})
+	}
+	assert.InDelta(t, little(1, 1e-9).sb, little(1, -1e-9).sb, 1e-6)
+}
+
 // The loss goes with the square of the flows, in every direction.
 func TestWyeScales(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

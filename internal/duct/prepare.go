@@ -30,7 +30,7 @@ type work struct {
 	r            []float64 // by edge: Pa by which its loss is more than the pressure across it
 	mass         []float64 // by node: m³/s that enter more than leave
 	merit        float64   // of the last evaluation
-	mixing       []float64 // by joint
+	beyond       []beyond  // by joint
 	joint        []jointLoss
 	leakSlope    []float64   // by spot: slope of the inflow by the suction
 	leakVelocity []float64   // by spot: slope of the inflow by the carrier's flow
@@ -54,7 +54,7 @@ func newWork(m *Model) *work {
 		m: m, open: make([]bool, e), live: make([]int32, 0, e), shut: make([]int32, 0, e),
 		factor: floats(e), elements: make([]element, e), bridge: floats(e), friction: make([]point, e),
 		q: floats(e), p: floats(n), loss: floats(e), slope: floats(e), r: floats(e), mass: floats(n),
-		mixing: floats(len(m.joints)), joint: make([]jointLoss, len(m.joints)), pair: make([]jointLoss, len(m.joints)),
+		beyond: make([]beyond, len(m.joints)), joint: make([]jointLoss, len(m.joints)), pair: make([]jointLoss, len(m.joints)),
 		leakSlope: floats(len(m.spots)), leakVelocity: floats(len(m.spots)), c: floats(e),
 		dq: floats(e), dp: floats(n), q1: floats(e), p1: floats(n),
 		matrix: newMatrix(m.pattern), seen: make([]bool, n),
@@ -73,7 +73,7 @@ func (w *work) prepare(st *State) error {
 	if err := w.setFactors(st); err != nil {
 		return err
 	}
-	if err := w.setMixing(st); err != nil {
+	if err := w.setBeyond(st); err != nil {
 		return err
 	}
 	w.setElements(len(st.Blocked)+len(st.Choked) > 0)
@@ -229,36 +229,6 @@ func (w *work) setChoked(st *State) error {
 		return w.unknown("run", keys(st.Choked), runNames(w.m))
 	}
 	return nil
-}
-
-// setMixing sets what wyes take beyond their law.
-func (w *work) setMixing(st *State) error {
-	clear(w.mixing)
-	known := 0
-	for k := range w.m.joints {
-		m, named := st.Mixing[w.m.joints[k].name]
-		if !named {
-			continue
-		}
-		known++
-		if math.IsNaN(m) || math.IsInf(m, 0) {
-			return fmt.Errorf("the mixing at the wye of junction %q is %g; it must be a number", w.m.joints[k].name, m)
-		}
-		w.mixing[k] = m
-	}
-	if known != len(st.Mixing) {
-		return w.unknown("wye", keys(st.Mixing), w.m.Wyes())
-	}
-	return nil
-}
-
-// Wyes names the junctions whose wye the model has.
-func (m *Model) Wyes() []string {
-	var out []string
-	for k := range m.joints {
-		out = append(out, m.joints[k].name)
-	}
-	return out
 }
 
 // each visits the edges of a run, without its hood.

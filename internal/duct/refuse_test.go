@@ -77,6 +77,8 @@ func TestStatesThatCannotBe(t *testing.T) {
 		`no machine "window"`:          {Blocked: map[string]float64{"window": 1}},
 		`drop of "moulder" is blocked`: {Blocked: map[string]float64{"moulder": 0}},
 		`no wye "window"`:              {Mixing: map[string]float64{"window": 0.1}},
+		`no leg of a wye "window"`:     {Standing: map[string]float64{"window": 0.1}},
+		`no leg of a wye "wall"`:       {Trickle: map[string]float64{"wall": 0.1}},
 	} {
 		_, err := m.Solve(st)
 		assert.ErrorContains(t, err, says)

@@ -102,26 +102,13 @@ func (w *work) push(p Param) error {
 				w.r[e] = w.loss[e]
 			}
 		})
-	case Mixed:
-		return w.pushMixing(p.Part)
+	case Mixed, Stands:
+		return w.pushBeyond(p)
 	case LeakAt:
 		return w.pushNewLeak(p.Part, p.Exponent)
 	default:
 		return fmt.Errorf("sensitivity to a parameter of unknown kind %d", p.Kind)
 	}
-	return nil
-}
-
-// pushMixing: what a wye takes beyond its law is as much from both legs, and goes with its mixing.
-func (w *work) pushMixing(part string) error {
-	k := slices.IndexFunc(w.m.joints, func(j joint) bool { return j.name == part })
-	if k < 0 {
-		return w.unknown("wye", []string{part}, w.m.Wyes())
-	}
-	j, unit := &w.m.joints[k], w.scene.wye*w.scene.air.Density/2
-	var l jointLoss
-	j.mixed(&l, 1, w.q[j.straight], w.q[j.branch])
-	w.r[j.straight], w.r[j.branch] = unit*l.s, unit*l.b
 	return nil
 }
 

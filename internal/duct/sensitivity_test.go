@@ -1,6 +1,7 @@
 package duct_test
 
 import (
+	"maps"
 	"math"
 	"testing"
 
@@ -56,6 +57,11 @@ func shifted(st duct.State, p duct.Param, step float64) duct.State {
 		}
 		mixing[p.Part] += step
 		st.Mixing = mixing
+	case duct.Stands:
+		standing := map[string]float64{}
+		maps.Copy(standing, st.Standing)
+		standing[p.Part] += step
+		st.Standing = standing
 	case duct.LeakAt:
 		st.Leaks = append(append([]duct.Leak{}, st.Leaks...), duct.Leak{Part: p.Part, Flow: step})
 	}
@@ -79,6 +85,9 @@ func allParams(m *duct.Model, machines, runs []string) []duct.Param {
 	}
 	for _, wye := range m.Wyes() {
 		ps = append(ps, duct.Param{Kind: duct.Mixed, Part: wye})
+	}
+	for _, leg := range m.Legs() {
+		ps = append(ps, duct.Param{Kind: duct.Stands, Part: leg})
 	}
 	for _, run := range runs {
 		ps = append(ps, duct.Param{Kind: duct.LogChoke, Part: run})
@@ -113,6 +122,11 @@ func TestSensitivities(t *testing.T) {
 		st.Mixing = map[string]float64{}
 		for _, wye := range m.Wyes() {
 			st.Mixing[wye] = d.float(-0.2, 0.2)
+		}
+		st.Standing, st.Trickle = map[string]float64{}, map[string]float64{}
+		for _, leg := range m.Legs() {
+			st.Standing[leg] = d.float(-0.2, 0.2)
+			st.Trickle[leg] = d.float(-0.2, 0.2)
 		}
 		r := solve(t, m, st)
 		ps := allParams(m, machines, runs)

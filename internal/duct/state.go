@@ -22,6 +22,8 @@ type State struct {
 	Blocked     map[string]float64 // by machine: on the loss of its drop, the hood and the runs up to the first joint
 	Choked      map[string]float64 // by run: on its own loss, its hood left out
 	Mixing      map[string]float64 // by junction: what the wye there takes from both streams beyond its law, see mixed
+	Standing    map[string]float64 // by run that ends in a wye: what the wye takes from it for the other stream, see standing
+	Trickle     map[string]float64 // by run that ends in a wye: what a little air from it takes beyond the law, see trickled
 }
 
 // clone is a copy that shares nothing with st.
@@ -34,13 +36,16 @@ func (st *State) clone() State {
 // become makes to a copy of st that shares nothing with it, in the memory that it has.
 func (to *State) become(st *State) {
 	open, port, leaks := to.Setting.Open, to.Setting.Port, to.Leaks
-	blocked, choked, mixing := to.Blocked, to.Choked, to.Mixing
+	blocked, choked := to.Blocked, to.Choked
+	mixing, standing, trickle := to.Mixing, to.Standing, to.Trickle
 	*to = *st
 	to.Setting.Open = copied(open, st.Setting.Open)
 	to.Setting.Port = copied(port, st.Setting.Port)
 	to.Blocked = copied(blocked, st.Blocked)
 	to.Choked = copied(choked, st.Choked)
 	to.Mixing = copied(mixing, st.Mixing)
+	to.Standing = copied(standing, st.Standing)
+	to.Trickle = copied(trickle, st.Trickle)
 	to.Leaks = append(leaks[:0], st.Leaks...)
 }
 
@@ -77,6 +82,7 @@ const (
 	LogChoke                       // Choked of the run Part
 	LogThrottle                    // Throttle
 	Mixed                          // Mixing of the wye at the junction Part
+	Stands                         // Standing of the run Part
 )
 
 // Param is one parameter.

@@ -7,6 +7,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"ductward/internal/air"
+	"ductward/internal/duct"
+	"ductward/internal/shop"
 )
 
 // No system is built as drawn: the loss of each drop and of each run of the trunk differs, and so does what its wyes do. The
@@ -16,6 +18,7 @@ import (
 const (
 	builtOtherwise = 0.10 // of a drop's or trunk run's loss against the drawing, as a log (common practice, no source)
 	mixedOtherwise = 0.30 // of a wye's law (see duct.State.Mixing): how far laws in use lie from each other
+	standOtherwise = 0.30 // and of what stands in its leg (see duct.State.Standing)
 	otherDucts     = 10
 	signatureSeed  = 0x6475637477617264
 )
@@ -25,6 +28,8 @@ type built struct {
 	drops  map[string]float64 // by machine: factor on the loss of its drop
 	trunk  map[string]float64 // by run: factor on its loss
 	mixing map[string]float64 // by junction
+	stands map[string]float64 // by leg of a wye behind which a tap lies
+	little map[string]float64 // by leg of a wye; nil where nothing is known
 	sum    uint64             // tells it apart
 }
 
@@ -35,31 +40,60 @@ type tuning struct {
 	others  []built // that the system may be too, as far as the baseline can tell
 }
 
-// unbuilt returns how many numbers say how the system is built: a drop's log loss a machine, a log loss a run of the trunk, a
-// mixing a wye.
-func (v *viewer) unbuilt() int { return len(v.cols.machines) + len(v.cols.trunk) + len(v.wyes) }
+// unbuilt returns how many numbers say how the system is built: a drop's log loss a machine, a log loss a run of the trunk, and
+// of the laws a mixing a wye and what stands in a leg.
+func (v *viewer) unbuilt() int { return len(v.cols.machines) + len(v.cols.trunk) + len(v.laws) }
 
 // builtPrior returns the standard deviation of one of them against the drawing.
 func (v *viewer) builtPrior(i int) float64 {
-	if i < len(v.cols.machines)+len(v.cols.trunk) {
+	law := i - len(v.cols.machines) - len(v.cols.trunk)
+	switch {
+	case law < 0:
 		return builtOtherwise
+	case v.laws[law].Kind == duct.Mixed:
+		return mixedOtherwise
 	}
-	return mixedOtherwise
+	return standOtherwise
 }
 
 // builtAs gives the numbers their names.
 func (v *viewer) builtAs(x []float64) built {
-	b := built{drops: map[string]float64{}, trunk: map[string]float64{}, mixing: map[string]float64{}, sum: digestOf(x)}
+	b := built{drops: map[string]float64{}, trunk: map[string]float64{}, mixing: map[string]float64{}, stands: map[string]float64{},
+		sum: digestOf(x)}
 	for _, name := range v.cols.machines {
 		b.drops[name], x = math.Exp(x[0]), x[1:]
 	}
 	for _, name := range v.cols.trunk {
 		b.trunk[name], x = math.Exp(x[0]), x[1:]
 	}
-	for _, name := range v.wyes {
-		b.mixing[name], x = x[0], x[1:]
+	for i, law := range v.laws {
+		if law.Kind == duct.Mixed {
+			b.mixing[law.Part] = x[i]
+		} else {
+			b.stands[law.Part] = x[i]
+		}
 	}
 	return b
+}
+
+// lawsOf lists what of a model's wyes is learnt: their mixing, and what stands in each leg behind which a duct's pressure is read.
+func lawsOf(c *shop.Collector, m *duct.Model) []duct.Param {
+	var out []duct.Param
+	for _, name := range m.Wyes() {
+		out = append(out, duct.Param{Kind: duct.Mixed, Part: name})
+	}
+	behind := map[string]bool{}
+	for _, sensor := range c.Sensors {
+		for _, run := range wayFrom(c, sensor.Run) {
+			behind[run] = true
+		}
+	}
+	for _, leg := range m.Legs() {
+		if behind[leg] {
+			out = append(out, duct.Param{Kind: duct.Stands, Part: leg})
+		}
+	}
+	return out
 }
 
 // tuned returns the tuning by what the baseline makes of the numbers, with their covariance. The other ducts are drawn from a
@@ -83,6 +117,7 @@ func (v *viewer) tuned(factors [3]float64, x []float64, cov *mat.SymDense) tunin
 		other.AddVec(&other, mat.NewVecDense(len(x), x))
 		t.others = append(t.others, v.builtAs(other.RawVector().Data))
 	}
+	v.drawLittle(t.others)
 	return t
 }
 

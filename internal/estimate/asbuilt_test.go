@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -82,24 +84,29 @@ func TestTheBaselineFindsHowTheDuctsAreBuilt(t *testing.T) {
 		cal, err := e.fitBaseline(baselineOf(t, e, x, r))
 		require.NoError(t, err)
 		truth, found := e.viewer.builtAs(x), cal.globals.built
-		for name, want := range truth.mixing {
-			spread := 0.0
-			for _, o := range cal.globals.others {
-				spread += math.Pow(o.mixing[name]-found.mixing[name], 2) / otherDucts
+		for _, of := range []func(b *built) map[string]float64{
+			func(b *built) map[string]float64 { return b.mixing }, func(b *built) map[string]float64 { return b.stands },
+		} {
+			require.Len(t, of(&truth), 7, "wyes, and the legs behind which the far tap lies")
+			for name, want := range of(&truth) {
+				spread := 0.0
+				for i := range cal.globals.others {
+					spread += math.Pow(of(&cal.globals.others[i])[name]-of(&found)[name], 2) / otherDucts
+				}
+				all++
+				if math.Abs(of(&found)[name]-want) < 2*math.Sqrt(spread) {
+					inside++
+				}
+				assert.Less(t, math.Sqrt(spread), 0.8*mixedOtherwise, "%s, seed %d", name, seed+1)
 			}
-			all++
-			if math.Abs(found.mixing[name]-want) < 2*math.Sqrt(spread) {
-				inside++
-			}
-			assert.Less(t, math.Sqrt(spread), 0.8*mixedOtherwise, "%s, seed %d", name, seed+1)
 		}
 		for name, want := range truth.drops {
 			assert.InDelta(t, math.Log(want), math.Log(found.drops[name]), 0.12, fmt.Sprintf("%s, seed %d", name, seed+1))
 		}
 		assert.Less(t, cal.misfit, 0.004, "most of what the drawing has otherwise is in the model, seed %d", seed+1)
 	}
-	t.Logf("%d of %d wyes within two standard deviations", inside, all)
-	assert.GreaterOrEqual(t, inside, all*8/10, "of %d wyes within two standard deviations, themselves known from ten ducts", all)
+	t.Logf("%d of %d within two standard deviations", inside, all)
+	assert.GreaterOrEqual(t, inside, all*8/10, "of %d wyes and legs within two standard deviations, themselves known from ten ducts", all)
 }
 
 // TestOtherDuctsAreDrawnFromWhatIsKnown: the same ones each time, about what was found, as wide as is left open.
@@ -126,4 +133,39 @@ func tight(n int, variance float64) *mat.SymDense {
 		out.SetSym(i, i, variance)
 	}
 	return out
+}
+
+// TestATrickleIsAsWideAsItIsBelieved: over the few ducts, and independent from leg to leg.
+func TestATrickleIsAsWideAsItIsBelieved(t *testing.T) {
+	e := longTrunk(t)
+	ducts := make([]built, otherDucts)
+	e.viewer.drawLittle(ducts)
+	require.Len(t, e.viewer.legs, 14)
+	seen := map[float64]bool{}
+	for _, l := range e.viewer.legs {
+		sum := 0.0
+		for _, d := range ducts {
+			sum += d.little[l.name] * d.little[l.name] / otherDucts
+		}
+		assert.InDelta(t, l.little, math.Sqrt(sum), 1e-12, l.name)
+		assert.Equal(t, map[bool]float64{true: littleBranch, false: littleStraight}[strings.HasSuffix(l.name, "drop")], l.little, l.name)
+		assert.False(t, seen[ducts[0].little[l.name]/l.little], l.name)
+		seen[ducts[0].little[l.name]/l.little] = true
+	}
+}
+
+// TestRivalsAreTheDropsAtBothEnds of a run of the trunk, and a drop has none.
+func TestRivalsAreTheDropsAtBothEnds(t *testing.T) {
+	e := longTrunk(t)
+	k := &e.cols
+	zone := func(part string) int { return slices.Index(k.zones, part) }
+	var names []string
+	for _, r := range e.viewer.rivalsOf(zone("run:trunk 3")) {
+		assert.Equal(t, "drop:"+e.collector.Run(r.leg.name).Gate, k.zones[r.col])
+		names = append(names, r.leg.name)
+	}
+	assert.Equal(t, []string{"shaper drop", "band resaw drop"}, names)
+	assert.Len(t, e.viewer.rivalsOf(zone("run:trunk 1")), 1, "behind the far tap, with the jointer's drop at its end")
+	assert.Empty(t, e.viewer.rivalsOf(zone("drop:lathe gate")))
+	assert.Empty(t, e.viewer.rivalsOf(k.fan))
 }

@@ -68,14 +68,14 @@ func (f *baselineFit) rows(v *view, d, set int, hours float64, lin *linear) ([]i
 		row := make([]float64, 3, len(idx))
 		row = append(row, x[k.block0:k.block0+len(k.machines)+len(k.trunk)]...)
 		first := len(row)
-		row = append(row, make([]float64, len(f.e.viewer.wyes))...)
-		// the whitened derivative by a global or a wye is the same mix of channels as that by the gains
+		row = append(row, make([]float64, len(f.e.viewer.laws))...)
+		// the whitened derivative by a global or a law is the same mix of channels as that by the gains
 		for c := range f.channels {
 			w := x[k.gain0+c]
 			for j := range 3 {
 				row[j] += w * v.globals[c][j]
 			}
-			floats.AddScaled(row[first:], w, v.mixing[c])
+			floats.AddScaled(row[first:], w, v.laws[c])
 		}
 		row = append(row, x[k.filter], x[k.density], x[k.filter]*hours)
 		for c := range f.channels {

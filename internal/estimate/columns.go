@@ -96,20 +96,9 @@ func (k *columns) straddleTap(c *shop.Collector) {
 // isRepeat tells whether a zone names a part that an earlier one names.
 func (k *columns) isRepeat(zone int) bool { return zone > 0 && zone == k.straddle[2] }
 
-// served counts the machines whose way leads through each run.
-func served(c *shop.Collector) map[string]int {
-	out := map[string]int{}
-	for _, machine := range c.Machines {
-		for _, r := range c.PathOf(machine.Name) {
-			out[r.Name]++
-		}
-	}
-	return out
-}
-
 // trunkRuns lists the runs that serve several machines.
 func trunkRuns(c *shop.Collector) []string {
-	many := served(c)
+	many := c.Served()
 	var out []string
 	for _, r := range c.Network.Runs {
 		if many[r.Name] > 1 && r.Gate == "" {
@@ -121,12 +110,11 @@ func trunkRuns(c *shop.Collector) []string {
 
 // zones chooses the leak parts that are told apart: each run of the trunk, each gate's seat, each drop on the trunk's
 // side of its gate, each machine's side. A run that belongs to one machine alone, or that has the gate, is covered by its
-// drop or open side.
+// drop or open side unless a tap parts it from them.
 func zones(c *shop.Collector, m *duct.Model) []string {
-	many := served(c)
 	var out []string
 	for _, part := range m.LeakParts() {
-		if name, ok := strings.CutPrefix(part, "run:"); ok && (many[name] < 2 || c.Run(name).Gate != "") {
+		if name, ok := strings.CutPrefix(part, "run:"); ok && !c.LeaksApart(name) {
 			continue
 		}
 		out = append(out, part)

@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	lawError   = 0.05 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
+	lawError   = 0.02 // of a change's trace in one gate set and sensor: what no other duct shows, as the law of a wye
 	lawShare   = 4.0  // and of how far gate sets lie from the fitted model at that sensor, which shows how wrong its laws are
 	spreadGrid = 0.25 // of the log resistance: how far ducts differ changes little with the filter
 )
@@ -55,11 +55,15 @@ func (v *viewer) spread(g *gateSet, at *state, col int) ([][]float64, error) {
 			out[c] = append(out[c], (d[c]-own[c])/math.Sqrt(otherDucts))
 		}
 	}
+	v.keepSpread(key, out)
+	return out, nil
+}
+
+func (v *viewer) keepSpread(key string, x [][]float64) {
 	if len(v.spreads) >= cacheLimit {
 		clear(v.spreads)
 	}
-	v.spreads[key] = out
-	return out, nil
+	v.spreads[key] = x
 }
 
 // trace is the latest change as a day sees it: its column, its size on that day, and over how many days the error of what
@@ -68,6 +72,8 @@ type trace struct {
 	col  int
 	size float64
 	days float64
+
+	rivals []rival
 }
 
 // traceOn returns the trace of the latest change on a day; none where nothing has changed by then, or the change is not
@@ -81,7 +87,7 @@ func (e *Estimator) traceOn(day int) (trace, bool) {
 	if size == 0 || e.cols.columnParams(c.col) == nil {
 		return trace{}, false
 	}
-	return trace{col: c.col, size: size, days: e.spreadOver(c)}, true
+	return trace{col: c.col, size: size, days: e.spreadOver(c), rivals: e.viewer.rivalsOf(c.col)}, true
 }
 
 // spreadOver is over how many days the lasting error of a change's trace is spread: each of n days is given n times its

@@ -32,7 +32,7 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 	n := nuisances{parts: d.parts, channels: len(e.cols.channels)}
 	t, traced := e.traceOn(d.at)
 	if traced {
-		n.traces = otherDucts
+		n.traces = otherDucts + len(t.rivals)
 	}
 	size := e.cols.changes + n.size()
 	s := &system{e: e, n: n, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil),
@@ -71,8 +71,8 @@ func (e *Estimator) readsFilter(o *observation) bool {
 	return slices.ContainsFunc(o.have, func(c int) bool { return e.cols.ofFilter[c] })
 }
 
-// traces returns, by channel, how otherwise the latest change may show in a run, a column for each other duct; nil where
-// nothing has changed.
+// traces returns, by channel, how otherwise the latest change may show in a run, a column for each other duct and then for each
+// rival of its place; nil where nothing has changed.
 func (s *system) traces(o *observation, at *state, v *view) ([][]float64, error) {
 	if s.n.traces == 0 {
 		return nil, nil
@@ -88,6 +88,15 @@ func (s *system) traces(o *observation, at *state, v *view) ([][]float64, error)
 			out[c] = append(out[c], s.trace.size*x)
 		}
 		law[c] = s.e.cal.lawOf(c) * s.trace.size * v.jac[c][s.trace.col]
+	}
+	for _, r := range s.trace.rivals {
+		x, err := s.e.viewer.trickled(o.set, at, r)
+		if err != nil {
+			return nil, err
+		}
+		for c := range x {
+			out[c] = append(out[c], s.trace.size*x[c])
+		}
 	}
 	if o.set.kind != steady.Closed { // all zones leak alike there
 		s.law[o.set.key] = law

@@ -32,17 +32,19 @@ type view struct {
 	jac      [][]float64 // [channel][columns.all], relative
 	globals  [][3]float64
 	machines []int       // columns of the blockages of the machines that draw air
-	mixing   [][]float64 // [channel][wye], relative; nil unless it was made for a baseline
+	laws     [][]float64 // [channel][law], relative; nil unless it was made for a baseline
 	fanFlow  float64     // m³/s; the rest of the solution, some kB, is let go: hundreds of views are kept
 }
 
 // viewer makes views and keeps them. It is not safe for concurrent use.
 type viewer struct {
-	model *duct.Model
-	cols  columns
-	cache map[string]*view
+	collector *shop.Collector
+	model     *duct.Model
+	cols      columns
+	cache     map[string]*view
 
-	wyes     []string               // whose law the model has
+	laws     []duct.Param           // of the model's wyes: what of them is learnt
+	legs     []leg                  // of the model's wyes
 	learning bool                   // views are for a baseline
 	spreads  map[string][][]float64 // see spread
 }
@@ -67,7 +69,7 @@ func (v *viewer) viewsKept() int {
 }
 
 func newViewer(c *shop.Collector, m *duct.Model) *viewer {
-	return &viewer{model: m, cols: newColumns(c, m), cache: map[string]*view{}, wyes: m.Wyes(), spreads: map[string][][]float64{}}
+	return &viewer{collector: c, model: m, cols: newColumns(c, m), cache: map[string]*view{}, laws: lawsOf(c, m), legs: legsOf(m), spreads: map[string][][]float64{}}
 }
 
 // at returns the view of a gate set near a state and air, and the state and air that it was made at.
@@ -78,7 +80,7 @@ func (v *viewer) at(g *gateSet, s *state, a air.State) (*view, *state, air.State
 		return nil, nil, a, err
 	}
 	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f;%x", g.key, at.logFilter, at0.Temperature, at0.Pressure, digest(at))
-	if w, ok := v.cache[key]; ok && (w.mixing != nil || !v.learning) {
+	if w, ok := v.cache[key]; ok && (w.laws != nil || !v.learning) {
 		return w, at, at0, nil
 	}
 	w, err := v.linearise(g, at, at0)
@@ -160,6 +162,8 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 		Blocked:     maps.Clone(s.globals.built.drops),
 		Choked:      maps.Clone(s.globals.built.trunk),
 		Mixing:      s.globals.built.mixing,
+		Standing:    s.globals.built.stands,
+		Trickle:     s.globals.built.little,
 	}
 	if s.params == nil {
 		return st
@@ -219,11 +223,9 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 	}
 	ps := append(v.cols.params(),
 		duct.Param{Kind: duct.LogLoss}, duct.Param{Kind: duct.LogLeakFactor}, duct.Param{Kind: duct.LogFanFactor})
-	wye0 := len(ps)
+	law0 := len(ps)
 	if v.learning {
-		for _, name := range v.wyes {
-			ps = append(ps, duct.Param{Kind: duct.Mixed, Part: name})
-		}
+		ps = append(ps, v.laws...)
 	}
 	sens, err := v.model.Sensitivity(res, ps)
 	if err != nil {
@@ -255,11 +257,11 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 		w.jac = append(w.jac, row)
 		w.globals = append(w.globals, gl)
 		if v.learning {
-			mixing := make([]float64, len(v.wyes))
-			for j := range mixing {
-				mixing[j] = sens[si][wye0+j] / p
+			laws := make([]float64, len(v.laws))
+			for j := range laws {
+				laws[j] = sens[si][law0+j] / p
 			}
-			w.mixing = append(w.mixing, mixing)
+			w.laws = append(w.laws, laws)
 		}
 	}
 	for _, m := range res.Machines {

@@ -25,6 +25,6 @@ func Example() {
 			t.FanFlow*3600, p.Mean("main/filter"), p.Mean("main/trunk"), t.Leakage*3600)
 	}
 	// Output:
-	// fan 1815 m3/h, filter drop 262 Pa, trunk -1621 Pa, leakage 222 m3/h
-	// fan 1832 m3/h, filter drop 265 Pa, trunk -1603 Pa, leakage 254 m3/h
+	// fan 1813 m3/h, filter drop 262 Pa, trunk -1623 Pa, leakage 222 m3/h
+	// fan 1830 m3/h, filter drop 264 Pa, trunk -1605 Pa, leakage 254 m3/h
 }

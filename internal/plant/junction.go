@@ -52,7 +52,7 @@ func corner(swept float64) float64 { return 1 - math.Min(swept/0.1, 1)/3 }
 func (s *solver) lift(w *wye) (lift, total float64) {
 	energy := 0.0
 	for _, l := range w.legs {
-		q := s.q[l]
+		q := s.q[l] + s.ending[l]
 		if q <= 0 {
 			continue
 		}
@@ -74,10 +74,11 @@ func (s *solver) lift(w *wye) (lift, total float64) {
 const rest = 1e-9
 
 // meet adds to a leg's loss what it gives up on entering its wye, in Pa: its own velocity pressure and its entry loss,
-// less the lift of the mixed stream; and the slope of all this by the leg's own flow.
+// less the lift of the mixed stream; and the slope of all this by the leg's own flow. What leaked in at its end is part of
+// that: it has to be sped up like all other air.
 func (s *solver) meet(i int, dp, slope float64) (float64, float64) {
 	e := &s.p.net.segments[i]
-	q := s.q[i]
+	q := s.q[i] + s.ending[i]
 	vp := e.velocityPressure(q, s.rho)
 	dp -= s.lifts[e.wye]
 	if q <= 0 {

@@ -26,6 +26,7 @@ type solver struct {
 	lifts   []float64 // Pa by wye
 	totals  []float64 // m³/s by wye
 	leaks   []float64 // m³/s by segment: inflow through seams and openings
+	ending  []float64 // m³/s by segment: what of it enters at its end, and passes a wye there with the rest of its air
 	at      []float64 // Pa by segment: static pressure at its seams
 	h, g    []float64
 	next    []float64
@@ -37,7 +38,7 @@ func newSolver(p *Plant) *solver {
 	n := p.net
 	s := &solver{p: p, q: make([]float64, len(n.segments)), pr: make([]float64, len(n.names)),
 		lifts: make([]float64, len(n.wyes)), totals: make([]float64, len(n.wyes)),
-		leaks: make([]float64, len(n.segments)), at: make([]float64, len(n.segments)),
+		leaks: make([]float64, len(n.segments)), ending: make([]float64, len(n.segments)), at: make([]float64, len(n.segments)),
 		h: make([]float64, len(n.segments)), g: make([]float64, len(n.segments)), next: make([]float64, len(n.names))}
 	var edges [][2]int
 	for _, e := range n.segments {
@@ -180,7 +181,7 @@ const (
 // segment is open, at the living side where it is shut.
 func (s *solver) leakage(i int) {
 	e := &s.p.net.segments[i]
-	s.leaks[i], s.at[i] = 0, 0
+	s.leaks[i], s.ending[i], s.at[i] = 0, 0, 0
 	if e.tightness.none() && e.leak.flow == 0 {
 		return
 	}
@@ -200,6 +201,7 @@ func (s *solver) leakage(i int) {
 	if share[0] > 0 && e.from == room {
 		weight = [2]float64{0, 1}
 	}
+	s.ending[i] = weight[1] * q
 	for k, node := range ends {
 		if node == room || weight[k] == 0 {
 			continue

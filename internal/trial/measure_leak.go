@@ -76,7 +76,7 @@ func (l *life) otherAlarm(right func(*finding.Finding) bool) bool {
 
 // measurePlace compares where a leak is said to be with where it is.
 func measurePlace(l *life, f *finding.Finding, m Metrics) {
-	truth := l.faults[0].Name
+	truth := toldAs(l.c, l.faults[0].Name)
 	branch := branchOf(l.c, truth)
 	mass := map[string]float64{} // by branch, "trunk" among them
 	stretch := 0.0
@@ -151,6 +151,30 @@ func branchOf(c *shop.Collector, part string) string {
 		}
 	}
 	return part
+}
+
+// ownerOf names a machine that breathes through a run.
+func ownerOf(c *shop.Collector, run string) string {
+	for _, m := range c.Machines {
+		if slices.ContainsFunc(c.PathOf(m.Name), func(r *shop.Run) bool { return r.Name == run }) {
+			return m.Name
+		}
+	}
+	return ""
+}
+
+// toldAs returns the part by which a leak is told: that of a run which one machine alone breathes through is its drop, unless a
+// tap parts them.
+func toldAs(c *shop.Collector, part string) string {
+	name, ok := strings.CutPrefix(part, "run:")
+	if !ok || c.LeaksApart(name) {
+		return part
+	}
+	gates := c.MachineGates(ownerOf(c, name))
+	if len(gates) == 0 {
+		return part
+	}
+	return "drop:" + gates[len(gates)-1]
 }
 
 // measureGrowth tells when a slow growth is seen, and since when it is said to go on.

@@ -94,6 +94,17 @@ func TestPartsBelongToBranches(t *testing.T) {
 	}
 }
 
+// The first run of the trunk, through which one machine alone breathes, is its drop unless a tap parts them.
+func TestWhatALeakIsToldAs(t *testing.T) {
+	for set, want := range map[string]string{"A": "drop:panel saw gate", "C": "run:trunk 1"} {
+		s, err := Shop(set, true)
+		require.NoError(t, err)
+		assert.Equal(t, want, toldAs(s.Collectors[0], "run:trunk 1"), set)
+		assert.Equal(t, "run:trunk 2", toldAs(s.Collectors[0], "run:trunk 2"), set)
+		assert.Equal(t, "seat:lathe gate", toldAs(s.Collectors[0], "seat:lathe gate"), set)
+	}
+}
+
 func TestAimsAreJudgedByTheirSamplingError(t *testing.T) {
 	for _, c := range []struct {
 		low, high float64
