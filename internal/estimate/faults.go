@@ -64,7 +64,7 @@ const (
 // zero looks at the zeros that a still stretch brought.
 func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 	for _, s := range r.Channels {
-		if !e.isPressure(s.Channel) || s.N < 5 || math.IsNaN(s.SE) || s.SE > 1.5 {
+		if !e.isPressure(s.Channel) || !s.Still() {
 			continue
 		}
 		z, had := b.zeros[s.Channel]
@@ -82,6 +82,9 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 				fmt.Sprintf("Sensor %s reads %.1f Pa with the fan off, %.1f Pa away from its last zero: it was not taken as a zero, and the sensor is left out of the estimate.", s.Channel, s.Mean, jump))
 		case math.Abs(jump) > zeroStepped || math.Abs(s.Mean-z.first) > zeroMoved:
 			delete(e.refused, s.Channel)
+			if math.Abs(jump) > zeroStepped { // where nothing is read before the fan starts, the morning was told by the old one
+				e.open.forget(slices.Index(e.cols.channels, s.Channel), z)
+			}
 			z.last, z.first = s.Mean, s.Mean
 			e.noteZero(s.Channel, r.At, jump, s.Mean)
 		default:
