@@ -45,6 +45,23 @@ func (e *Estimator) refine(c *change) {
 	e.segment = best.Onset
 }
 
+// refineUntil scores a change again with the days before one on which it went back, and tells it for the last time: until it
+// is known to have gone back, the days since make it look smaller.
+func (e *Estimator) refineUntil(c *change, end int) {
+	if first := e.indexOf(c.onset); first < 0 || first >= end {
+		return
+	}
+	days, was := e.days, *c
+	e.days = days[:end:end]
+	e.refine(c)
+	e.days = days
+	if c.closed || !e.sameClass(c.col, was.col) {
+		*c = was
+		return
+	}
+	e.retell(c)
+}
+
 // settleChange takes a change to where the model, linearised there, says that it is: Newton's method with bounded steps,
 // since far from where it was linearised a large change looks larger still.
 func (e *Estimator) settleChange(c *change) {

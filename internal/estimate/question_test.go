@@ -10,38 +10,50 @@ import (
 	"ductward/internal/detect"
 )
 
-// TestTheLikelierMachineIsNamed: two drops that mostly run together are hard to tell apart, and the first guess holds no longer
-// than it is the likelier one. Another kind of change needs much more.
-func TestTheLikelierMachineIsNamed(t *testing.T) {
-	e := demo(t)
+// record gives an estimator days of nothing but information, whose truth a function tells: of the day, by column.
+func record(e *Estimator, days int, info *mat.SymDense, truth func(day int, x *mat.VecDense)) {
 	n := e.cols.changes
-	first, second := e.cols.block0, e.cols.block0+1
-	const begun, much = 8, 0.3
-	for at := range 14 {
-		l := mat.NewSymDense(n, nil)
-		for j := range n {
-			l.SetSym(j, j, 1e-3)
-		}
-		for _, j := range []int{first, second} { // one reading a day of both, a poor one of the second alone
-			for _, k := range []int{first, second} {
-				l.SetSym(j, k, 2000)
-			}
-		}
-		l.SetSym(second, second, 2008)
+	for at := range days {
 		x := mat.NewVecDense(n, nil)
-		if at >= begun {
-			x.SetVec(second, much)
-		}
-		d := &dayData{at: at, info: detect.Information{Lambda: l, Eta: mat.NewVecDense(n, nil)}}
-		d.info.Eta.MulVec(l, x)
+		truth(at, x)
+		d := &dayData{at: at, info: detect.Information{Lambda: info, Eta: mat.NewVecDense(n, nil)}}
+		d.info.Eta.MulVec(info, x)
 		for k := range d.late {
-			d.late[k] = d.info
+			if at >= days-lateDays {
+				d.late[k] = d.info
+			}
 		}
 		e.days = append(e.days, d)
 		e.summary = append(e.summary, Day{})
 	}
 	e.before = detect.NewInformation(n)
 	e.addWeak(e.before, make([]float64, n))
+}
+
+// little is information that says next to nothing.
+func little(n int) *mat.SymDense {
+	l := mat.NewSymDense(n, nil)
+	for j := range n {
+		l.SetSym(j, j, 1e-3)
+	}
+	return l
+}
+
+// TestTheLikelierMachineIsNamed: two drops that mostly run together are hard to tell apart, and the first guess holds no longer
+// than it is the likelier one. Another kind of change needs much more.
+func TestTheLikelierMachineIsNamed(t *testing.T) {
+	e := demo(t)
+	first, second := e.cols.block0, e.cols.block0+1
+	const begun, much = 8, 0.3
+	info := little(e.cols.changes) // one reading a day of both, a poor one of the second alone
+	info.SetSym(first, first, 2000)
+	info.SetSym(first, second, 2000)
+	info.SetSym(second, second, 2008)
+	record(e, 14, info, func(day int, x *mat.VecDense) {
+		if day >= begun {
+			x.SetVec(second, much)
+		}
+	})
 	c := &change{col: first, onset: begun, told: 13, ended: -1, size: much}
 	e.changes = []*change{c}
 	e.refine(c)
@@ -50,4 +62,26 @@ func TestTheLikelierMachineIsNamed(t *testing.T) {
 	assert.Equal(t, second, c.col)
 	assert.InDelta(t, much, c.size, 0.05)
 	assert.False(t, e.oneQuestion(e.class(first), e.class(0)), "a leak is another kind")
+}
+
+// TestAChangeThatWentBackIsAsLargeAsItWas: until that is known, the days since make it look smaller.
+func TestAChangeThatWentBackIsAsLargeAsItWas(t *testing.T) {
+	e := demo(t)
+	col := e.cols.block0
+	const begun, back, much = 8, 14, 0.3
+	info := little(e.cols.changes)
+	info.SetSym(col, col, 2000)
+	record(e, 17, info, func(day int, x *mat.VecDense) {
+		if day >= begun && day < back {
+			x.SetVec(col, much)
+		}
+	})
+	c := &change{col: col, onset: begun, told: begun, ended: -1, size: much}
+	e.changes = []*change{c}
+	e.refine(c)
+	require.Less(t, c.size, 0.9*much)
+	e.refineUntil(c, back)
+	assert.InDelta(t, much, c.size, 0.02)
+	assert.InDelta(t, much, c.mean, 0.02)
+	assert.Len(t, e.days, 17)
 }
