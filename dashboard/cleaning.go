@@ -16,6 +16,7 @@ type cleaningRow struct{ When, Before, After, Recovered, Told string }
 // cleaning is one cleaning or replacement of the filter, noticed or written down or both.
 type cleaning struct {
 	at       time.Time
+	since    time.Time // the last run before it; zero: not known
 	noticed  bool
 	by       string // who wrote it down
 	replaced bool
@@ -29,7 +30,7 @@ func (w cleaning) word() string {
 	return "cleaned"
 }
 
-// cleanings joins what the tool noticed with what people wrote on the same or the next day.
+// cleanings joins what the tool noticed with what people wrote meanwhile, or a day and a half before or after.
 func cleanings(c *watch.Collector, entries []journal.Entry) []cleaning {
 	var out []cleaning
 	for i := range c.Findings {
@@ -39,7 +40,7 @@ func cleanings(c *watch.Collector, entries []journal.Entry) []cleaning {
 			if at.IsZero() {
 				at = f.Raised
 			}
-			out = append(out, cleaning{at: at, noticed: true})
+			out = append(out, cleaning{at: at, since: f.OnsetLow, noticed: true})
 		}
 	}
 	for _, e := range entries {
@@ -54,7 +55,11 @@ func cleanings(c *watch.Collector, entries []journal.Entry) []cleaning {
 // mergeCleaning adds a written line to the cleaning that it tells of, or as one of its own.
 func mergeCleaning(list []cleaning, e journal.Entry) []cleaning {
 	for i := range list {
-		if d := list[i].at.Sub(e.Time); d > -36*time.Hour && d < 36*time.Hour {
+		from := list[i].at
+		if s := list[i].since; !s.IsZero() && s.Before(from) {
+			from = s
+		}
+		if from.Sub(e.Time) < 36*time.Hour && e.Time.Sub(list[i].at) < 36*time.Hour {
 			list[i].by, list[i].replaced = e.By, e.Kind == journal.FilterReplaced
 			return list
 		}

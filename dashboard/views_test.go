@@ -9,6 +9,8 @@ import (
 
 	"ductward/internal/estimate"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
+	"ductward/internal/watch"
 )
 
 func TestASwitchThatStandsStillIsNotSilent(t *testing.T) {
@@ -62,6 +64,16 @@ func TestCleaningsJoinWhatWasNoticedAndWritten(t *testing.T) {
 	assert.Contains(t, page, "noticed, and written down by M. Hale")
 	assert.Contains(t, page, "noticed; nobody wrote it down")
 	assert.Contains(t, page, "from then on tenoner would no longer have the air it needs")
+}
+
+// TestACleaningOfTheWeekendIsOne: noticed on Monday, written down on Friday after work.
+func TestACleaningOfTheWeekendIsOne(t *testing.T) {
+	friday := time.Date(2026, 3, 6, 16, 30, 0, 0, time.UTC)
+	c := watch.Collector{Findings: []finding.Finding{{Kind: finding.FilterCleaned, OnsetLow: friday, Onset: friday.Add(63 * time.Hour)}}}
+	list := cleanings(&c, []journal.Entry{{Time: friday.Add(time.Hour), Kind: journal.FilterCleaned, By: "Ben"}})
+	if assert.Len(t, list, 1) {
+		assert.Equal(t, "Ben", list[0].by)
+	}
 }
 
 func TestDuctsPageDrawsEveryRunWithItsFigures(t *testing.T) {

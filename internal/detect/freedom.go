@@ -19,6 +19,11 @@ func Marginals(info *mat.SymDense, w *mat.VecDense, free []int, prior []float64)
 }
 
 func (p *part) marginal(param int, free []int, prior []float64) (value, variance float64, ok bool) {
+	return p.others(param, free, prior).marginal(param)
+}
+
+// others is the freedom of all that is free but one parameter.
+func (p *part) others(param int, free []int, prior []float64) *freedom {
 	var others []int
 	var sd []float64
 	for k, f := range free {
@@ -27,7 +32,7 @@ func (p *part) marginal(param int, free []int, prior []float64) (value, variance
 			sd = append(sd, prior[k])
 		}
 	}
-	return newFreedom(p, others, sd).marginal(param)
+	return newFreedom(p, others, sd)
 }
 
 // freedom is the information on all parameters with some of them free to wander, prepared for integrating these out.
@@ -38,6 +43,10 @@ type freedom struct {
 	rhs  []float64 // L⁻¹·w of the free parameters
 	x    []float64 // room for one solution
 	bad  bool
+
+	// evidence is log ∫ exp(wᵀf - fᵀΛf/2) q(f) df over the free parameters, with q their prior: of the record with them free,
+	// against that of nothing changed. What further changes are scored by is relative to it.
+	evidence float64
 }
 
 // newFreedom prepares what is free with the given standard deviations; one of 0 stands still.
@@ -65,6 +74,9 @@ func newFreedom(of *part, free []int, prior []float64) *freedom {
 	}
 	if f.bad = !factorize(f.low, m); !f.bad {
 		f.solve(f.rhs)
+		for r, x := range f.rhs {
+			f.evidence += x*x/2 - math.Log(f.low[r*m+r]*sd[r])
+		}
 	}
 	return f
 }

@@ -83,7 +83,8 @@ func (j *joint) solve(t require.TestingT) (mean *mat.VecDense, cov *mat.Dense, l
 }
 
 // direct computes a score from the joint distribution of the state before the onset, the change and the drifts, none
-// of them eliminated by hand.
+// of them eliminated by hand. The evidence is against a record in which nothing changed and nothing drifted, so that it is the
+// same null whatever the onset and the profile.
 func (r *record) direct(t require.TestingT, h Hypothesis, onset int, p Profile) (size, variance, evidence float64) {
 	s := &r.scan
 	scale := 1.0
@@ -96,7 +97,7 @@ func (r *record) direct(t require.TestingT, h Hypothesis, onset int, p Profile) 
 			free = append(free, k)
 		}
 	}
-	build := func(change bool) *joint {
+	build := func(free []int, change bool) *joint {
 		total := r.n + len(free)
 		if change {
 			total++
@@ -134,8 +135,8 @@ func (r *record) direct(t require.TestingT, h Hypothesis, onset int, p Profile) 
 		}
 		return j
 	}
-	_, _, none := build(false).solve(t)
-	mean, cov, one := build(true).solve(t)
+	_, _, none := build(nil, false).solve(t)
+	mean, cov, one := build(free, true).solve(t)
 	last := mean.Len() - 1
 	return mean.AtVec(last), cov.At(last, last), one - none
 }

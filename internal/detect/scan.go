@@ -72,7 +72,7 @@ type Score struct {
 	Size       float64 // most likely size, its prior included
 	Variance   float64 // of Size, nuisances free
 	Z          float64 // Size over its standard error
-	Evidence   float64 // log of the probability of the record against that of no change, the prior of the size included
+	Evidence   float64 // log of the probability of the record against that of no change and no drift, the priors included
 }
 
 // Scan tries every hypothesis at the given onsets.
@@ -168,14 +168,13 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, r *reducer) 
 	// most hypotheses leave the same parameters free: these are integrated out once for all of them
 	shared := newFreedom(&r.part, s.Free, prior)
 	for h, hyp := range s.Hypotheses {
-		size, variance, ok := 0.0, 0.0, false
+		free := shared
 		if slices.Contains(s.Free, hyp.Param) {
-			size, variance, ok = r.part.marginal(hyp.Param, s.Free, prior)
-		} else {
-			size, variance, ok = shared.marginal(hyp.Param)
+			free = r.part.others(hyp.Param, s.Free, prior)
 		}
-		if ok {
+		if size, variance, ok := free.marginal(hyp.Param); ok {
 			sc := judge(hyp, size, variance, hyp.prior(p, scale))
+			sc.Evidence += free.evidence // else each onset and profile would be held against a null of its own
 			sc.Hypothesis, sc.Onset, sc.Profile = h, k, p
 			out = append(out, sc)
 		}

@@ -154,9 +154,10 @@ func (e *Estimator) mend(best *detect.Score, col int) bool {
 		if left*was < 0 || math.Abs(left) < 0.25*math.Abs(c.mean) || math.Abs(left) < 1.5*math.Sqrt(best.Variance) {
 			left = 0 // what goes beyond the baseline is another change, and is found as one
 		}
+		e.refineUntil(c, best.Onset)
 		c.ended, c.final = day, left
 		e.segment = best.Onset
-		e.relinearise(best.Onset)
+		e.relinearise(min(best.Onset, max(e.indexOf(c.onset), 0)))
 		e.level = detect.Level{}
 		if e.cols.isLeak(col) {
 			e.tellMended(c, best)

@@ -18,7 +18,7 @@ func (e *Estimator) compare(was, is filterPoint) {
 		return
 	}
 	before, after := math.Exp(was.log.V), math.Exp(is.log.V)
-	told := e.entryNear(is.at, journal.FilterCleaned, journal.FilterReplaced)
+	told := e.entryAbout(was.at, is.at, journal.FilterCleaned, journal.FilterReplaced)
 	if e.isLost(after, told) {
 		e.tellLost(was, is, before, after)
 		return
@@ -30,7 +30,7 @@ func (e *Estimator) compare(was, is filterPoint) {
 	}
 	e.filter.points = e.filter.points[:0]
 	e.filter.floors = append(e.filter.floors, floor{at: is.at, before: before, after: after})
-	e.tellCleaned(is, before, after, se, told)
+	e.tellCleaned(was, is, before, after, se, told)
 	e.endFindings(finding.FilterDue, is.at)
 }
 
@@ -49,10 +49,11 @@ func (e *Estimator) isLost(after float64, told bool) bool {
 	return after < lostBelow*low
 }
 
-// entryNear tells whether the journal has one of the kinds within two days of a time.
-func (e *Estimator) entryNear(at time.Time, kinds ...journal.Kind) bool {
+// entryAbout tells whether the journal has one of the kinds for what happened between two times, or within two days of that:
+// the work is done over a weekend or in the holidays, and written down beforehand or when somebody remembers.
+func (e *Estimator) entryAbout(from, to time.Time, kinds ...journal.Kind) bool {
 	for _, j := range e.entries {
-		if d := at.Sub(j.Time); d > 48*time.Hour || d < -48*time.Hour {
+		if from.Sub(j.Time) > 48*time.Hour || j.Time.Sub(to) > 48*time.Hour {
 			continue
 		}
 		for _, k := range kinds {
@@ -64,20 +65,20 @@ func (e *Estimator) entryNear(at time.Time, kinds ...journal.Kind) bool {
 	return false
 }
 
-// tellCleaned notes a cleaning.
-func (e *Estimator) tellCleaned(is filterPoint, before, after, se float64, told bool) {
+// tellCleaned notes a cleaning: between the last run before it and the first one since.
+func (e *Estimator) tellCleaned(was, is filterPoint, before, after, se float64, told bool) {
 	base := math.Exp(e.cal.logFilter)
 	part := 1 - after/before
 	f := finding.Finding{
 		Collector: e.collector.Name, Kind: finding.FilterCleaned, Priority: finding.Journal,
-		Raised: is.at, Onset: is.at, OnsetLow: is.at, OnsetHigh: is.at, Ended: is.at,
+		Raised: is.at, Onset: is.from, OnsetLow: was.at, OnsetHigh: is.from, Ended: is.at,
 		Size: part, SizeLow: part - 1.645*se, SizeHigh: part + 1.645*se, SizeUnit: "1", Confidence: confidence,
 		Evidence: "The filter's resistance, corrected for flow and the air's viscosity, fell between two runs.",
 	}
 	f.ID = e.newID(f.Kind, "", is.at)
 	what, by := "cleaned", "The logbook has no entry for it."
 	switch {
-	case e.entryNear(is.at, journal.FilterReplaced):
+	case e.entryAbout(was.at, is.at, journal.FilterReplaced):
 		what, by = "replaced", "The logbook says so."
 	case told:
 		by = "The logbook says so too."
@@ -93,7 +94,7 @@ func (e *Estimator) tellLost(was, is filterPoint, before, after float64) {
 	part := 1 - after/before
 	f := finding.Finding{
 		Collector: e.collector.Name, Kind: finding.FilterLostResistance, Priority: finding.ActToday,
-		Raised: is.at, Onset: is.at, OnsetLow: was.at, OnsetHigh: is.at,
+		Raised: is.at, Onset: is.from, OnsetLow: was.at, OnsetHigh: is.from,
 		Size: part, SizeLow: part - 3*is.log.SE, SizeHigh: part + 3*is.log.SE, SizeUnit: "1", Confidence: confidence,
 		ConfusableWith: diagnosis.Of(finding.FilterLostResistance).Others(),
 		Action:         diagnosis.Of(finding.FilterLostResistance).Action(""),
@@ -108,7 +109,7 @@ func (e *Estimator) tellLost(was, is filterPoint, before, after float64) {
 func (e *Estimator) watchRecovery() {
 	for i := range e.findings {
 		f := &e.findings[i]
-		if f.Kind == finding.FilterLostResistance && f.Active() && e.entryNear(f.Onset, journal.FilterReplaced, journal.FilterCleaned) {
+		if f.Kind == finding.FilterLostResistance && f.Active() && e.entryAbout(f.OnsetLow, f.OnsetHigh, journal.FilterReplaced, journal.FilterCleaned) {
 			f.Ended = e.lastAt
 			f.Text += " The logbook has since explained it."
 		}

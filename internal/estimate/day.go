@@ -52,6 +52,14 @@ type dayData struct {
 // if there were many. A step is seen on its first day by one day's error, not by what that error does to a long mean.
 const lateDays = 3
 
+// asLate returns what a day says as one of the last n, or as any other where it is so long ago that only this is kept.
+func (d *dayData) asLate(n int) detect.Information {
+	if d.late[n-1].Lambda == nil {
+		return d.info
+	}
+	return d.late[n-1]
+}
+
 // isOld tells whether a day is so long ago that no onset on the last few days concerns it.
 func (e *Estimator) isOld(d *dayData) bool {
 	n := len(e.days) - lateDays

@@ -132,7 +132,7 @@ func TestTheFilterIsAnnounced(t *testing.T) {
 		}
 		assert.Contains(t, f.Action, "lock out the fan")
 		if i < len(cleaned) {
-			assert.Equal(t, cleaned[i].Onset, f.Ended, "over when it was cleaned")
+			assert.Equal(t, cleaned[i].Raised, f.Ended, "over when it was cleaned")
 		} else {
 			assert.True(t, f.Active())
 		}

@@ -34,10 +34,11 @@ type noiseTrack struct {
 	quiet      int // runs in a row with the noise gone
 	loud       int // with the noise grown
 	sound      int
+	usual      zeroTrack // at: the end of the last run that did not sound quiet
 }
 
 // hear counts a run whose noise is so many times the usual.
-func (t *noiseTrack) hear(share, quieter, louder float64) {
+func (t *noiseTrack) hear(r *steady.Run, share, quieter, louder float64) {
 	was := *t
 	t.quiet, t.loud, t.sound = 0, 0, 0
 	switch {
@@ -47,6 +48,9 @@ func (t *noiseTrack) hear(share, quieter, louder float64) {
 		t.loud = was.loud + 1
 	default:
 		t.sound = was.sound + 1
+	}
+	if t.quiet == 0 {
+		t.usual.at, t.usual.boot = r.End, r.Boot
 	}
 }
 
@@ -64,7 +68,7 @@ const (
 // zero looks at the zeros that a still stretch brought.
 func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 	for _, s := range r.Channels {
-		if !e.isPressure(s.Channel) || s.N < 5 || math.IsNaN(s.SE) || s.SE > 1.5 {
+		if !e.isPressure(s.Channel) || !s.Still() {
 			continue
 		}
 		z, had := b.zeros[s.Channel]
@@ -78,10 +82,16 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 		case math.Abs(jump) > zeroRefused || math.Abs(s.Mean) > 100:
 			e.refused[s.Channel] = true
 			e.open.forget(slices.Index(e.cols.channels, s.Channel), z)
+			if e.distrusted[s.Channel] {
+				break // what a plugged tap holds back is no zero, and no trouble of its own
+			}
 			e.raiseFault(finding.SensorZero, s.Channel, r.At, s.Mean, "Pa",
 				fmt.Sprintf("Sensor %s reads %.1f Pa with the fan off, %.1f Pa away from its last zero: it was not taken as a zero, and the sensor is left out of the estimate.", s.Channel, s.Mean, jump))
 		case math.Abs(jump) > zeroStepped || math.Abs(s.Mean-z.first) > zeroMoved:
 			delete(e.refused, s.Channel)
+			if math.Abs(jump) > zeroStepped { // where nothing is read before the fan starts, the morning was told by the old one
+				e.open.forget(slices.Index(e.cols.channels, s.Channel), z)
+			}
 			z.last, z.first = s.Mean, s.Mean
 			e.noteZero(s.Channel, r.At, jump, s.Mean)
 		default:
@@ -162,7 +172,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 			continue
 		}
 		air := others(s.Channel)
-		t.hear(s.SD/usual, min(max(air, quietest), 1), max(air, 1))
+		t.hear(r, s.SD/usual, min(max(air, quietest), 1), max(air, 1))
 		e.tellNoise(s.Channel, t, s.SD/usual, r.At)
 	}
 }
@@ -171,6 +181,10 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 func (e *Estimator) tellNoise(channel string, t *noiseTrack, share float64, at time.Time) {
 	switch {
 	case t.quiet >= noiseRuns:
+		if !e.distrusted[channel] { // a tap that lags has told of a choked trunk or a leak before it could be heard to plug up
+			e.open.forget(slices.Index(e.cols.channels, channel), t.usual)
+			e.endFault(finding.SensorZero, channel, at) // its consequence
+		}
 		e.distrusted[channel] = true
 		e.raiseFault(finding.SensorPlugged, channel, at, share, "1",
 			fmt.Sprintf("The tap of %s is plugging up: its turbulence is down to %.0f %% of what it was at these gates, though its mean may look right. It is left out of the estimate.", channel, 100*share))

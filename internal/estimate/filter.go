@@ -19,8 +19,9 @@ type filterState struct {
 type filterPoint struct {
 	day   int // among all days
 	part  int
-	hours float64 // fan hours in all
-	at    time.Time
+	hours float64   // fan hours in all
+	from  time.Time // when the first of its runs began
+	at    time.Time // when the last one ended
 	log   Value
 }
 
@@ -107,8 +108,8 @@ func (e *Estimator) filterDay(d *dayData) {
 		if v.SE > filterBlind {
 			continue // its drop was not read: nothing is known
 		}
-		hours, at := partMiddle(d, p)
-		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, at: at, log: v}
+		hours, from, at := partSpan(d, p)
+		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, from: from, at: at, log: v}
 		if n := len(f.points); n > 0 && e.cal != nil {
 			e.compare(f.points[n-1], pt)
 		}
@@ -137,18 +138,23 @@ func (e *Estimator) refreshFilter() {
 	}
 }
 
-// partMiddle returns the fan hours and the civil time of the middle of a part of a day.
-func partMiddle(d *dayData, part int) (float64, time.Time) {
-	var hours, n float64
-	var at time.Time
+// partSpan returns the fan hours of the middle of a part of a day, and in civil time where its first run began and its last
+// one ended.
+func partSpan(d *dayData, part int) (hours float64, from, to time.Time) {
+	n := 0.0
 	for i := range d.obs {
-		if d.obs[i].part == part {
-			hours += d.obs[i].at
-			n++
-			at = d.obs[i].run.At
+		if d.obs[i].part != part {
+			continue
 		}
+		r := d.obs[i].run
+		if n == 0 && !r.At.IsZero() {
+			from = r.At.Add(r.Start - r.End)
+		}
+		hours += d.obs[i].at
+		n++
+		to = r.At
 	}
-	return hours / max(n, 1), at
+	return hours / max(n, 1), from, to
 }
 
 // ratio turns a log resistance into a ratio to the baseline.

@@ -70,6 +70,11 @@ func assertCleanings(t *testing.T, l *lived, told bool) {
 		want = append(want, at.Format("2 Jan"))
 	}
 	for _, f := range l.of(finding.FilterCleaned) {
+		if n := len(got); n < len(l.cleaned) {
+			at := l.cleaned[n]
+			assert.False(t, at.Before(f.OnsetLow) || at.After(f.OnsetHigh), "cleaned %s, said between %s and %s", at, f.OnsetLow, f.OnsetHigh)
+			assert.Less(t, f.OnsetHigh.Sub(f.OnsetLow), 72*time.Hour, "no longer than the fan stood")
+		}
 		got = append(got, f.Onset.Format("2 Jan"))
 		assert.Equal(t, finding.Journal, f.Priority)
 		assert.InDelta(t, 0.53, f.Size, 0.08, "part of the resistance: %s", f.Text)

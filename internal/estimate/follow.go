@@ -23,7 +23,7 @@ func (e *Estimator) refine(c *change) {
 		return bestOf(scores, hyps, func(s *detect.Score) bool { return e.class(hyps[s.Hypothesis].Param) == class })
 	}
 	best := within(own)
-	if kind, logs := e.likeliest(scores, hyps); kind != own && (best == nil || logs[kind] > logs[own]+overrule) {
+	if kind, logs := e.likeliest(scores, hyps); kind != own && (best == nil || logs[kind] > logs[own]+e.overruleBy(own, kind)) {
 		if other := within(kind); other != nil && e.matters(other, hyps) {
 			best = other
 		}
@@ -43,6 +43,23 @@ func (e *Estimator) refine(c *change) {
 	}
 	e.weigh(c, best, scores, hyps)
 	e.segment = best.Onset
+}
+
+// refineUntil scores a change again with the days before one on which it went back, and tells it for the last time: until it
+// is known to have gone back, the days since make it look smaller.
+func (e *Estimator) refineUntil(c *change, end int) {
+	if first := e.indexOf(c.onset); first < 0 || first >= end {
+		return
+	}
+	days, was := e.days, *c
+	e.days = days[:end:end]
+	e.refine(c)
+	e.days = days
+	if c.closed || !e.sameClass(c.col, was.col) {
+		*c = was
+		return
+	}
+	e.retell(c)
 }
 
 // settleChange takes a change to where the model, linearised there, says that it is: Newton's method with bounded steps,
@@ -100,6 +117,20 @@ func (e *Estimator) moved(col int) float64 {
 
 // overrule is how much more evidence, as a log, another kind of change needs to take the place of the one that was told.
 const overrule = 3.0
+
+// overruleBy returns how much more evidence one class needs to take the place of another. Which of the machines has its drop
+// blocked, or which of the sensors disagrees, is one question, and the finding names what is likeliest.
+func (e *Estimator) overruleBy(own, other int) float64 {
+	if e.oneQuestion(own, other) {
+		return 0
+	}
+	return overrule
+}
+
+// oneQuestion tells whether two classes differ in the place alone.
+func (e *Estimator) oneQuestion(a, b int) bool {
+	return a == b || a >= 0 && b >= 0 && e.cols.kind(a) == e.cols.kind(b)
+}
 
 // reach returns how far back the scan for a change's onset may look: not behind an earlier change.
 func (e *Estimator) reach(first int) int {
@@ -160,11 +191,14 @@ func (e *Estimator) followUp(d *dayData) (wait bool) {
 		e.relinearise(max(e.indexOf(min(c.onset, was.onset)), 0))
 		return false
 	}
-	if !e.sameClass(c.col, was.col) {
+	switch {
+	case !e.oneQuestion(e.class(c.col), e.class(was.col)):
 		e.withdraw(was.finding)
 		c.named = d.at
 		e.tell(c)
 		return true
+	case !e.sameClass(c.col, was.col):
+		c.named = d.at
 	}
 	e.retell(c)
 	return d.at-c.named < young

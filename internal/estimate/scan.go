@@ -124,7 +124,7 @@ func (e *Estimator) scanLate(s detect.Scan, first, from int) []detect.Score {
 		s.Days = append([]detect.Information(nil), all...)
 		for k := len(all) - n; k < len(all); k++ {
 			d := e.days[first+k]
-			s.Days[k] = e.beyond(d.late[n-1], d.at)
+			s.Days[k] = e.beyond(d.asLate(n), d.at)
 		}
 		s.Onsets = []int{len(all) - n}
 		out = append(out, s.Run()...)

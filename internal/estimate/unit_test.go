@@ -13,6 +13,7 @@ import (
 	"ductward/internal/detect"
 	"ductward/internal/duct"
 	"ductward/internal/finding"
+	"ductward/internal/journal"
 	"ductward/internal/shop"
 	"ductward/internal/steady"
 )
@@ -283,6 +284,34 @@ func TestALineNeedsTwoPoints(t *testing.T) {
 	require.True(t, line.ok)
 	assert.InDelta(t, 0.012, line.slope.V, 1e-9)
 	assert.InDelta(t, math.Exp(0.1), line.now.V, 1e-9)
+}
+
+// TestANewFilterOfTheWeekendIsInTheLogbook: what was done on Friday evening shows on Monday, and is no torn filter then.
+func TestANewFilterOfTheWeekendIsInTheLogbook(t *testing.T) {
+	friday := time.Date(2026, 3, 6, 16, 30, 0, 0, time.UTC)
+	monday := friday.AddDate(0, 0, 3)
+	for _, c := range []struct {
+		written time.Time
+		kind    finding.Kind
+	}{
+		{friday.Add(20 * time.Minute), finding.FilterCleaned},
+		{friday.Add(40 * time.Hour), finding.FilterCleaned},
+		{monday.Add(40 * time.Hour), finding.FilterCleaned},
+		{friday.AddDate(0, 0, -3), finding.FilterLostResistance},
+	} {
+		e := demo(t)
+		e.cal, e.viewer = &calibration{}, &viewer{}
+		e.entries = []journal.Entry{{Time: c.written, Kind: journal.FilterReplaced}}
+		e.filter.floors = []floor{{after: 1.2}}
+		e.compare(filterPoint{at: friday, log: Value{0.5, 0.005}}, filterPoint{from: monday.Add(-9 * time.Hour), at: monday, log: Value{-0.1, 0.005}})
+		require.Len(t, e.findings, 1)
+		f := e.findings[0]
+		assert.Equal(t, c.kind, f.Kind, "written %s", c.written)
+		assert.Equal(t, []time.Time{friday, monday.Add(-9 * time.Hour)}, []time.Time{f.OnsetLow, f.OnsetHigh})
+		if c.kind == finding.FilterCleaned {
+			assert.Contains(t, f.Text, "The filter was replaced", "written %s", c.written)
+		}
+	}
 }
 
 // TestThresholdIsOfTheWholeFamily: the scan's share of the promised false alarms, over all questions that it asks.

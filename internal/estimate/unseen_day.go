@@ -84,7 +84,7 @@ func (e *Estimator) trackedFilter(d *dayData, day *Day, log Value) {
 // addPoint takes a day none of whose gate sets is sure into the filter's record.
 func (e *Estimator) addPoint(d *dayData, log Value) {
 	f := &e.filter
-	pt := filterPoint{day: len(e.summary) - 1, hours: f.hours + d.fanHours/2, at: e.lastAt, log: log}
+	pt := filterPoint{day: len(e.summary) - 1, hours: f.hours + d.fanHours/2, from: d.first.at, at: e.lastAt, log: log}
 	if n := len(f.points); n > 0 {
 		e.compare(f.points[n-1], pt)
 	}

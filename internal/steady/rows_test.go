@@ -84,3 +84,23 @@ func TestShortRowsTellAsMuchAsTheirSamples(t *testing.T) {
 	}
 	assert.InEpsilon(t, known, guessed, 0.2, "variance of the mean from the rows' own scatter")
 }
+
+// TestTwoStillRowsAreAZero: a recorder of one-minute means that wakes shortly before the fan gives few values, each of a
+// whole minute. One of them alone could not be held against anything.
+func TestTwoStillRowsAreAZero(t *testing.T) {
+	for rows, zeroes := range map[int]int{1: 0, 2: 1, 4: 1} {
+		b := newBench(t, twoGates())
+		b.put("main/fan", 0)
+		b.pass(runDown + 20*time.Second)
+		for range rows {
+			b.pass(time.Minute)
+			b.row("main/trunk", 8, math.NaN(), time.Minute, 0)
+		}
+		b.pass(10 * time.Second)
+		b.shut()
+		require.Len(t, b.f.Zeros(), zeroes, "after %d rows", rows)
+		if zeroes > 0 {
+			assert.Equal(t, 8.0, b.f.Zeros()["main/trunk"].Value)
+		}
+	}
+}

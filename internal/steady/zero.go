@@ -11,6 +11,10 @@ const (
 	zeroJump = 30.0 // Pa
 	// zeroNoise is the largest standard error of a zero: more is not still air.
 	zeroNoise = 1.5 // Pa
+	// zeroValues is how many samples or rows a zero is made of at least, so that they can disagree. A row may be the mean of
+	// a whole minute, and a recorder of such rows that wakes shortly before the fan has few; how much they tell is in
+	// their standard error.
+	zeroValues = 2
 )
 
 // keepStill remembers the last whole hour of still air and lets the rest go: the zero that counts is the latest one.
@@ -68,11 +72,11 @@ func (f *Folder) takeZeros(run *Run) {
 
 // fair tells whether a still stretch is a zero.
 func fair(s *Summary, z Zeroing, had bool) bool {
-	if s.N < 5 || math.IsNaN(s.SE) || s.SE > zeroNoise || math.Abs(s.Mean) > zeroBound {
-		return false
-	}
-	return !had || math.Abs(s.Mean-z.Value) <= zeroJump
+	return s.Still() && math.Abs(s.Mean) <= zeroBound && (!had || math.Abs(s.Mean-z.Value) <= zeroJump)
 }
+
+// Still tells whether a channel was read well enough with the fan off to say what it reads then.
+func (s *Summary) Still() bool { return s.N >= zeroValues && s.SE <= zeroNoise } // no comparison holds for NaN
 
 // Restore takes back the zeros that a stored run recorded, so that a restart goes on with them.
 func (f *Folder) Restore(run *Run) {
