@@ -152,6 +152,7 @@ func (e *Estimator) learnDay(d *dayData) {
 		rows += float64(len(sys.rows[i].y))
 	}
 	was := e.hoods.all()
+	sys.learnHoodDay(&e.hoodDays)
 	e.hoods.fade()
 	scale := rows / max(rows-taken-float64(d.parts+2), rows/3)
 	sys.learnHoods(&e.hoods, d, x, own, was, scale)

@@ -52,7 +52,8 @@ type Estimator struct {
 	changes  []*change
 	level    detect.Level // of the total new leakage
 	scatter  scatter
-	hoods    hoods
+	hoods    hoods // from use to use within a day
+	hoodDays hoods // from day to day
 	baseInfo detect.Information
 	seen     []bool // by zone: the baseline could have seen a leak there
 
@@ -138,7 +139,7 @@ func (e *Estimator) readDrawing() error {
 		return nil
 	}
 	e.viewer, e.cols = v, v.cols
-	e.hoods = newHoods(len(v.cols.machines))
+	e.hoods, e.hoodDays = newHoods(len(v.cols.machines), hoodPrior, hoodLeast), newHoods(len(v.cols.machines), hoodDayPrior, hoodDayLeast)
 	e.plain = e.newPlain()
 	return nil
 }

@@ -21,7 +21,7 @@ func (e *Estimator) weighTold(o *observation, machines []int) whichopen.Belief {
 	e.readLogs(in, o)
 	hoods := make([]float64, len(e.cols.machines))
 	for m := range hoods {
-		hoods[m] = e.hoods.sd(m)
+		hoods[m] = e.hoodSD(m)
 	}
 	add := func(key string, x *expectation, usual float64, also func(*expectation, *whichopen.Set)) {
 		if !x.solved {
