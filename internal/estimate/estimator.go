@@ -70,6 +70,7 @@ type Estimator struct {
 	plain           *Estimator   // of the filter alone; nil: nothing tells it
 	plainUsed       bool         // some gates were not known before there was a baseline
 	perhaps         perhaps      // a gate stands open that is told shut
+	toldFilter      toldFilter   // by the runs that read as their gates are told
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
 	entries   []journal.Entry
