@@ -26,7 +26,8 @@ const (
 )
 
 // baselineFit gathers the unknowns of the calibration. Columns: globals, how the ducts are built, gain per channel, filter per
-// day, density per day, slope of the filter per day, bias per gate set and channel.
+// day, density per day, slope of the filter per day, how each machine's hood stands on each day, bias per gate set and
+// channel.
 type baselineFit struct {
 	e        *Estimator
 	days     [][]observation
@@ -48,8 +49,9 @@ func (f *baselineFit) gain(c int) int    { return 3 + f.built + c }
 func (f *baselineFit) filter(d int) int  { return f.gain(f.channels) + d }
 func (f *baselineFit) density(d int) int { return f.filter(len(f.days)) + d }
 func (f *baselineFit) slope(d int) int   { return f.density(len(f.days)) + d }
+func (f *baselineFit) hood(d, m int) int { return f.slope(len(f.days)) + d*len(f.e.cols.machines) + m }
 func (f *baselineFit) bias(set, c int) int {
-	return f.slope(len(f.days)) + set*f.channels + c
+	return f.hood(len(f.days), 0) + set*f.channels + c
 }
 func (f *baselineFit) size() int { return f.bias(len(f.sets), 0) }
 
@@ -82,7 +84,7 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 		if err := f.converge(); err != nil {
 			return nil, err
 		}
-		e.hoods = f.hoods()
+		e.hoods, e.hoodDays = f.hoods(), f.hoodDays()
 		f.learnSets()
 	}
 	if err := f.converge(); err != nil {
@@ -111,7 +113,7 @@ func (f *baselineFit) converge() error {
 // hoods returns what the runs show of the hoods beyond the fit. A gate set that was seen once has had its own ratio
 // fitted to it and shows nothing.
 func (f *baselineFit) hoods() hoods {
-	out, was := newHoods(len(f.e.cols.machines)), f.e.hoods.all()
+	out, was := newHoods(len(f.e.cols.machines), hoodPrior, hoodLeast), f.e.hoods.all()
 	seen := map[string]int{}
 	for _, day := range f.days {
 		for i := range day {
@@ -160,6 +162,9 @@ func (f *baselineFit) iterate() (float64, error) {
 		prior(f.filter(d), filterPrior)
 		prior(f.density(d), weatherOf(f.days[d]).densityError(0))
 		prior(f.slope(d), slopePrior)
+		for m, sd := range f.e.hoodDays.all() {
+			prior(f.hood(d, m), sd)
+		}
 	}
 	for s := range f.sets {
 		for c := range f.channels {

@@ -20,8 +20,12 @@ func (f *baselineFit) linear(d int, o *observation) (linear, *view, bool) {
 	bias := make([]float64, f.channels)
 	for c := range bias {
 		row := v.jac[c]
+		hoods := 0.0
+		for _, m := range o.set.machines {
+			hoods += row[e.cols.block0+m] * f.x[f.hood(d, m)]
+		}
 		bias[c] = (1+f.x[f.gain(c)]+f.x[f.bias(set, c)])*
-			(1+row[e.cols.filter]*(s.logFilter-at.logFilter)+row[e.cols.density]*f.x[f.density(d)]) - 1
+			(1+row[e.cols.filter]*(s.logFilter-at.logFilter)+row[e.cols.density]*f.x[f.density(d)]+hoods) - 1
 	}
 	lin, ok := e.equations(o, v, atAir, bias, bias, make([]float64, f.channels), nil)
 	return lin, v, ok
@@ -33,7 +37,7 @@ func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *obs
 	if !ok {
 		return
 	}
-	idx, rows := f.rows(v, d, f.setIndex[o.set.key], f.hours(d, o), &lin)
+	idx, rows := f.rows(v, d, o, &lin)
 	for i := range lin.y {
 		for a, ia := range idx {
 			if rows[i][a] == 0 { // a drop that is shut
@@ -52,13 +56,17 @@ func (f *baselineFit) add(normal *mat.SymDense, rhs *mat.VecDense, d int, o *obs
 }
 
 // rows picks the whitened derivatives of one observation by the unknowns that it touches.
-func (f *baselineFit) rows(v *view, d, set int, hours float64, lin *linear) ([]int, [][]float64) {
+func (f *baselineFit) rows(v *view, d int, o *observation, lin *linear) ([]int, [][]float64) {
 	k := &f.e.cols
+	set, hours := f.setIndex[o.set.key], f.hours(d, o)
 	var idx []int
 	for i := range 3 + f.built {
 		idx = append(idx, i)
 	}
 	idx = append(idx, f.filter(d), f.density(d), f.slope(d))
+	for _, m := range o.set.machines {
+		idx = append(idx, f.hood(d, m))
+	}
 	for c := range f.channels {
 		idx = append(idx, f.gain(c), f.bias(set, c))
 	}
@@ -78,6 +86,9 @@ func (f *baselineFit) rows(v *view, d, set int, hours float64, lin *linear) ([]i
 			floats.AddScaled(row[first:], w, v.laws[c])
 		}
 		row = append(row, x[k.filter], x[k.density], x[k.filter]*hours)
+		for _, m := range o.set.machines {
+			row = append(row, x[k.block0+m])
+		}
 		for c := range f.channels {
 			row = append(row, x[k.gain0+c], x[k.gain0+c])
 		}

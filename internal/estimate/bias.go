@@ -87,7 +87,7 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 			count[c]++
 			hood := 0.0
 			for k, m := range o.set.machines {
-				hood += math.Pow(row[e.cols.block0+m]*e.hoods.sd(m), 2) / o.shares[k]
+				hood += math.Pow(row[e.cols.block0+m]*e.hoods.sd(m), 2)/o.shares[k] + math.Pow(row[e.cols.block0+m]*e.hoodDays.sd(m), 2)
 			}
 			f := row[e.cols.filter] * d.filter[o.part].SE
 			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + e.cols.meters[c].lasting()

@@ -256,11 +256,5 @@ func (k *columns) part(col int) string {
 	return "sensor:" + k.channels[col-k.gain0]
 }
 
-// isScale tells whether a column is the scale of a sensor that the other sensors can judge. The filter's own cannot be
-// told from its resistance.
-func (k *columns) isScale(col int) bool {
-	return k.kind(col) == scaleChange && col < k.changes && !k.ofFilter[col-k.gain0]
-}
-
 // isLeak tells whether a column is a leak.
 func (k *columns) isLeak(col int) bool { return col < k.block0 }

@@ -24,7 +24,7 @@ func (e *Estimator) closeDay() {
 		e.closeSimple(d)
 		return
 	}
-	if len(d.obs) == 0 {
+	if d.leaveOut(); len(d.obs) == 0 {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
@@ -176,8 +176,11 @@ func (e *Estimator) provisional() {
 	if e.filterSilent(d) {
 		return
 	}
-	e.lendAir(d.obs)
 	c := *d
+	if c.leaveOut(); len(c.obs) == 0 {
+		return
+	}
+	e.lendAir(c.obs)
 	c.at = len(e.summary)
 	e.regained(&c)
 	if !e.fitDay(&c, e.known(c.at), e.filter.expect(e, &c)) {

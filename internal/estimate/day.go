@@ -37,6 +37,7 @@ type dayData struct {
 	info       detect.Information           // on the changes, nuisances integrated out
 	late       [lateDays]detect.Information // the same, of a day that is one of the last 1, 2, …
 	filter     []Value                      // log resistance over the shop file's, by part, at the middle of the part
+	scale      float64                      // log of that of the filter's own sensor with which filter was found
 	slope      Value                        // of the log resistance, per hour of fan
 	speed      Value                        // log speed beyond what is known to have changed
 	doubt      *mat.SymDense                // covariance of the last part's log resistance, density, speed and each channel's day error
@@ -124,6 +125,9 @@ func (e *Estimator) fitAbout(d *dayData, x0, guess []float64, passes int) bool {
 	for pass := range passes {
 		sys := e.assemble(d, x0, guess, weights)
 		if pass == passes-1 {
+			if col := e.cols.filterScale(); col >= 0 {
+				d.scale = math.Log1p(x0[col])
+			}
 			return sys.settle(d) && sys.eliminate(d, x0)
 		}
 		x, _ := sys.solve(e.changePriors())
@@ -160,6 +164,7 @@ func (e *Estimator) learnDay(d *dayData) {
 		rows += float64(len(sys.rows[i].y))
 	}
 	was := e.hoods.all()
+	sys.learnHoodDay(&e.hoodDays)
 	e.hoods.fade()
 	scale := rows / max(rows-taken-float64(d.parts+2), rows/3)
 	sys.learnHoods(&e.hoods, d, x, own, was, scale)

@@ -52,7 +52,8 @@ type Estimator struct {
 	changes  []*change
 	level    detect.Level // of the total new leakage
 	scatter  scatter
-	hoods    hoods
+	hoods    hoods // from use to use within a day
+	hoodDays hoods // from day to day
 	baseInfo detect.Information
 	seen     []bool // by zone: the baseline could have seen a leak there
 
@@ -69,6 +70,7 @@ type Estimator struct {
 	plain           *Estimator   // of the filter alone; nil: nothing tells it
 	plainUsed       bool         // some gates were not known before there was a baseline
 	perhaps         perhaps      // a gate stands open that is told shut
+	toldFilter      toldFilter   // by the runs that read as their gates are told
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
 	entries   []journal.Entry
@@ -138,7 +140,7 @@ func (e *Estimator) readDrawing() error {
 		return nil
 	}
 	e.viewer, e.cols = v, v.cols
-	e.hoods = newHoods(len(v.cols.machines))
+	e.hoods, e.hoodDays = newHoods(len(v.cols.machines), hoodPrior, hoodLeast), newHoods(len(v.cols.machines), hoodDayPrior, hoodDayLeast)
 	e.plain = e.newPlain()
 	return nil
 }

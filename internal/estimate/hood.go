@@ -21,24 +21,28 @@ const (
 	useGap      = 5 * time.Minute
 
 	hoodLeast = 0.01
-	hoodSteps = 17
-	hoodRatio = 1.25 // from one standard deviation of the row to the next: up to 0.36
+	hoodMost  = 0.36
+	hoodRatio = 1.25 // from one standard deviation of the row to the next
 )
-
-// hoodStep is the standard deviation number k of the row.
-func hoodStep(k int) float64 { return hoodLeast * math.Pow(hoodRatio, float64(k)) }
 
 // hoods is what the uses so far say of the jitter of each machine's losses.
 type hoods struct {
-	log  [][]float64 // by machine and standard deviation: log likelihood
-	uses []float64   // by machine
-	sds  []float64   `checkpoint:"-"` // by machine, as learnt so far; nil: to be worked out
+	usual float64     // before anything is seen
+	row   []float64   // standard deviations that are weighed
+	log   [][]float64 // by machine and standard deviation: log likelihood
+	uses  []float64   // by machine
+	sds   []float64   `checkpoint:"-"` // by machine, as learnt so far; nil: to be worked out
 }
 
-func newHoods(machines int) hoods {
-	h := hoods{log: make([][]float64, machines), uses: make([]float64, machines)}
+// newHoods returns what is believed of machines whose losses usually jitter by a standard deviation, and by none below the
+// least.
+func newHoods(machines int, usual, least float64) hoods {
+	h := hoods{usual: usual, log: make([][]float64, machines), uses: make([]float64, machines)}
+	for sd := least; sd < hoodMost; sd *= hoodRatio {
+		h.row = append(h.row, sd)
+	}
 	for m := range h.log {
-		h.log[m] = make([]float64, hoodSteps)
+		h.log[m] = make([]float64, len(h.row))
 	}
 	return h
 }
@@ -65,9 +69,9 @@ func (h *hoods) learnt(machine int) float64 {
 	share := min(1, hoodShared/max(all, 1)) // of what the others say
 	var sum, weight float64
 	top := math.Inf(-1)
-	logs := make([]float64, hoodSteps)
-	for k := range logs {
-		z := math.Log(hoodStep(k)/hoodPrior) / hoodDoubt
+	logs := make([]float64, len(h.row))
+	for k, sd := range h.row {
+		z := math.Log(sd/h.usual) / hoodDoubt
 		logs[k] = -z * z / 2
 		for m := range h.log {
 			if m == machine {
@@ -81,7 +85,7 @@ func (h *hoods) learnt(machine int) float64 {
 	for k, l := range logs {
 		w := math.Exp(l - top)
 		weight += w
-		sum += w * hoodStep(k) * hoodStep(k)
+		sum += w * h.row[k] * h.row[k]
 	}
 	return math.Sqrt(sum / weight)
 }
@@ -102,8 +106,8 @@ func (h *hoods) fade() {
 func (h *hoods) add(machine int, deviation, variance, share float64) {
 	h.sds = nil
 	h.uses[machine] += share
-	for k := range hoodSteps {
-		v := hoodStep(k)*hoodStep(k) + variance
+	for k, sd := range h.row {
+		v := sd*sd + variance
 		chi := min(deviation*deviation/v, hoodOutlier*hoodOutlier)
 		h.log[machine][k] -= share * (math.Log(v) + chi) / 2
 	}

@@ -17,7 +17,7 @@ func TestHoodsAreLearnt(t *testing.T) {
 	for _, c := range []struct{ shop, odd, noise float64 }{{0.03, 0.03, 0.02}, {0.10, 0.10, 0.03}, {0.03, 0.15, 0.02}} {
 		for seed := range uint64(3) {
 			r := rand.New(rand.NewPCG(seed+1, 0))
-			h := newHoods(4)
+			h := newHoods(4, hoodPrior, hoodLeast)
 			for range 120 {
 				for m := range 4 {
 					sd := c.shop
@@ -36,7 +36,7 @@ func TestHoodsAreLearnt(t *testing.T) {
 // TestHoodsBeforeAnyUse: the prior stands, wide to the upper side, until uses have been seen; one wild use does not undo
 // what many have shown; what was learnt fades.
 func TestHoodsBeforeAnyUse(t *testing.T) {
-	h := newHoods(2)
+	h := newHoods(2, hoodPrior, hoodLeast)
 	assert.InDelta(t, 0.06, h.sd(0), 0.03)
 	for range 60 {
 		h.add(0, 0.02, 1e-4, 1)
@@ -51,8 +51,37 @@ func TestHoodsBeforeAnyUse(t *testing.T) {
 }
 
 func newHoodsSD() float64 {
-	h := newHoods(2)
+	h := newHoods(2, hoodPrior, hoodLeast)
 	return h.sd(0)
+}
+
+// TestHoodsOfADayAreLearntBesideTheUses: days on which a machine stands otherwise all day are told from uses that differ, each
+// by its own part of the scatter. Each day is found with an error and with the belief that it is as usual, which is taken out
+// again. Seeds 1 to 3.
+func TestHoodsOfADayAreLearntBesideTheUses(t *testing.T) {
+	const noise, prior = 0.01, 0.02
+	for _, day := range []float64{0, 0.03, 0.10} {
+		for seed := range uint64(3) {
+			r := rand.New(rand.NewPCG(seed+1, 0))
+			h := newHoods(4, hoodDayPrior, hoodDayLeast)
+			for range 60 {
+				for m := range 4 {
+					variance := 1 / (1/(noise*noise) + 1/(prior*prior))
+					seen := day*r.NormFloat64() + noise*r.NormFloat64()
+					h.addDay(m, seen*variance/(noise*noise), variance, prior*prior)
+				}
+			}
+			if day == 0 {
+				assert.Less(t, h.sd(0), 0.7*noise, "seed %d", seed+1)
+			} else {
+				assert.InEpsilon(t, day, h.sd(0), 0.25, "seed %d", seed+1)
+			}
+		}
+	}
+	h := newHoods(1, hoodDayPrior, hoodDayLeast)
+	before := h.sd(0)
+	h.addDay(0, 0.001, 0.99*prior*prior, prior*prior)
+	assert.Equal(t, before, h.sd(0), "a day that tells nothing of a hood is not asked")
 }
 
 // TestUsesAreCounted: a machine's use goes on over runs in which its gate stays open, and ends where it is shut or where

@@ -40,22 +40,29 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		return false
 	}
 	closed := o.run.Kind == steady.Closed
-	if !closed {
-		e.shutAgain(func(gate string) bool { return slices.Contains(o.run.Open, gate) }, o.run)
+	if f := e.standingLeftOpen(); f != nil && slices.Contains(o.run.Open, f.Subject) {
+		f.Ended = o.run.At // it is told open, as it was
 	}
 	if len(e.readings(o)) < 2 {
 		return false
 	}
-	if told := e.weighTold(o, nil); told.None < 0.5 {
+	filter, asTold := e.filterAsTold(o)
+	if asTold {
+		o.asTold = true
 		e.perhaps.asTold(closed)
-		if closed || e.standingLeftOpen() != nil && e.surelyShut(o) {
-			e.shutAgain(func(string) bool { return true }, o.run)
+		if f := e.standingLeftOpen(); f != nil && (closed || e.surelyShut(f, o, filter)) {
+			f.Ended = o.run.At
 		}
 		return false
 	}
-	places, sum, flow := e.openPlaces(o, e.weighTold(o, e.toldShut(o)))
+	belief, filter := e.weighOpen(o, filter)
+	places, sum, flow := e.openPlaces(o, belief, filter.V)
 	switch {
-	case !closed && sum < alsoOpenBar, sum < leftOutBar:
+	case !closed && sum < alsoOpenBar:
+		o.held = e.heldBy(belief)
+		o.held.found = e.standsOpen()
+		return false
+	case sum < leftOutBar:
 		return false
 	case closed:
 		e.open.closed--
@@ -64,6 +71,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		sum = e.perhaps.surer(sum)
 	}
 	if sum >= leftOpenBar {
+		e.open.foundOpen()
 		e.tellLeftOpen(o, places, sum, flow)
 	}
 	return true
@@ -105,9 +113,16 @@ func (e *Estimator) toldShut(o *observation) []int {
 	return out
 }
 
-// surelyShut tells whether the gates of the finding that stands would show in a run that is as told, if they were open.
-func (e *Estimator) surelyShut(o *observation) bool {
-	_, sum, _ := e.openPlaces(o, e.weighTold(o, e.toldShut(o)))
+// surelyShut tells whether the gates of a finding would show in a run that is as told, if they were open. One that is told open
+// in it may be the one that stands open otherwise.
+func (e *Estimator) surelyShut(f *finding.Finding, o *observation, filter Value) bool {
+	for _, gate := range gatesOf(f.Where) {
+		if slices.Contains(o.run.Open, gate) {
+			return false
+		}
+	}
+	belief, _ := e.weighTold(o, filter, e.toldShut(o))
+	_, sum, _ := e.openPlaces(o, belief, filter.V)
 	return sum < 1-alsoOpenBar
 }
 
@@ -120,11 +135,11 @@ func (e *Estimator) readings(o *observation) []float64 {
 
 // openPlaces turns the probabilities into the gates that may be open, the likeliest first, their sum, and the air (m³/s)
 // that the fan then draws beyond what it would as told.
-func (e *Estimator) openPlaces(o *observation, b whichopen.Belief) (places []finding.Place, sum, flow float64) {
+func (e *Estimator) openPlaces(o *observation, b whichopen.Belief, filter float64) (places []finding.Place, sum, flow float64) {
 	as := e.withUnknown(o.run)
 	told, total := 0.0, 0.0
 	if o.run.Kind != steady.Closed { // the designed leakage then enters there
-		told = e.expect(o.set, e.logFilterNow(), o.air).flow
+		told = e.expect(o.set, filter, o.air).flow
 	}
 	for _, g := range b.Sets {
 		machine, ok := strings.CutPrefix(g.Key, "open:")
@@ -135,7 +150,7 @@ func (e *Estimator) openPlaces(o *observation, b whichopen.Belief) (places []fin
 		for _, gate := range e.collector.MachineGates(machine) {
 			if !slices.Contains(o.run.Open, gate) && g.Probability >= 0.01 {
 				set, _ := e.settingWith(&as, []int{slices.Index(e.cols.machines, machine)})
-				flow += g.Probability * (e.expect(&set, e.logFilterNow(), o.air).flow - told)
+				flow += g.Probability * (e.expect(&set, filter, o.air).flow - told)
 				total += g.Probability
 				places = append(places, finding.Place{Part: "seat:" + gate, Probability: g.Probability})
 				break
@@ -231,18 +246,4 @@ func (e *Estimator) standingLeftOpen() *finding.Finding {
 		}
 	}
 	return nil
-}
-
-// shutAgain ends the finding once a run with every gate shut is as it should be, or a gate that it may be is told open.
-func (e *Estimator) shutAgain(is func(gate string) bool, r *steady.Run) {
-	f := e.standingLeftOpen()
-	if f == nil {
-		return
-	}
-	for _, g := range gatesOf(f.Where) {
-		if is(g) {
-			f.Ended = r.At
-			return
-		}
-	}
 }

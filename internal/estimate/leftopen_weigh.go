@@ -8,20 +8,16 @@ import (
 )
 
 // weighTold weighs a run: as told, and, where machines are given, with one of them open besides and with whatever else may
-// explain it.
-func (e *Estimator) weighTold(o *observation, machines []int) whichopen.Belief {
-	filter := 0.03
-	if n := len(e.filter.points); n > 0 {
-		filter = math.Hypot(filter, e.filter.points[n-1].log.SE)
-	}
+// explain it. It returns the filter's log resistance after the run too.
+func (e *Estimator) weighTold(o *observation, filter Value, machines []int) (whichopen.Belief, Value) {
 	density := o.known.densityError(1)
-	t := whichopen.New([]float64{e.logFilterNow(), 0, 0, 0}, []float64{filter * filter, unseenLeak * unseenLeak, unseenFanSpeed * unseenFanSpeed, density * density})
+	t := whichopen.New([]float64{filter.V, 0, 0, 0}, []float64{filter.SE * filter.SE, unseenLeak * unseenLeak, unseenFanSpeed * unseenFanSpeed, density * density})
 	in := &whichopen.Run{Move: whichopen.Parted, Jumps: []whichopen.Jump{
 		{Chance: cleanedAtRest, Shift: part(sharedFilter, cleanedShift), Var: part(sharedFilter, cleanedSpread*cleanedSpread)}}}
 	e.readLogs(in, o)
 	hoods := make([]float64, len(e.cols.machines))
 	for m := range hoods {
-		hoods[m] = e.hoods.sd(m)
+		hoods[m] = e.hoodSD(m)
 	}
 	add := func(key string, x *expectation, usual float64, also func(*expectation, *whichopen.Set)) {
 		if !x.solved {
@@ -34,37 +30,40 @@ func (e *Estimator) weighTold(o *observation, machines []int) whichopen.Belief {
 		}
 		in.Sets = append(in.Sets, s)
 	}
-	filterNow := t.Mean[sharedFilter]
-	told := e.expect(o.set, filterNow, o.air)
+	weigh := func() (whichopen.Belief, Value) {
+		b := t.Take(in)
+		return b, Value{t.Mean[sharedFilter], math.Sqrt(t.Cov[sharedFilter][sharedFilter])}
+	}
+	told := e.expect(o.set, filter.V, o.air)
 	add("told", told, 1, nil)
 	if machines == nil {
-		return t.Take(in)
+		return weigh()
 	}
 	add("fan", told, slowFanChance, func(x *expectation, s *whichopen.Set) {
 		widen(s, column(x.rows, sharedFan), slowFanSpread)
 	})
 	for k := range told.machines {
-		add("hood", told, hoodChance/float64(len(told.machines)), func(x *expectation, s *whichopen.Set) {
+		add("hood:"+e.cols.machines[told.machines[k]], told, hoodChance/float64(len(told.machines)), func(x *expectation, s *whichopen.Set) {
 			widen(s, column(x.blocks, k), hoodSpread)
 		})
 	}
 	places := e.leakPlaces()
 	for _, zone := range places {
 		for _, q := range leakSizes {
-			add("leak", e.expectLeak(o.set, filterNow, o.air, q, zone), largeLeak/float64(len(places)), func(x *expectation, s *whichopen.Set) {
+			add("leak", e.expectLeak(o.set, filter.V, o.air, q, zone), largeLeak/float64(len(places)), func(x *expectation, s *whichopen.Set) {
 				widen(s, column(x.rows, sharedLeak), leakSizeSpread*q)
 			})
 		}
 	}
-	as := e.withUnknown(o.run)
+	as, again := e.withUnknown(o.run), e.openAgain()
 	has := map[string]bool{o.set.key: true}
 	for _, m := range machines {
 		if set, ok := e.settingWith(&as, []int{m}); ok && !has[set.key] {
 			has[set.key] = true
-			add("open:"+e.cols.machines[m], e.expect(&set, filterNow, o.air), leftOpenChance/float64(len(machines)), nil)
+			add("open:"+e.cols.machines[m], e.expect(&set, filter.V, o.air), leftOpenChance/float64(len(machines))+again[m], nil)
 		}
 	}
-	return t.Take(in)
+	return weigh()
 }
 
 // column is one column of a matrix of rows.

@@ -94,11 +94,12 @@ func (p *predictor) noise(g *gateSet, v *view, chs []int, expect []float64) (own
 	}
 	for _, col := range v.machines {
 		along(hood, col, e.hoods.sd(col-e.cols.block0))
+		along(shared, col, e.hoodDays.sd(col-e.cols.block0))
 	}
 	along(own, e.cols.fan, speedJitter)
 	for i, c := range chs {
 		own.SetSym(i, i, own.At(i, i)+modelFloor*modelFloor)
-		shared.SetSym(i, i, math.Pow(zeroDrift/expect[c], 2))
+		shared.SetSym(i, i, shared.At(i, i)+math.Pow(zeroDrift/expect[c], 2))
 	}
 	day := mat.NewDense(n, 3+len(e.cols.channels), nil) // in the order of doubtOf
 	for i, c := range chs {

@@ -112,7 +112,7 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 		sc.Onset += first
 		scores = append(scores, sc)
 	}
-	return scores, s.Hypotheses
+	return e.withFilter(scores, s.Hypotheses), s.Hypotheses
 }
 
 // scanLate tries the onsets on the last few days, each with the errors that so few days have together.

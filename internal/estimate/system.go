@@ -253,20 +253,27 @@ func (s *system) eliminate(d *dayData, x0 []float64) bool {
 
 // reduce integrates the nuisances of a day out, which is one of the last n.
 func (s *system) reduce(x0 []float64, n int) (detect.Information, bool) {
-	p, m := s.e.cols.changes, s.n.size()
+	p := s.e.cols.changes
+	sd := append(s.nuisancePriors(n), s.e.hoodDays.all()...)
+	m := len(sd)
+	column := func(i int) int { // of a nuisance
+		if i < s.n.size() {
+			return p + i
+		}
+		return s.e.cols.block0 + i - s.n.size() // how a hood stands today shows as a loss of its drop would
+	}
 	nn := mat.NewSymDense(m, nil)
 	cross := mat.NewDense(m, p, nil)
 	rn := mat.NewVecDense(m, nil)
-	sd := s.nuisancePriors(n)
 	for i := range m {
 		for j := i; j < m; j++ {
-			nn.SetSym(i, j, s.normal.At(p+i, p+j))
+			nn.SetSym(i, j, s.normal.At(column(i), column(j)))
 		}
 		nn.SetSym(i, i, nn.At(i, i)+1/(sd[i]*sd[i]))
 		for j := range p {
-			cross.Set(i, j, s.normal.At(p+i, j))
+			cross.Set(i, j, s.normal.At(column(i), j))
 		}
-		rn.SetVec(i, s.rhs.AtVec(p+i))
+		rn.SetVec(i, s.rhs.AtVec(column(i)))
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(nn) {
@@ -294,12 +301,17 @@ func (s *system) reduce(x0 []float64, n int) (detect.Information, bool) {
 }
 
 // solve returns all unknowns, changes about x0 and nuisances, with priors of the given standard deviations on the
-// changes, and the factor of their information.
+// changes, and the factor of their information. The change of a drop's loss is that on this day, with how its hood stands
+// today in it.
 func (s *system) solve(changes []float64) (*mat.VecDense, *mat.Cholesky) {
 	size := s.rhs.Len()
 	a := mat.NewSymDense(size, nil)
 	a.CopySym(s.normal)
-	for i, sd := range append(append([]float64(nil), changes...), s.nuisancePriors(0)...) {
+	priors := append(append([]float64(nil), changes...), s.nuisancePriors(0)...)
+	for m, sd := range s.e.hoodDays.all() {
+		priors[s.e.cols.block0+m] = math.Hypot(priors[s.e.cols.block0+m], sd)
+	}
+	for i, sd := range priors {
 		a.SetSym(i, i, a.At(i, i)+1/(sd*sd))
 	}
 	var chol mat.Cholesky

@@ -195,7 +195,7 @@ func (e *Estimator) judge(u *unseen, r *steady.Run) ([]*expectation, whichopen.B
 	usual, missing := u.usual(list, len(e.movable(r)))
 	hoods := make([]float64, len(e.cols.machines))
 	for m := range hoods {
-		hoods[m] = e.hoods.sd(m)
+		hoods[m] = e.hoodSD(m)
 	}
 	var sets []*expectation
 	for i := range list {

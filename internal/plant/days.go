@@ -15,6 +15,9 @@ const zeroPull = 0.02
 
 func (p *Plant) newDay(first bool) {
 	p.fanDay, p.dirty = p.o.FanDay*p.days.NormFloat64(), true
+	for i := range p.machines {
+		p.machines[i].usedToday = false
+	}
 	for _, t := range p.taps {
 		e, z := p.days.NormFloat64(), p.days.NormFloat64()
 		sd := p.o.DayError

@@ -57,6 +57,7 @@ type machine struct {
 	ports         [][2]int // selector and port that must be joined
 	entry         int      // segment that its air enters by
 	block, jitter float64
+	usedToday     bool
 }
 
 // New builds the plant with its errors. It fails where the collector has no drawing, or one that is not one piece, or

@@ -211,3 +211,22 @@ func TestTapsDoNotDisturbEachOther(t *testing.T) {
 		assert.Equal(t, a.Sample("main/trunk", 1), b.Sample("main/trunk", 1))
 	}
 }
+
+// TestHoodsThatAreSetOnceADay: where a hood is set in the morning, it stands so at every use of that day, and otherwise on the
+// next.
+func TestHoodsThatAreSetOnceADay(t *testing.T) {
+	o := Exact()
+	o.Seed, o.HoodJitter, o.HoodDaily = 31, 0.1, true
+	p := newPlant(t, workshop(), o)
+	openGates(t, p, "saw gate")
+	use := func() float64 {
+		require.NoError(t, p.UseMachine("saw"))
+		return p.Mean("main/trunk")
+	}
+	first := use()
+	assert.Equal(t, first, use(), "Pa, at the second use of the day")
+	require.NoError(t, p.Apply(Event{Kind: DayEvent}))
+	second := use()
+	assert.NotEqual(t, first, second, "Pa, on the next day")
+	assert.Equal(t, second, use())
+}

@@ -106,15 +106,19 @@ func (p *Plant) SetAir(w Weather) {
 // Air returns the air in the shop.
 func (p *Plant) Air() Weather { return p.air }
 
-// UseMachine draws how a machine's hood and hose stand for its next use.
+// UseMachine draws how a machine's hood and hose stand for its next use, or, where they are set once a day, for this day.
 func (p *Plant) UseMachine(name string) error {
 	i, ok := p.machineAt[name]
 	if !ok {
 		return fmt.Errorf("plant %q has no machine %q", p.c.Name, name)
 	}
-	jitter := lognormal(p.hoods, p.o.HoodJitter)
-	if jitter != p.machines[i].jitter {
-		p.machines[i].jitter, p.dirty = jitter, true
+	m := &p.machines[i]
+	if p.o.HoodDaily && m.usedToday {
+		return nil
+	}
+	m.usedToday = true
+	if jitter := lognormal(p.hoods, p.o.HoodJitter); jitter != m.jitter {
+		m.jitter, p.dirty = jitter, true
 	}
 	return nil
 }

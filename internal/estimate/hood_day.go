@@ -1,0 +1,74 @@
+package estimate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Some hoods stand otherwise at each use, and some as they were left in the morning: a guard, a hose that lies as it was
+// thrown. The uses of one day then all deviate alike, and are one witness and not ten. So the scatter has two parts, that
+// from use to use within a day and that from day to day, each learnt from the record: of what a day says of a machine
+// together, the likelihood of each of a row of standard deviations.
+const (
+	hoodDayPrior = 0.015 // of a machine's losses, each day that it is used: a quarter of the scatter's variance (common practice, no source)
+	hoodDayLeast = 0.0025
+	// hoodDayTold is the share of the prior's variance that a day must take away from how a hood stands on it to be asked.
+	hoodDayTold = 0.1
+	hoodDayHeld = 1e-5 // of any change, in its own unit: held
+)
+
+// hoodSD returns the standard deviation of the log of a machine's losses at a use about which nothing else is known.
+func (e *Estimator) hoodSD(machine int) float64 {
+	return math.Hypot(e.hoods.sd(machine), e.hoodDays.sd(machine))
+}
+
+// addDay takes in how a machine's hood stood on a day, as it is found, with the variance of that, where it was believed to
+// stand as usual with the variance prior. That belief is taken out again.
+func (h *hoods) addDay(machine int, found, variance, prior float64) {
+	if variance > (1-hoodDayTold)*prior {
+		return
+	}
+	told := 1/variance - 1/prior
+	h.add(machine, found/variance/told, 1/told, 1)
+}
+
+// learnHoodDay takes what a day shows of how its hoods stood on it, all that may change for good being held where it is known
+// to be: what the day allows of leaks would hide the hoods behind them.
+func (s *system) learnHoodDay(h *hoods) {
+	held := make([]float64, s.e.cols.changes)
+	for j := range held {
+		held[j] = hoodDayHeld
+	}
+	was := h.all()
+	x, chol := s.solve(held)
+	h.fade()
+	if x == nil {
+		return
+	}
+	for m, sd := range was {
+		col := s.e.cols.block0 + m
+		h.addDay(m, x.AtVec(col), varianceOf(chol, col), sd*sd)
+	}
+}
+
+// hoodDays returns what the baseline's days show of how the hoods stood on them.
+func (f *baselineFit) hoodDays() hoods {
+	out, was := newHoods(len(f.e.cols.machines), hoodDayPrior, hoodDayLeast), f.e.hoodDays.all()
+	for d := range f.days {
+		for m, sd := range was {
+			i := f.hood(d, m)
+			out.addDay(m, f.x[i], varianceOf(&f.chol, i), sd*sd)
+		}
+	}
+	return out
+}
+
+// varianceOf returns one unknown's variance from the factor of the information.
+func varianceOf(chol *mat.Cholesky, i int) float64 {
+	n := chol.SymmetricDim()
+	unit, column := mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)
+	unit.SetVec(i, 1)
+	_ = chol.SolveVecTo(column, unit) // positive definite by its priors
+	return column.AtVec(i)
+}

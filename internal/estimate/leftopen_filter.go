@@ -1,0 +1,114 @@
+package estimate
+
+import (
+	"math"
+
+	"ductward/internal/whichopen"
+)
+
+// toldFilter is the filter's log resistance as the runs of a day leave it that read as their gates are told: it is loaded by
+// the evening, and may have been cleaned in the morning.
+type toldFilter struct {
+	at  int // index of the day
+	log Value
+}
+
+const (
+	filterSlack  = 0.03 // by which the filter's log resistance may lie from what is known of it, beside its error
+	leastCleaned = 0.15 // by which it is less where the filter was cleaned
+	filterSteps  = 4    // of Newton's method, which bring it to within a hundredth
+)
+
+// filterBefore returns the filter's log resistance before a run as far as it is known.
+func (e *Estimator) filterBefore() Value {
+	known := e.toldFilter.log
+	if e.toldFilter.at != len(e.summary) {
+		known = Value{V: e.logFilterNow()}
+		if n := len(e.filter.points); n > 0 {
+			known.SE = e.filter.points[n-1].log.SE
+		}
+	}
+	return Value{V: known.V, SE: math.Hypot(filterSlack, known.SE)}
+}
+
+// cleanedTo returns the filter's log resistance where a run of a set of gates would put it, if that is so low that the filter was
+// cleaned. A gate that stands open lets the drop rise, and looks like nothing of the kind.
+func (e *Estimator) cleanedTo(o *observation, set *gateSet, before Value) (Value, bool) {
+	f := e.filterBy(o, set, before.V)
+	return Value{V: f, SE: before.SE}, f < before.V-leastCleaned
+}
+
+// filterAsTold returns the filter's log resistance before a run, and whether the run reads as its gates are told.
+func (e *Estimator) filterAsTold(o *observation) (Value, bool) {
+	before := e.filterBefore()
+	if e.readsAsTold(o, before) {
+		return before, true
+	}
+	if cleaned, ok := e.cleanedTo(o, o.set, before); ok && e.readsAsTold(o, cleaned) {
+		return cleaned, true
+	}
+	return before, false
+}
+
+// readsAsTold tells whether a run reads as its gates are told with the filter's log resistance before it, and takes in where that
+// is after it.
+func (e *Estimator) readsAsTold(o *observation, before Value) bool {
+	told, after := e.weighTold(o, before, nil)
+	if told.None >= 0.5 {
+		return false
+	}
+	e.toldFilter = toldFilter{at: len(e.summary), log: after}
+	return true
+}
+
+// weighOpen weighs a run that does not read as its gates are told, where the filter's log resistance was before. It may have
+// been cleaned while a gate stood open that was found to.
+func (e *Estimator) weighOpen(o *observation, before Value) (whichopen.Belief, Value) {
+	tries := []Value{before}
+	if f := e.standingLeftOpen(); f != nil {
+		as := e.withUnknown(o.run)
+		for _, m := range e.suspectsOf(f) {
+			if set, ok := e.settingWith(&as, []int{m}); ok {
+				if cleaned, ok := e.cleanedTo(o, &set, before); ok {
+					tries = append(tries, cleaned)
+				}
+			}
+		}
+	}
+	var belief whichopen.Belief
+	for i, f := range tries {
+		b, after := e.weighTold(o, f, e.toldShut(o))
+		if b.None < 0.5 {
+			if i > 0 { // else the gate is what is in question, and nothing else is learnt
+				e.toldFilter = toldFilter{at: len(e.summary), log: after}
+			}
+			return b, f
+		}
+		if i == 0 {
+			belief = b
+		}
+	}
+	return belief, before
+}
+
+// filterBy returns the filter's log resistance at which a run would read its filter's drop with a set of gates; from, where it
+// was not read.
+func (e *Estimator) filterBy(o *observation, set *gateSet, from float64) float64 {
+	for i, c := range o.have {
+		if !e.cols.ofFilter[c] || o.value[i] <= 2*o.se[i] {
+			continue
+		}
+		f, known := from, e.known(len(e.summary))
+		for range filterSteps {
+			x := e.expect(set, f, o.air)
+			if !x.solved || x.rows[c][sharedFilter] <= 0 {
+				return from
+			}
+			slope := x.rows[c][sharedFilter]
+			expected := math.Log(math.Abs(x.pred[c])) + math.Log1p(e.biasOf(set.key)[c]) + math.Log1p(known[e.cols.gain0+c]) + slope*(f-x.filter)
+			f += min(max((math.Log(o.value[i])-expected)/slope, -0.7), 0.7)
+		}
+		return f
+	}
+	return from
+}
