@@ -18,8 +18,11 @@ type columns struct {
 	trunk    []string // runs that serve several machines, which may be choked
 	channels []string // sensors that the model predicts
 	sensor   []int    // index of each channel among the model's sensors
-	ofFilter []bool   // by channel: it measures the filter's drop
-	meters   []meter  // by channel
+	sensors  []*shop.Sensor
+	ofFilter []bool  // by channel: it measures the filter's drop
+	meters   []meter // by channel
+
+	filterFirst bool // the air meets the filter before the fan
 
 	block0, choke0, fan, gain0 int
 	changes                    int // number of parameters that may change
@@ -29,7 +32,7 @@ type columns struct {
 
 // newColumns lays out the parameters of a collector.
 func newColumns(c *shop.Collector, m *duct.Model) columns {
-	k := columns{zones: zones(c, m)}
+	k := columns{zones: zones(c, m), filterFirst: c.Fan.Position != shop.FanBeforeFilter}
 	k.straddleTap(c)
 	for _, machine := range c.Machines {
 		if len(c.PathOf(machine.Name)) > 0 {
@@ -59,13 +62,15 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 func (k *columns) addChannels(c *shop.Collector, m *duct.Model) {
 	pressures := 0
 	for i, ch := range m.SensorChannels() {
-		q := c.Sensor(strings.TrimPrefix(ch, c.Name+"/")).Measures
+		s := c.Sensor(strings.TrimPrefix(ch, c.Name+"/"))
+		q := s.Measures
 		known, ok := meterOf(q)
 		if !ok {
 			continue
 		}
 		k.channels = append(k.channels, ch)
 		k.sensor = append(k.sensor, i)
+		k.sensors = append(k.sensors, s)
 		k.ofFilter = append(k.ofFilter, q == shop.FilterDrop)
 		k.meters = append(k.meters, known)
 		if !known.fan {

@@ -59,15 +59,20 @@ const (
 	zeroMoved   = 15.0 // since the first one: more than parts of this kind drift in a year (common practice, no source)
 	zeroStepped = 5.0  // from one to the next
 	zeroRefused = 30.0 // from one to the next: steady refuses it
+	zeroNoise   = 1.5  // the largest standard error of one: more is not still air
 )
 
 // zero looks at the zeros that a still stretch brought.
 func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 	for _, s := range r.Channels {
-		if !e.isPressure(s.Channel) || s.N < 5 || math.IsNaN(s.SE) || s.SE > 1.5 {
+		if !e.isPressure(s.Channel) || s.N < 5 || math.IsNaN(s.SE) {
 			continue
 		}
 		z, had := b.zeros[s.Channel]
+		wild := s.SE > zeroNoise // water that swings in a tube, or air that moves: no zero, but it may be far from one
+		if wild && !(had && math.Abs(s.Mean-z.last) > zeroRefused+4*s.SE) {
+			continue
+		}
 		if !had {
 			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, at: r.End, boot: r.Boot, n: 1}
 			continue
