@@ -48,9 +48,9 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 	k.block0 = len(k.zones)
 	k.choke0 = k.block0 + len(k.machines)
 	k.fan = k.choke0 + len(k.trunk)
-	k.gain0 = k.fan + 1
+	k.gain0 = k.fan + 2
 	if k.metered() {
-		k.gain0 += 2
+		k.gain0++
 	}
 	k.changes = k.gain0 + len(k.channels)
 	k.filter, k.density = k.changes, k.changes+1
@@ -204,9 +204,10 @@ func (k *columns) params() []duct.Param {
 	}
 	ps = append(ps, duct.Param{Kind: duct.LogFanSpeed})
 	if k.metered() {
-		ps = append(ps, duct.Param{Kind: duct.LogFanFactor}, duct.Param{Kind: duct.LogThrottle})
+		ps = append(ps, duct.Param{Kind: duct.LogFanFactor})
 	}
 	return append(ps,
+		duct.Param{Kind: duct.LogThrottle},
 		duct.Param{Kind: duct.LogFilter},
 		duct.Param{Kind: duct.LogDensity})
 }
@@ -246,7 +247,7 @@ func (k *columns) kind(col int) changeKind {
 		return chokeChange
 	case col == k.fan:
 		return fanChange
-	case col < k.gain0 && col == k.fan+1:
+	case col < k.gain0-1:
 		return wheelChange
 	case col < k.gain0:
 		return behindChange
@@ -271,6 +272,15 @@ func (k *columns) part(col int) string {
 		return "behind-tap"
 	}
 	return "sensor:" + k.channels[col-k.gain0]
+}
+
+// twins lists the parts that a column stands for where they are several: air that enters between filter and fan takes from every
+// pressure what a restriction behind the tap does. Nil where it stands for its own part alone.
+func (k *columns) twins(col int) []string {
+	if k.kind(col) != behindChange || !k.filterFirst {
+		return nil
+	}
+	return []string{k.part(col), "clean-side"}
 }
 
 // isScale tells whether a column is the scale of a sensor that the other sensors can judge. The filter's own cannot be

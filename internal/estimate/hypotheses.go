@@ -73,7 +73,7 @@ func (e *Estimator) priorWeight(col int) float64 {
 		if k.metered() {
 			return 0.07
 		}
-		return 0.11
+		return 0.09
 	case wheelChange, behindChange:
 		return 0.02
 	}
@@ -85,9 +85,9 @@ func (e *Estimator) priorWeight(col int) float64 {
 
 // directions is the number of independent questions that the scan asks of the record: far fewer than hypotheses, since
 // neighbouring zones look nearly alike. Two profiles of the trunk and of each drop; the loss of each drop and of the
-// trunk, fan, each sensor.
+// trunk, the fan and what lies behind the tap, each sensor.
 func (e *Estimator) directions() int {
-	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 2 + len(e.cols.channels)
+	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 3 + len(e.cols.channels)
 }
 
 // workingDays is how many days of fan sessions a year has.

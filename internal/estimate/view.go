@@ -183,8 +183,8 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 	st.FanSpeed = math.Exp(s.params[v.cols.fan])
 	if v.cols.metered() {
 		st.FanFactor *= math.Exp(s.params[v.cols.fan+1])
-		st.Throttle = math.Exp(s.params[v.cols.fan+2])
 	}
+	st.Throttle = math.Exp(s.params[v.cols.gain0-1])
 	return st
 }
 
