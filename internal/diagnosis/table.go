@@ -240,6 +240,9 @@ var FanMeter = Row{
 // Backwards is the first thing to look at where a fan has lost half its pressure.
 const Backwards = "Was anything done to the fan’s supply? A fan that turns backwards still moves air the right way, about half as much: have its direction looked at first."
 
+// ComesAndGoes is the first thing to try where a fan loses pressure and has it back within a day.
+const ComesAndGoes = "Open a door or a window next time, and see whether that ends it: then the room needs an opening for the air that the fan blows out."
+
 func leakRow(causes []Cause) Row {
 	return Row{
 		Causes: causes,

@@ -128,6 +128,7 @@ func (e *Estimator) take(d *dayData) {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
+	e.cutLull(d, x0)
 	e.cutAtChange(d, x0, e.filter.expect(e, d))
 	e.days = append(e.days, d)
 	e.summary = append(e.summary, Day{})
@@ -141,6 +142,7 @@ func (e *Estimator) take(d *dayData) {
 		e.learnDay(d)
 	}
 	e.airDay(d)
+	e.lullDay(d)
 	e.summary[d.at] = e.describe(d)
 	e.plan(d)
 	e.prepareChecks(d)
@@ -180,9 +182,11 @@ func (e *Estimator) provisional() {
 	c := *d
 	c.at = len(e.summary)
 	e.regained(&c)
-	if !e.fitDay(&c, e.known(c.at), e.filter.expect(e, &c)) {
+	x0 := e.known(c.at)
+	if !e.fitDay(&c, x0, e.filter.expect(e, &c)) {
 		return
 	}
+	e.cutLull(&c, x0)
 	e.days = append(e.days, &c)
 	e.look(&c)
 	e.plan(&c)

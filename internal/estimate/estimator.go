@@ -69,6 +69,7 @@ type Estimator struct {
 	plain           *Estimator   // of the filter alone; nil: nothing tells it
 	plainUsed       bool         // some gates were not known before there was a baseline
 	perhaps         perhaps      // a gate stands open that is told shut
+	lull            lull         // what the fan has lost for a part of a day
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
 	entries   []journal.Entry
