@@ -68,12 +68,15 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 	variance := append([]float64(nil), e.biasVariance(e.sets[key])...)
 	sum, count := make([]float64, n), make([]float64, n)
 	noise := make([]float64, n)
+	middle := middles(d)
 	for i := range d.obs {
 		o := &d.obs[i]
 		if o.set.key != key || guessed(o) {
 			continue
 		}
-		st := &state{logFilter: d.filter[o.part].V, params: x0, globals: e.cal.globals}
+		// where the filter stood then: a set that is seen in the morning alone would else learn how fast it loads
+		loaded := d.filter[o.part].V + d.slope.V*(o.at-middle[o.part])
+		st := &state{logFilter: loaded, params: x0, globals: e.cal.globals}
 		v, at, atAir, err := e.viewer.at(o.set, st, o.air)
 		if err != nil {
 			return
