@@ -14,6 +14,7 @@ var kindTitles = map[finding.Kind]string{
 	finding.FilterDue:            "Filter due for cleaning",
 	finding.FilterCleaned:        "Filter cleaned",
 	finding.FilterNotRecovering:  "Filter no longer recovers",
+	finding.FilterLoadsFast:      "Filter loads much faster than usual",
 	finding.FilterLostResistance: "Filter lost resistance: it may be torn or not sealed",
 	finding.NewLeak:              "New leak",
 	finding.GrowingLeak:          "Growing leak",

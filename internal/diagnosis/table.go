@@ -66,6 +66,14 @@ var table = map[finding.Kind]Row{
 		Clears:   "It clears with the baseline that is taken after new media: enter it in the logbook.",
 		Cautions: atFilter,
 	},
+	finding.FilterLoadsFast: {
+		Causes: []Cause{binFull, damp, moreDust},
+		Check:  "Look how full the bin is, and whether damp or very fine dust was made these days.",
+		Then:   "Then empty the bin, and clean the filter once it is dry.", Opens: true,
+		Waits:    "The filter comes to its limit within days instead of weeks; damp dust cakes, and no cleaning recovers it then.",
+		Clears:   "It clears when a day’s loading is about as usual again.",
+		Cautions: atFilter,
+	},
 	finding.FilterLostResistance: {
 		Causes: []Cause{torn, newMedia, cleaned, housingHole, tubeOff},
 		Check:  "Look for dust on the clean side and in the return air. If there is any, stop the machines. If the filter was replaced or cleaned, enter it in the logbook.",

@@ -23,7 +23,7 @@ func (e *Estimator) compare(was, is filterPoint) {
 		e.tellLost(was, is, before, after)
 		return
 	}
-	if len(e.filter.points) >= 3 {
+	if len(e.filter.points) >= 3 && e.filter.usual.V == 0 { // a full bin says nothing of the next cycle
 		if k := e.loading(); k.V > 0 {
 			e.filter.slopes = append(e.filter.slopes, k.V)
 		}

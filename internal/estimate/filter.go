@@ -13,6 +13,7 @@ type filterState struct {
 	hours  float64       // fan hours in all
 	days   []workday     // the last days, for how much the fan runs
 	baseSE float64       // standard error of the baseline's log resistance
+	usual  Value         // loading per fan hour while it loads much faster than that; zero: it does not
 }
 
 // filterPoint is the resistance at one moment, over the shop file's clean value.
@@ -22,6 +23,7 @@ type filterPoint struct {
 	hours float64 // fan hours in all
 	at    time.Time
 	log   Value
+	humid float64 // relative humidity of the room over its runs; NaN: not measured
 }
 
 // floor is what one cleaning left behind.
@@ -108,7 +110,7 @@ func (e *Estimator) filterDay(d *dayData) {
 			continue // its drop was not read: nothing is known
 		}
 		hours, at := partMiddle(d, p)
-		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, at: at, log: v}
+		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, at: at, log: v, humid: e.humidIn(d, p)}
 		if n := len(f.points); n > 0 && e.cal != nil {
 			e.compare(f.points[n-1], pt)
 		}
@@ -125,6 +127,7 @@ func (e *Estimator) filterDay(d *dayData) {
 		}
 	}
 	e.watchRecovery()
+	e.watchLoading()
 }
 
 // refreshFilter takes the resistance of days that were fitted again into the record.

@@ -3,11 +3,14 @@
 package estimate_test
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
+	"ductward/internal/finding"
 	"ductward/internal/plant"
+	"ductward/internal/shop"
 )
 
 // unhurried loads the filter in forty days, so that none is cleaned while a row looks at it.
@@ -31,4 +34,39 @@ func TestAFilterThatGetsDampIsNoLeak(t *testing.T) {
 		last := l.watched.Days[len(l.watched.Days)-1]
 		assert.InEpsilon(t, l.truth[len(l.truth)-1].ratio/l.baselineTruth(), last.FilterRatio.V, 0.03)
 	}
+}
+
+// TestAFilterThatLoadsFast: past a full bin it loads five times as fast, and damp within a day or two as much as else in weeks.
+// Both are told as that, damp first where the room's humidity speaks for it, and are over when a day is as usual again.
+func TestAFilterThatLoadsFast(t *testing.T) {
+	t.Parallel()
+	humidity := func(c *shop.Collector) {
+		c.Sensors = append(c.Sensors, &shop.Sensor{Name: "humidity", Measures: shop.RelativeHumidity})
+	}
+	dust := func(times float64) []plant.Fault {
+		f := trouble(plant.DustEvent, "", times)
+		f[0].Until = rowDay + 3
+		return f
+	}
+	as := func(times float64, first, says string) func(*testing.T, string, *lived, finding.Finding) {
+		return func(t *testing.T, what string, _ *lived, f finding.Finding) {
+			assert.Equal(t, finding.Plan, f.Priority, what)
+			assert.InDelta(t, math.Log(times), math.Log(f.Size), math.Log(2.2), what) // a day's dust has its own third
+			assert.True(t, f.SizeLow < f.Size && f.Size < f.SizeHigh, what)
+			assert.Contains(t, f.ConfusableWith[0], first, what)
+			assert.Contains(t, f.Text, says, what)
+			assert.InDelta(t, rowDay, daysUntil(f.Onset), 1, what)
+			assert.InDelta(t, rowDay+4, daysUntil(f.Ended), 1, what)
+		}
+	}
+	wet := append(dust(20), plant.Fault{Day: rowDay, Kind: plant.HumidEvent, Size: 0.4})
+	told := finding.FilterLoadsFast
+	tellRows(t, 1251, rowDay+6, []row{
+		{trouble: "bin full, A", shop: fitted("A", true), faults: dust(5), work: unhurried, told: told, within: 2, also: as(5, "bin", "nobody reads")},
+		{trouble: "bin full, B with humidity", shop: fitted("B", true, humidity), faults: dust(5), work: unhurried, told: told, within: 2,
+			also: as(5, "bin", "makes no media damp")},
+		{trouble: "damp, A", shop: fitted("A", true), faults: dust(20), work: unhurried, told: told, also: as(20, "bin", "nobody reads")},
+		{trouble: "damp, D with humidity", shop: fitted("D", true, humidity), faults: wet, work: unhurried, told: told,
+			also: as(20, "damp", "may be damp")},
+	})
 }

@@ -25,7 +25,8 @@ type row struct {
 	faults  []plant.Fault
 	work    func(*plant.WorkOptions)    // nil: on all days
 	heard   func(*reading.Reading) bool // nil: all
-	told    finding.Kind                // the only alarm, on the first day or the next; "": none
+	told    finding.Kind                // the only alarm; "": none
+	within  int                         // days after the first on which it is told at the latest; 0: one
 	also    func(t *testing.T, what string, l *lived, f finding.Finding)
 }
 
@@ -69,7 +70,8 @@ func tellRows(t *testing.T, seed uint64, days int, rows []row) {
 		} else if assert.Len(t, l.alarms(), 1, what) {
 			f = l.alarms()[0]
 			assert.Equal(t, r.told, f.Kind, what)
-			assert.InDelta(t, rowDay+0.5, daysUntil(f.Raised), 0.5, what)
+			assert.GreaterOrEqual(t, daysUntil(f.Raised), rowDay, what)
+			assert.LessOrEqual(t, daysUntil(f.Raised), rowDay+max(r.within, 1), what)
 		}
 		if r.also != nil && (r.told == "" || f.Kind == r.told) {
 			r.also(t, what, l, f)

@@ -13,6 +13,7 @@ const (
 	FilterDue            Kind = "filter-due"
 	FilterCleaned        Kind = "filter-cleaned"
 	FilterNotRecovering  Kind = "filter-not-recovering"
+	FilterLoadsFast      Kind = "filter-loads-fast"
 	FilterLostResistance Kind = "filter-lost-resistance"
 	NewLeak              Kind = "new-leak"
 	GrowingLeak          Kind = "growing-leak"
