@@ -74,7 +74,8 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 		if o.set.key != key || guessed(o) {
 			continue
 		}
-		// where the filter stood then: a set that is seen in the morning alone would else learn how fast it loads
+		// The filter as it stood then, and the day's fan and air: a set that is seen in the morning alone would else learn how
+		// fast the filter loads, and one that is new on a hot day how thin the air was.
 		loaded := d.filter[o.part].V + d.slope.V*(o.at-middle[o.part])
 		st := &state{logFilter: loaded, params: x0, globals: e.cal.globals}
 		v, at, atAir, err := e.viewer.at(o.set, st, o.air)
@@ -84,7 +85,7 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 		for j, c := range o.have {
 			row := v.jac[c]
 			expect := v.pred[c] * v.scaled(&e.cols, c, st, at) *
-				(1 + row[e.cols.density]*math.Log(o.air.Density/atAir.Density) +
+				(1 + row[e.cols.density]*(math.Log(o.air.Density/atAir.Density)+d.density.V) + row[e.cols.fan]*d.speed.V +
 					row[e.cols.filter]*math.Log(o.air.Viscosity/atAir.Viscosity))
 			sum[c] += o.value[j]/expect - 1
 			count[c]++
@@ -92,8 +93,8 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 			for k, m := range o.set.machines {
 				hood += math.Pow(row[e.cols.block0+m]*e.hoods.sd(m), 2) / o.shares[k]
 			}
-			f := row[e.cols.filter] * d.filter[o.part].SE
-			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + e.cols.meters[c].lasting()
+			f, rho := row[e.cols.filter]*d.filter[o.part].SE, row[e.cols.density]*d.density.SE
+			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + rho*rho + e.cols.meters[c].lasting()
 		}
 	}
 	for c := range n {

@@ -39,6 +39,7 @@ type dayData struct {
 	filter     []Value                      // log resistance over the shop file's, by part, at the middle of the part
 	slope      Value                        // of the log resistance, per hour of fan
 	speed      Value                        // log speed beyond what is known to have changed
+	density    Value                        // log of the air's density over what is taken for it
 	doubt      *mat.SymDense                // covariance of the last part's log resistance, density, speed and each channel's day error
 	innovation float64
 	misfit     float64 // sum of squares behind it
@@ -219,7 +220,7 @@ func (s *system) settle(d *dayData) bool {
 		d.filter = append(d.filter, f)
 	}
 	d.slope = value(s.n.slope())
-	d.speed = value(s.n.speed())
+	d.speed, d.density = value(s.n.speed()), value(s.n.density())
 	if d.doubt = nil; d.at >= len(s.e.summary)-1 { // only the last day's is asked for
 		d.doubt = s.doubtOf(chol)
 	}
