@@ -20,6 +20,7 @@ func (e *Estimator) closeDay() {
 			d.drop(e.earlier)
 		}
 	}
+	e.thermometer = e.temperature != ""
 	if e.viewer == nil {
 		e.closeSimple(d)
 		return
@@ -29,6 +30,7 @@ func (e *Estimator) closeDay() {
 		return
 	}
 	e.lendAir(d.obs)
+	e.thermometer = weatherOf(d.obs).temperature
 	if e.cal == nil {
 		e.gather(d)
 		return

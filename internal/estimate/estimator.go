@@ -24,6 +24,7 @@ type Estimator struct {
 
 	temperature, barometer, humidity string // channels, "" if not measured
 	usualTemperature, usualPressure  usual
+	thermometer                      bool // the room's temperature was read on the last day
 
 	cols   columns   `checkpoint:"-"`
 	viewer *viewer   `checkpoint:"-"` // nil: no drawing

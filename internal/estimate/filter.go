@@ -157,5 +157,5 @@ func partMiddle(d *dayData, part int) (float64, time.Time) {
 // ratio turns a log resistance into a ratio to the baseline.
 func (e *Estimator) ratio(v Value) Value {
 	r := math.Exp(v.V - e.cal.logFilter)
-	return Value{V: r, SE: r * math.Hypot(v.SE, e.filter.baseSE)}
+	return Value{V: r, SE: r * math.Hypot(math.Hypot(v.SE, e.filter.baseSE), e.viscosityError())}
 }
