@@ -106,8 +106,8 @@ func pooled(v []Value) Value {
 func (e *Estimator) filterDay(d *dayData) {
 	f := &e.filter
 	for p, v := range d.filter {
-		if v.SE > filterBlind {
-			continue // its drop was not read: nothing is known
+		if v.SE > filterBlind || e.faint() {
+			continue // its drop was not read, or at a fan of which no law is known: nothing is known
 		}
 		hours, at := partMiddle(d, p)
 		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, at: at, log: v, humid: e.humidIn(d, p)}
