@@ -91,7 +91,7 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 			count[c]++
 			hood := 0.0
 			for k, m := range o.set.machines {
-				hood += math.Pow(row[e.cols.block0+m]*e.hoods.sd(m), 2) / o.shares[k]
+				hood += math.Pow(row[e.cols.block0+m], 2) * (math.Pow(e.hoods.sd(m), 2)/o.shares[k] + math.Pow(e.chipsOf(m), 2))
 			}
 			f, rho := row[e.cols.filter]*d.filter[o.part].SE, row[e.cols.density]*d.density.SE
 			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + rho*rho + e.cols.meters[c].lasting()

@@ -189,7 +189,9 @@ func (e *Estimator) settlePriors() []float64 {
 		switch e.cols.kind(j) {
 		case leakChange:
 			sd[j] /= 2 * zones // together they may leak half as much as one may when a change is looked for
-		case blockChange, chokeChange:
+		case blockChange:
+			sd[j] = math.Hypot(blockDrift, e.chipsOf(j-e.cols.block0))
+		case chokeChange:
 			sd[j] = blockDrift
 		case wheelChange, behindChange:
 			sd[j] = wheelDrift

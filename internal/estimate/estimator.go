@@ -54,6 +54,7 @@ type Estimator struct {
 	level    detect.Level // of the total new leakage
 	scatter  scatter
 	hoods    hoods
+	chips    []float64 // by machine: see hearChips
 	baseInfo detect.Information
 	seen     []bool // by zone: the baseline could have seen a leak there
 
@@ -141,6 +142,7 @@ func (e *Estimator) readDrawing() error {
 	}
 	e.viewer, e.cols = v, v.cols
 	e.hoods = newHoods(len(v.cols.machines))
+	e.chips = make([]float64, len(v.cols.machines))
 	e.plain = e.newPlain()
 	return nil
 }
@@ -229,6 +231,7 @@ func (e *Estimator) Run(r steady.Run) {
 	if e.faults.pulse(e, &o); len(o.have) == 0 || e.leftOpen(&o) {
 		return
 	}
+	e.hearChips(&o)
 	o.at = 0
 	if len(d.obs) > 0 {
 		o.at = d.obs[len(d.obs)-1].at + r.FanHours

@@ -172,6 +172,15 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 	}
 }
 
+// usual returns the standard deviation of a channel's samples in a gate set as it was at first, and whether that is known.
+func (b *faultBook) usual(channel, set string) (float64, bool) {
+	t := b.tracks[channel]
+	if t == nil || t.count[set] < noiseLearn || t.sum[set] < leastNoisePa*t.count[set] {
+		return 0, false
+	}
+	return t.sum[set] / t.count[set], true
+}
+
 // tellNoise tells of a channel whose noise has been other than usual for some runs, and of one whose noise is as usual again.
 func (e *Estimator) tellNoise(channel string, t *noiseTrack, share float64, at time.Time) {
 	switch {

@@ -43,6 +43,9 @@ func (e *Estimator) hypotheses() []detect.Hypothesis {
 		if e.cols.isLeak(j) {
 			h.Growth = growthPrior
 		}
+		if e.cols.kind(j) == blockChange {
+			h.Doubt = e.chipsOf(j - e.cols.block0)
+		}
 		if k := e.cols.kind(j); k == leakChange && known[j] <= 0 || k == chokeChange && known[j] <= 0 {
 			h.Sign = 1
 		}
