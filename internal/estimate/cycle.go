@@ -120,6 +120,7 @@ func (e *Estimator) addWeak(i detect.Information, x []float64) {
 func (e *Estimator) take(d *dayData) {
 	d.at = len(e.summary)
 	if e.filterSilent(d) {
+		e.fanRan(d)
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
@@ -127,6 +128,7 @@ func (e *Estimator) take(d *dayData) {
 	e.splitAtCleanings(d)
 	x0 := e.known(d.at)
 	if !e.fitDay(d, x0, e.filter.expect(e, d)) {
+		e.fanRan(d)
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}

@@ -46,6 +46,8 @@ const (
 	cleaningSigma = 4.0
 	lostBelow     = 0.82 // of the lowest floor: a cleaning does not do that, a tear does
 	lostUnknown   = 0.65 // of the shop file's clean value, where no cleaning has been seen yet
+	partOfIt      = 0.2  // a fall by less, to more than aboveFloor times what cleanings leave, is none
+	aboveFloor    = 1.15
 )
 
 // expect returns where the resistance is likely to be on a day.
@@ -119,15 +121,26 @@ func (e *Estimator) filterDay(d *dayData) {
 			f.points = f.points[1:]
 		}
 	}
-	f.hours += d.fanHours
-	if at := d.obs[len(d.obs)-1].run.At; !at.IsZero() {
-		f.days = append(f.days, workday{at: at, hours: d.fanHours})
-		if len(f.days) > 60 {
-			f.days = f.days[1:]
-		}
-	}
+	e.fanRan(d)
 	e.watchRecovery()
 	e.watchLoading()
+}
+
+// fanRan counts a day's hours of the fan, in which dust came whether the filter was read or not.
+func (e *Estimator) fanRan(d *dayData) {
+	f := &e.filter
+	f.hours += d.fanHours
+	at := e.lastAt
+	if n := len(d.obs); n > 0 {
+		at = d.obs[n-1].run.At
+	}
+	if at.IsZero() {
+		return
+	}
+	f.days = append(f.days, workday{at: at, hours: d.fanHours})
+	if len(f.days) > 60 {
+		f.days = f.days[1:]
+	}
 }
 
 // refreshFilter takes the resistance of days that were fitted again into the record.

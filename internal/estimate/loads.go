@@ -47,7 +47,10 @@ func (e *Estimator) speedOver(n int, usual Value) (loadSpeed, bool) {
 // watchLoading tells when the filter loads several times faster than usual, and when it no longer does.
 func (e *Estimator) watchLoading() {
 	f := &e.filter
-	if e.cal == nil || f.usual.V > 0 {
+	if e.viewer == nil || e.cal == nil {
+		return // without a drawing a day's resistance is known to a tenth
+	}
+	if f.usual.V > 0 {
 		e.watchFast()
 		return
 	}

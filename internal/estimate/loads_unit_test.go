@@ -21,7 +21,7 @@ func TestUsualDustIsNotFast(t *testing.T) {
 	var e *Estimator
 	level := 1.0
 	begin := func() {
-		e, level = &Estimator{cal: &calibration{}, collector: &shop.Collector{Name: "main"}}, 1
+		e, level = &Estimator{cal: &calibration{}, viewer: &viewer{}, collector: &shop.Collector{Name: "main"}}, 1
 		e.site.Location = time.UTC
 	}
 	day := func(times float64) {

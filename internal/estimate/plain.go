@@ -70,7 +70,7 @@ func (e *Estimator) withPlain() []finding.Finding {
 	out := append([]finding.Finding(nil), e.findings...)
 	for _, f := range e.plain.findings {
 		switch f.Kind {
-		case finding.FilterDue, finding.FilterCleaned, finding.FilterNotRecovering, finding.FilterLoadsFast, finding.FilterLostResistance:
+		case finding.FilterDue, finding.FilterCleaned, finding.FilterNotRecovering, finding.FilterLostResistance:
 			out = append(out, f)
 		}
 	}
