@@ -14,7 +14,8 @@ import (
 )
 
 // TestWhatLiesBehindTheTap: a blocked outlet and air that enters between filter and fan take from every pressure alike, with
-// much air more than with little. Both are told as that group by the ducts' own pressures, and the filter is followed on.
+// much air more than with little. Both are told as that group by the ducts' own pressures, and the filter is followed on; the
+// fan's power parts them.
 func TestWhatLiesBehindTheTap(t *testing.T) {
 	t.Parallel()
 	group := func(t *testing.T, what string, l *lived, f finding.Finding) {
@@ -24,6 +25,13 @@ func TestWhatLiesBehindTheTap(t *testing.T) {
 		last := l.watched.Days[len(l.watched.Days)-1]
 		assert.InEpsilon(t, l.truth[len(l.truth)-1].ratio/l.baselineTruth(), last.FilterRatio.V, 0.04, what)
 	}
+	alone := func(part string) func(*testing.T, string, *lived, finding.Finding) {
+		return func(t *testing.T, what string, _ *lived, f finding.Finding) {
+			assert.Equal(t, part, f.Where[0].Part, what)
+			assert.Empty(t, f.Where[0].Members, what)
+			assert.Greater(t, f.Where[0].Probability, 0.9, what)
+		}
+	}
 	nest, draught := trouble(plant.RestrictEvent, "", 900), trouble(plant.LeakEvent, "clean-side", 120.0/3600)
 	told := finding.RestrictionAfterTap
 	tellRows(t, 1221, rowDay+8, []row{
@@ -31,6 +39,8 @@ func TestWhatLiesBehindTheTap(t *testing.T) {
 		{trouble: "blocked outlet, B", shop: fitted("B", true), faults: nest, told: told, also: group},
 		{trouble: "clean side, A", shop: fitted("A", true), faults: draught, told: told, also: group},
 		{trouble: "clean side, D", shop: fitted("D", true), faults: draught, told: told, also: group},
+		{trouble: "blocked outlet, A and the fan's meters", shop: fitted("A", true, power), faults: nest, told: told, also: alone("behind-tap")},
+		{trouble: "clean side, A and the fan's meters", shop: fitted("A", true, power), faults: draught, told: told, also: alone("clean-side")},
 	})
 }
 

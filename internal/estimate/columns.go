@@ -274,14 +274,9 @@ func (k *columns) part(col int) string {
 	return "sensor:" + k.channels[col-k.gain0]
 }
 
-// twins lists the parts that a column stands for where they are several: air that enters between filter and fan takes from every
-// pressure what a restriction behind the tap does. Nil where it stands for its own part alone.
-func (k *columns) twins(col int) []string {
-	if k.kind(col) != behindChange || !k.filterFirst {
-		return nil
-	}
-	return []string{k.part(col), "clean-side"}
-}
+// hasTwin tells whether a column stands for two parts: air that enters between filter and fan takes from every pressure what a
+// restriction behind the tap does.
+func (k *columns) hasTwin(col int) bool { return k.kind(col) == behindChange && k.filterFirst }
 
 // isScale tells whether a column is the scale of a sensor that the other sensors can judge. The filter's own cannot be
 // told from its resistance.

@@ -157,7 +157,7 @@ func (e *Estimator) tellLull(s *lullStretch) {
 	}
 	f := &e.findings[at]
 	f.Size, f.SizeLow, f.SizeHigh = math.Exp(s.size.V), math.Exp(s.size.V-2*s.size.SE), math.Exp(s.size.V+2*s.size.SE)
-	f.Where = []finding.Place{{Part: e.cols.part(s.col), Members: e.cols.twins(s.col), Probability: 1}}
+	f.Where = []finding.Place{{Part: e.cols.part(s.col), Probability: 1}} // what comes and goes is no hole
 	f.ConfusableWith, f.Action = row.Others(), diagnosis.ComesAndGoes+" "+row.Action("")
 	f.Evidence = "The runs before and after it on the same day read as they should."
 	f.Text = e.lullWords(s)
