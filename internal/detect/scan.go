@@ -60,7 +60,6 @@ type Hypothesis struct {
 	Param  int
 	Prior  float64 // standard deviation of its size, before anything is seen
 	Growth float64 // standard deviation of its growth a day, as a ramp; 0: whatever reaches Prior by now
-	Doubt  float64 // standard deviation of what it does by itself, which no mean over days makes less; 0: nothing
 	Sign   float64 // +1: only increases, -1: only decreases, 0: either
 	Weight float64 // prior weight among its fellows
 }
@@ -176,7 +175,6 @@ func (s *Scan) score(out []Score, k int, p Profile, a *accumulator, r *reducer) 
 			size, variance, ok = shared.marginal(hyp.Param)
 		}
 		if ok {
-			variance += hyp.Doubt * hyp.Doubt / (scale * scale)
 			sc := judge(hyp, size, variance, hyp.prior(p, scale))
 			sc.Hypothesis, sc.Onset, sc.Profile = h, k, p
 			out = append(out, sc)

@@ -37,7 +37,6 @@ func TestOtherAirIsNoFinding(t *testing.T) {
 		{trouble: "12 K warmer, A", shop: fitted("A", false), faults: warmer, also: open},
 		{trouble: "12 K warmer, D", shop: fitted("D", false), faults: warmer, also: open},
 		{trouble: "12 K warmer, A and the fan's meters", shop: fitted("A", false, power), faults: warmer, also: open},
-		{trouble: "a deep low, A", shop: fitted("A", false), faults: low, also: open},
 		{trouble: "a deep low, A and the fan's meters", shop: fitted("A", false, power), faults: low, also: open},
 	})
 }

@@ -6,8 +6,9 @@ import "math"
 // mean is as large as what it does to the scatter, and goes one way: no number of runs makes it less, and a drop is not blocked
 // that is only well used.
 const (
-	chipsAgain = 1.5  // times the usual variance of the samples, below which the air moves as ever
-	chipsRuns  = 10.0 // over which it is followed
+	chipsAgain = 1.5 // times the usual variance of the samples, below which the air moves as ever
+	chipsRuns  = 5.0 // over which it is followed
+	chipsTimes = 4.0 // of that scatter, which a change of the drop must be: it carries chips for four fifths of the time at most
 )
 
 // hearChips takes in how much more the air moves in a run than it did in this gate set at first, as a scatter of the losses of
@@ -33,10 +34,10 @@ func (e *Estimator) hearChips(o *observation) {
 			under += gain * gain
 		}
 		if under > 0 { // which of the machines cuts nobody knows
-			e.chips[m] += (max(top/under, 0)/float64(len(o.set.machines)) - e.chips[m]) / chipsRuns
+			e.chips[m] += (top/under/float64(len(o.set.machines)) - e.chips[m]) / chipsRuns
 		}
 	}
 }
 
 // chipsOf returns the standard deviation of the log of a drop's loss from what it carries.
-func (e *Estimator) chipsOf(machine int) float64 { return math.Sqrt(e.chips[machine]) }
+func (e *Estimator) chipsOf(machine int) float64 { return math.Sqrt(max(e.chips[machine], 0)) }

@@ -39,8 +39,8 @@ func TestPulsesAreNoCleanings(t *testing.T) {
 	}
 	cleanings := 0
 	for i, l := range many(t, []scene{
-		{seed: 1271, days: 12, shop: fitted("A", true), work: pulses, read: rows(time.Second), heard: spiked},
-		{seed: 1272, days: 16, shop: fitted("B", true), work: pulses, read: rows(time.Minute)},
+		{seed: 1271, days: 10, shop: fitted("A", true), work: pulses, read: rows(time.Second), heard: spiked},
+		{seed: 1272, days: 15, shop: fitted("B", true), work: pulses, read: rows(time.Minute)},
 		{seed: 1273, days: 16, shop: fitted("A", true), work: pulses, read: rows(time.Minute), heard: bare},
 	}) {
 		cleanings += len(l.cleaned)
@@ -64,7 +64,7 @@ func TestChipsAreNoBlockage(t *testing.T) {
 		assert.Empty(t, l.leaks(), what)
 	}
 	all, one := trouble(plant.ChipEvent, "", 1.15), trouble(plant.ChipEvent, "jointer", 1.3)
-	tellRows(t, 1281, rowDay+6, []row{
+	tellRows(t, 1281, rowDay+4, []row{
 		{trouble: "all cut, A", shop: fitted("A", true), faults: all, also: silent},
 		{trouble: "all cut, D", shop: fitted("D", true), faults: all, also: silent},
 		{trouble: "one cuts heavily, A", shop: fitted("A", true), faults: one, also: silent},

@@ -43,9 +43,6 @@ func (e *Estimator) hypotheses() []detect.Hypothesis {
 		if e.cols.isLeak(j) {
 			h.Growth = growthPrior
 		}
-		if e.cols.kind(j) == blockChange {
-			h.Doubt = e.chipsOf(j - e.cols.block0)
-		}
 		if k := e.cols.kind(j); k == leakChange && known[j] <= 0 || k == chokeChange && known[j] <= 0 {
 			h.Sign = 1
 		}
@@ -122,7 +119,11 @@ func (e *Estimator) matters(s *detect.Score, hyps []detect.Hypothesis) bool {
 	if s.Profile == detect.Ramp {
 		size *= youngest // what it will be soon: growth is told by where it leads
 	}
-	return size >= e.least(col)
+	least := e.least(col)
+	if e.cols.kind(col) == blockChange {
+		least = max(least, chipsTimes*e.chipsOf(col-e.cols.block0))
+	}
+	return size >= least
 }
 
 // leastLeak is the share of the leak that the shop wants to be told of below which not even a line is written: what no

@@ -23,8 +23,8 @@ func TestAFilterThatGetsDampIsNoLeak(t *testing.T) {
 	damp := trouble(plant.DustEvent, "", 20)
 	damp[0].Until = rowDay + 3
 	for i, l := range many(t, []scene{
-		{seed: 1241, days: rowDay + 8, shop: fitted("A", true), work: unhurried, faults: damp},
-		{seed: 1242, days: rowDay + 8, shop: fitted("B", true), work: unhurried, faults: damp},
+		{seed: 1241, days: rowDay + 6, shop: fitted("A", true), work: unhurried, faults: damp},
+		{seed: 1242, days: rowDay + 6, shop: fitted("B", true), work: unhurried, faults: damp},
 	}) {
 		t.Log(i, say(l.alarms()))
 		assert.Empty(t, l.leaks(), "set %d", i)

@@ -17,6 +17,7 @@ const (
 	lullClear = 60.0 // of the stretch's chi-square that the fan's loss must explain
 	lullShare = 0.8  // and as a share of it: what is left is nothing else's
 	lullRuns  = 3
+	lullAfter = 2 // runs of the day that show it back
 	lullOver  = 5 // days of work without one after which it is over
 )
 
@@ -43,6 +44,9 @@ type lullSums struct{ xx, xy, yy float64 }
 func (s lullSums) plus(o lullSums, k float64) lullSums {
 	return lullSums{s.xx + k*o.xx, s.xy + k*o.xy, s.yy + k*o.yy}
 }
+
+// stands tells whether a column is as it should be.
+func (s lullSums) stands() bool { return s.xx > 0 && math.Abs(s.xy) <= lullLeast/2*s.xx }
 
 // cutLull takes a stretch out of a day in whose midst the fan lost pressure and had it back.
 func (e *Estimator) cutLull(d *dayData, x0 []float64) {
@@ -98,14 +102,13 @@ func findLull(rows []linear, col int) *lullStretch {
 	all := upTo[len(rows)]
 	var best *lullStretch
 	for from := range rows {
-		for to := from + lullRuns; to <= len(rows)-lullRuns; to++ {
+		for to := from + lullRuns; to <= len(rows)-lullAfter; to++ {
 			in := upTo[to].plus(upTo[from], -1)
-			out := all.plus(in, -1)
-			if !(in.xx > 0 && out.xx > 0) || in.xy > -lullLeast*in.xx {
+			chi := in.xy * in.xy / in.xx
+			if !(in.xx > 0) || in.xy > -lullLeast*in.xx || chi < lullClear || chi < lullShare*in.yy {
 				continue
 			}
-			chi := in.xy * in.xy / in.xx
-			if chi < lullClear || chi < lullShare*in.yy || math.Abs(out.xy/out.xx) > lullLeast/2 {
+			if !all.plus(in, -1).stands() || !all.plus(upTo[to], -1).stands() {
 				continue
 			}
 			if best == nil || chi > best.chi {

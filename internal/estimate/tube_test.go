@@ -70,7 +70,7 @@ func TestWaterInATube(t *testing.T) {
 			assert.True(t, f.Active(), what)
 		}
 	}
-	tellRows(t, 1211, rowDay+4, []row{
+	tellRows(t, 1211, rowDay+2, []row{
 		{trouble: "water, A", shop: fitted("A", true), heard: water("main/filter drop"), told: finding.SensorZero, also: about("main/filter drop")},
 		{trouble: "water, B", shop: fitted("B", true), heard: water("main/trunk velocity"), told: finding.SensorZero, also: about("main/trunk velocity")},
 	})
