@@ -39,17 +39,18 @@ func (e *Estimator) compare(was, is filterPoint) {
 	e.endFindings(finding.FilterDue, is.at)
 }
 
-// isPart tells a fall that is less than a cleaning, and leaves more than one does: a part of the filter was cleaned, or a small
-// tear or a hole in its housing lets some of the air pass.
+// isPart tells a fall that is less than a cleaning, leaves more than one does and comes before one is due: a part of the filter
+// was cleaned, or a small tear or a hole in its housing lets some of the air pass. A loaded filter that falls by so little was
+// cleaned, and is blinding.
 func (e *Estimator) isPart(before, after float64, told bool) bool {
 	if told || e.viewer == nil && e.lump == nil || 1-after/before > partOfIt {
 		return false
 	}
-	low := 1.0
-	if len(e.filter.floors) > 0 {
-		low = e.lowestFloor()
+	low, loaded := 1.0, e.ownLimit(before)
+	if n := len(e.filter.floors); n > 0 {
+		low, loaded = e.lowestFloor(), e.filter.floors[n-1].before
 	}
-	return after > aboveFloor*low
+	return after > aboveFloor*low && before < notLoaded*loaded
 }
 
 // lowestFloor returns the least that a cleaning has left; +Inf where there was none.

@@ -48,6 +48,7 @@ const (
 	lostUnknown   = 0.65 // of the shop file's clean value, where no cleaning has been seen yet
 	partOfIt      = 0.2  // a fall by less, to more than aboveFloor times what cleanings leave, is none
 	aboveFloor    = 1.15
+	notLoaded     = 0.8 // of where the last one came, or of the limit: a filter that is not due
 )
 
 // expect returns where the resistance is likely to be on a day.
