@@ -14,6 +14,7 @@ var kindTitles = map[finding.Kind]string{
 	finding.FilterDue:            "Filter due for cleaning",
 	finding.FilterCleaned:        "Filter cleaned",
 	finding.FilterNotRecovering:  "Filter no longer recovers",
+	finding.FilterLoadsFast:      "Filter loads much faster than usual",
 	finding.FilterLostResistance: "Filter lost resistance: it may be torn or not sealed",
 	finding.NewLeak:              "New leak",
 	finding.GrowingLeak:          "Growing leak",
@@ -92,6 +93,8 @@ func partName(part string) string {
 			return "the fan’s wheel"
 		case "behind-tap":
 			return "between the last tap and the outlet"
+		case "clean-side":
+			return "air that enters between filter and fan"
 		}
 		return part
 	}
@@ -133,7 +136,10 @@ func groupName(members []string) string {
 		if len(n) > 1 {
 			list = strings.Join(n[:len(n)-1], ", ") + " or " + list
 		}
-		out = append(out, partName(kind+":"+list))
+		if list != "" { // of the fan's parts there is one each
+			kind += ":" + list
+		}
+		out = append(out, partName(kind))
 	}
 	return strings.Join(out, "; ")
 }

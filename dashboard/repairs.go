@@ -44,6 +44,7 @@ var remedies = map[finding.Kind][]journal.Kind{
 	finding.FanSlow:             {journal.Other},
 	finding.FilterDue:           {journal.FilterCleaned, journal.FilterReplaced},
 	finding.FilterNotRecovering: {journal.FilterCleaned, journal.FilterReplaced},
+	finding.FilterLoadsFast:     {journal.BinEmptied, journal.FilterCleaned, journal.FilterReplaced},
 	finding.BinFull:             {journal.BinEmptied},
 	finding.SensorZero:          sensorRemedies, finding.SensorStuck: sensorRemedies, finding.SensorPlugged: sensorRemedies,
 	finding.SensorLost: sensorRemedies, finding.SensorDisagrees: sensorRemedies,

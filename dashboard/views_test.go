@@ -51,6 +51,7 @@ func TestGroupNames(t *testing.T) {
 	assert.Equal(t, "seam of trunk 2, trunk 4 or trunk 5; past the shut gate planer",
 		groupName([]string{"run:trunk 2", "run:trunk 4", "seat:planer", "run:trunk 5"}))
 	assert.Equal(t, "machine side of the gate at saw", groupName([]string{"open-side:saw"}))
+	assert.Equal(t, "between the last tap and the outlet; air that enters between filter and fan", groupName([]string{"behind-tap", "clean-side"}))
 }
 
 func TestCleaningsJoinWhatWasNoticedAndWritten(t *testing.T) {

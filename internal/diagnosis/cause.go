@@ -17,6 +17,8 @@ var (
 		"A longer one brings it back."}
 	binFull = Cause{"the bin is full, and dust passes on to the filter", loads,
 		"Nothing shows until then; the filter then loads several times faster than usual."}
+	moreDust = Cause{"more dust comes than usual, or finer: long sanding, another wood", loads,
+		"It began with that work, and ends with it."}
 	binLid = Cause{"air enters at the bin’s lid or the separator", draws,
 		"The fan’s power rises, where it falls with a loaded filter. Often right after the bin was emptied."}
 

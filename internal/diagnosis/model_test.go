@@ -35,6 +35,7 @@ var faults = map[string]fault{
 	damp.Text:          filter(1.5),
 	shortCleaning.Text: filter(1.35),
 	binFull.Text:       filter(3),
+	moreDust.Text:      filter(1.4),
 	cleaned.Text:       filter(0.6),
 	newMedia.Text:      filter(0.5),
 	torn.Text:          filter(0.4),

@@ -66,6 +66,14 @@ var table = map[finding.Kind]Row{
 		Clears:   "It clears with the baseline that is taken after new media: enter it in the logbook.",
 		Cautions: atFilter,
 	},
+	finding.FilterLoadsFast: {
+		Causes: []Cause{binFull, damp, moreDust},
+		Check:  "Look how full the bin is, and whether damp or very fine dust was made these days.",
+		Then:   "Then empty the bin, and clean the filter once it is dry.", Opens: true,
+		Waits:    "The filter comes to its limit within days instead of weeks; damp dust cakes, and no cleaning recovers it then.",
+		Clears:   "It clears when a day’s loading is about as usual again.",
+		Cautions: atFilter,
+	},
 	finding.FilterLostResistance: {
 		Causes: []Cause{torn, newMedia, cleaned, housingHole, tubeOff},
 		Check:  "Look for dust on the clean side and in the return air. If there is any, stop the machines. If the filter was replaced or cleaned, enter it in the logbook.",
@@ -239,6 +247,9 @@ var FanMeter = Row{
 
 // Backwards is the first thing to look at where a fan has lost half its pressure.
 const Backwards = "Was anything done to the fan’s supply? A fan that turns backwards still moves air the right way, about half as much: have its direction looked at first."
+
+// ComesAndGoes is the first thing to try where a fan loses pressure and has it back within a day.
+const ComesAndGoes = "Open a door or a window next time, and see whether that ends it: then the room needs an opening for the air that the fan blows out."
 
 func leakRow(causes []Cause) Row {
 	return Row{

@@ -59,7 +59,7 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 		}
 		c.sizes[h.Param].V += w * x
 		c.sizes[h.Param].SE += w * (x*x + v)
-		if e.sameClass(h.Param, c.col) {
+		if e.sameClass(h.Param, c.col) && e.sameUnit(h.Param, c.col) {
 			sw += w
 			sx += w * x
 			sxx += w * (x*x + v)
@@ -82,6 +82,11 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 	}
 	low, high := interval(byDay, total, 0.9)
 	c.low, c.high = e.days[low].at, e.days[high].at
+}
+
+// sameUnit tells whether the sizes of two columns of a class are of one thing: not the fan's speed and its pressure.
+func (e *Estimator) sameUnit(a, b int) bool {
+	return (e.cols.kind(a) == fanChange) == (e.cols.kind(b) == fanChange)
 }
 
 // flowScale returns the relative error of every flow that the tool tells: the root of a velocity sensor's gain, with the

@@ -68,12 +68,16 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 	variance := append([]float64(nil), e.biasVariance(e.sets[key])...)
 	sum, count := make([]float64, n), make([]float64, n)
 	noise := make([]float64, n)
+	middle := middles(d)
 	for i := range d.obs {
 		o := &d.obs[i]
 		if o.set.key != key || guessed(o) {
 			continue
 		}
-		st := &state{logFilter: d.filter[o.part].V, params: x0, globals: e.cal.globals}
+		// The filter as it stood then, and the day's fan and air: a set that is seen in the morning alone would else learn how
+		// fast the filter loads, and one that is new on a hot day how thin the air was.
+		loaded := d.filter[o.part].V + d.slope.V*(o.at-middle[o.part])
+		st := &state{logFilter: loaded, params: x0, globals: e.cal.globals}
 		v, at, atAir, err := e.viewer.at(o.set, st, o.air)
 		if err != nil {
 			return
@@ -81,16 +85,17 @@ func (e *Estimator) learnSet(d *dayData, key string, x0 []float64) {
 		for j, c := range o.have {
 			row := v.jac[c]
 			expect := v.pred[c] * v.scaled(&e.cols, c, st, at) *
-				(1 + row[e.cols.density]*math.Log(o.air.Density/atAir.Density) +
+				(1 + row[e.cols.density]*(math.Log(o.air.Density/atAir.Density)+d.density.V) + row[e.cols.fan]*d.speed.V +
 					row[e.cols.filter]*math.Log(o.air.Viscosity/atAir.Viscosity))
 			sum[c] += o.value[j]/expect - 1
 			count[c]++
 			hood := 0.0
 			for k, m := range o.set.machines {
-				hood += math.Pow(row[e.cols.block0+m]*e.hoods.sd(m), 2)/o.shares[k] + math.Pow(row[e.cols.block0+m]*e.hoodDays.sd(m), 2)
+				hood += math.Pow(row[e.cols.block0+m], 2) *
+					(math.Pow(e.hoods.sd(m), 2)/o.shares[k] + math.Pow(e.hoodDays.sd(m), 2) + math.Pow(e.chipsOf(m), 2))
 			}
-			f := row[e.cols.filter] * d.filter[o.part].SE
-			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + e.cols.meters[c].lasting()
+			f, rho := row[e.cols.filter]*d.filter[o.part].SE, row[e.cols.density]*d.density.SE
+			noise[c] = hood + math.Pow(o.se[j]/expect, 2) + f*f + rho*rho + e.cols.meters[c].lasting()
 		}
 	}
 	for c := range n {

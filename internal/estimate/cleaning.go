@@ -23,7 +23,12 @@ func (e *Estimator) compare(was, is filterPoint) {
 		e.tellLost(was, is, before, after)
 		return
 	}
-	if len(e.filter.points) >= 3 {
+	if e.isPart(before, after, told) {
+		e.filter.points = e.filter.points[:0]
+		e.tellPart(was, is, before, after, se)
+		return
+	}
+	if len(e.filter.points) >= 3 && e.filter.usual.V == 0 { // a full bin says nothing of the next cycle
 		if k := e.loading(); k.V > 0 {
 			e.filter.slopes = append(e.filter.slopes, k.V)
 		}
@@ -34,6 +39,29 @@ func (e *Estimator) compare(was, is filterPoint) {
 	e.endFindings(finding.FilterDue, is.at)
 }
 
+// isPart tells a fall that is less than a cleaning, leaves more than one does and comes before one is due: a part of the filter
+// was cleaned, or a small tear or a hole in its housing lets some of the air pass. A loaded filter that falls by so little was
+// cleaned, and is blinding.
+func (e *Estimator) isPart(before, after float64, told bool) bool {
+	if told || e.viewer == nil && e.lump == nil || 1-after/before > partOfIt {
+		return false
+	}
+	low, loaded := 1.0, e.ownLimit(before)
+	if n := len(e.filter.floors); n > 0 {
+		low, loaded = e.lowestFloor(), e.filter.floors[n-1].before
+	}
+	return after > aboveFloor*low && before < notLoaded*loaded
+}
+
+// lowestFloor returns the least that a cleaning has left; +Inf where there was none.
+func (e *Estimator) lowestFloor() float64 {
+	low := math.Inf(1)
+	for _, f := range e.filter.floors {
+		low = min(low, f.after)
+	}
+	return low
+}
+
 // isLost tells a fall that no cleaning explains: to well below everything that cleanings have left so far.
 func (e *Estimator) isLost(after float64, told bool) bool {
 	if told {
@@ -42,11 +70,22 @@ func (e *Estimator) isLost(after float64, told bool) bool {
 	if len(e.filter.floors) == 0 {
 		return after < lostUnknown && (e.viewer != nil || e.lump != nil) // else the clean value is not known either
 	}
-	low := math.Inf(1)
-	for _, f := range e.filter.floors {
-		low = min(low, f.after)
+	return after < lostBelow*e.lowestFloor()
+}
+
+// tellPart notes a fall that is less than a cleaning. No pressure tells what it is.
+func (e *Estimator) tellPart(was, is filterPoint, before, after, se float64) {
+	part, row := 1-after/before, diagnosis.Of(finding.FilterLostResistance)
+	f := finding.Finding{
+		Collector: e.collector.Name, Kind: finding.FilterLostResistance, Priority: finding.Journal,
+		Raised: is.at, Onset: is.at, OnsetLow: was.at, OnsetHigh: is.at, Ended: is.at,
+		Size: part, SizeLow: part - 1.645*se, SizeHigh: part + 1.645*se, SizeUnit: "1", Confidence: confidence,
+		ConfusableWith: row.Others(), Action: row.Action(""),
+		Evidence: "The filter's resistance, corrected for flow and the air's viscosity, fell between two runs by less than a cleaning does.",
 	}
-	return after < lostBelow*low
+	f.ID = e.newID(f.Kind, "", is.at)
+	f.Text = fmt.Sprintf("The filter lost %.0f %% of its resistance at once, and the logbook has no entry for it. A part of it may have been cleaned; a small tear, or a hole in its housing, shows no more than that.", 100*part)
+	e.findings = append(e.findings, f)
 }
 
 // entryAbout tells whether the journal has one of the kinds for what happened between two times, or within two days of that:

@@ -18,8 +18,11 @@ type columns struct {
 	trunk    []string // runs that serve several machines, which may be choked
 	channels []string // sensors that the model predicts
 	sensor   []int    // index of each channel among the model's sensors
-	ofFilter []bool   // by channel: it measures the filter's drop
-	meters   []meter  // by channel
+	sensors  []*shop.Sensor
+	ofFilter []bool  // by channel: it measures the filter's drop
+	meters   []meter // by channel
+
+	filterFirst bool // the air meets the filter before the fan
 
 	block0, choke0, fan, gain0 int
 	changes                    int // number of parameters that may change
@@ -29,7 +32,7 @@ type columns struct {
 
 // newColumns lays out the parameters of a collector.
 func newColumns(c *shop.Collector, m *duct.Model) columns {
-	k := columns{zones: zones(c, m)}
+	k := columns{zones: zones(c, m), filterFirst: c.Fan.Position != shop.FanBeforeFilter}
 	k.straddleTap(c)
 	for _, machine := range c.Machines {
 		if len(c.PathOf(machine.Name)) > 0 {
@@ -45,9 +48,9 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 	k.block0 = len(k.zones)
 	k.choke0 = k.block0 + len(k.machines)
 	k.fan = k.choke0 + len(k.trunk)
-	k.gain0 = k.fan + 1
+	k.gain0 = k.fan + 2
 	if k.metered() {
-		k.gain0 += 2
+		k.gain0++
 	}
 	k.changes = k.gain0 + len(k.channels)
 	k.filter, k.density = k.changes, k.changes+1
@@ -59,13 +62,15 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 func (k *columns) addChannels(c *shop.Collector, m *duct.Model) {
 	pressures := 0
 	for i, ch := range m.SensorChannels() {
-		q := c.Sensor(strings.TrimPrefix(ch, c.Name+"/")).Measures
+		s := c.Sensor(strings.TrimPrefix(ch, c.Name+"/"))
+		q := s.Measures
 		known, ok := meterOf(q)
 		if !ok {
 			continue
 		}
 		k.channels = append(k.channels, ch)
 		k.sensor = append(k.sensor, i)
+		k.sensors = append(k.sensors, s)
 		k.ofFilter = append(k.ofFilter, q == shop.FilterDrop)
 		k.meters = append(k.meters, known)
 		if !known.fan {
@@ -187,9 +192,10 @@ func (k *columns) params() []duct.Param {
 	}
 	ps = append(ps, duct.Param{Kind: duct.LogFanSpeed})
 	if k.metered() {
-		ps = append(ps, duct.Param{Kind: duct.LogFanFactor}, duct.Param{Kind: duct.LogThrottle})
+		ps = append(ps, duct.Param{Kind: duct.LogFanFactor})
 	}
 	return append(ps,
+		duct.Param{Kind: duct.LogThrottle},
 		duct.Param{Kind: duct.LogFilter},
 		duct.Param{Kind: duct.LogDensity})
 }
@@ -229,7 +235,7 @@ func (k *columns) kind(col int) changeKind {
 		return chokeChange
 	case col == k.fan:
 		return fanChange
-	case col < k.gain0 && col == k.fan+1:
+	case col < k.gain0-1:
 		return wheelChange
 	case col < k.gain0:
 		return behindChange
@@ -255,6 +261,10 @@ func (k *columns) part(col int) string {
 	}
 	return "sensor:" + k.channels[col-k.gain0]
 }
+
+// hasTwin tells whether a column stands for two parts: air that enters between filter and fan takes from every pressure what a
+// restriction behind the tap does.
+func (k *columns) hasTwin(col int) bool { return k.kind(col) == behindChange && k.filterFirst }
 
 // isLeak tells whether a column is a leak.
 func (k *columns) isLeak(col int) bool { return col < k.block0 }

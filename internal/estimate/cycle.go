@@ -20,6 +20,7 @@ func (e *Estimator) closeDay() {
 			d.drop(e.earlier)
 		}
 	}
+	e.thermometer = e.temperature != ""
 	if e.viewer == nil {
 		e.closeSimple(d)
 		return
@@ -29,6 +30,7 @@ func (e *Estimator) closeDay() {
 		return
 	}
 	e.lendAir(d.obs)
+	e.thermometer = weatherOf(d.obs).temperature
 	if e.cal == nil {
 		e.gather(d)
 		return
@@ -118,6 +120,7 @@ func (e *Estimator) addWeak(i detect.Information, x []float64) {
 func (e *Estimator) take(d *dayData) {
 	d.at = len(e.summary)
 	if e.filterSilent(d) {
+		e.fanRan(d)
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
@@ -125,9 +128,11 @@ func (e *Estimator) take(d *dayData) {
 	e.splitAtCleanings(d)
 	x0 := e.known(d.at)
 	if !e.fitDay(d, x0, e.filter.expect(e, d)) {
+		e.fanRan(d)
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
+	e.cutLull(d, x0)
 	e.cutAtChange(d, x0, e.filter.expect(e, d))
 	e.days = append(e.days, d)
 	e.summary = append(e.summary, Day{})
@@ -141,6 +146,7 @@ func (e *Estimator) take(d *dayData) {
 		e.learnDay(d)
 	}
 	e.airDay(d)
+	e.lullDay(d)
 	e.summary[d.at] = e.describe(d)
 	e.plan(d)
 	e.prepareChecks(d)
@@ -183,9 +189,11 @@ func (e *Estimator) provisional() {
 	e.lendAir(c.obs)
 	c.at = len(e.summary)
 	e.regained(&c)
-	if !e.fitDay(&c, e.known(c.at), e.filter.expect(e, &c)) {
+	x0 := e.known(c.at)
+	if !e.fitDay(&c, x0, e.filter.expect(e, &c)) {
 		return
 	}
+	e.cutLull(&c, x0)
 	e.days = append(e.days, &c)
 	e.look(&c)
 	e.plan(&c)

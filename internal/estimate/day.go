@@ -40,6 +40,7 @@ type dayData struct {
 	scale      float64                      // log of that of the filter's own sensor with which filter was found
 	slope      Value                        // of the log resistance, per hour of fan
 	speed      Value                        // log speed beyond what is known to have changed
+	density    Value                        // log of the air's density over what is taken for it
 	doubt      *mat.SymDense                // covariance of the last part's log resistance, density, speed and each channel's day error
 	innovation float64
 	misfit     float64 // sum of squares behind it
@@ -201,7 +202,9 @@ func (e *Estimator) settlePriors() []float64 {
 		switch e.cols.kind(j) {
 		case leakChange:
 			sd[j] /= 2 * zones // together they may leak half as much as one may when a change is looked for
-		case blockChange, chokeChange:
+		case blockChange:
+			sd[j] = math.Hypot(blockDrift, e.chipsOf(j-e.cols.block0))
+		case chokeChange:
 			sd[j] = blockDrift
 		case wheelChange, behindChange:
 			sd[j] = wheelDrift
@@ -232,7 +235,7 @@ func (s *system) settle(d *dayData) bool {
 		d.filter = append(d.filter, f)
 	}
 	d.slope = value(s.n.slope())
-	d.speed = value(s.n.speed())
+	d.speed, d.density = value(s.n.speed()), value(s.n.density())
 	if d.doubt = nil; d.at >= len(s.e.summary)-1 { // only the last day's is asked for
 		d.doubt = s.doubtOf(chol)
 	}

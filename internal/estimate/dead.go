@@ -19,6 +19,14 @@ const (
 	leastToAsk = 40.0 // Pa that must be expected: below that the rest may be noise
 )
 
+// A difference of pressures whose tube on the high side has come off reads its low side against the room: the whole suction
+// there. A filter so loaded that its drop is as large would leave the ducts next to no suction.
+const (
+	loudShare  = 1.5  // of what the model expects, at least
+	asideNear  = 0.2  // of that suction: how near to it the reading lies
+	othersNear = 0.25 // of what is expected: how near the other taps must be to it
+)
+
 // pulse is how a channel has answered lately.
 type pulse struct {
 	dead, live int
@@ -35,17 +43,49 @@ func (b *faultBook) pulse(e *Estimator, o *observation) {
 	if err != nil {
 		return
 	}
+	answers := make([]answer, len(o.have))
+	for i, c := range o.have {
+		answers[i] = answer{share: o.value[i] / v.pred[c], aside: e.hearsOneSide(o, v, i)}
+	}
 	for i := len(o.have) - 1; i >= 0; i-- {
 		c := o.have[i]
-		if math.Abs(v.pred[c]) < leastToAsk && !e.cols.meters[c].fan {
-			continue
-		}
 		ch := e.cols.channels[c]
-		b.beat(e, ch, o, o.value[i]/v.pred[c])
+		if math.Abs(v.pred[c]) >= leastToAsk || e.cols.meters[c].fan {
+			b.beat(e, ch, o, answers[i])
+		}
 		if b.pulses[ch].out {
 			o.drop(i)
 		}
 	}
+}
+
+// answer is how a channel answers the fan in a run.
+type answer struct {
+	share float64 // of what is expected
+	aside bool    // it reads one of its sides alone
+}
+
+// dead tells whether no fan and no duct makes a channel read so.
+func (a answer) dead() bool { return a.share < deadShare || a.aside }
+
+// hearsOneSide tells whether the i-th channel of a run reads the whole suction at its low side while the other taps read about
+// what they should.
+func (e *Estimator) hearsOneSide(o *observation, v *view, i int) bool {
+	c := o.have[i]
+	if !(o.value[i] > loudShare*v.pred[c]) || !(math.Abs(o.value[i]/v.aside[c]-1) < asideNear) {
+		return false
+	}
+	others := 0
+	for k, other := range o.have {
+		switch {
+		case k == i || e.cols.meters[other].fan || math.Abs(v.pred[other]) < leastToAsk:
+		case math.Abs(o.value[k]/v.pred[other]-1) > othersNear:
+			return false
+		default:
+			others++
+		}
+	}
+	return others > 0
 }
 
 // drop leaves the i-th channel out of an observation.
@@ -55,16 +95,16 @@ func (o *observation) drop(i int) {
 	o.se = slices.Delete(slices.Clone(o.se), i, i+1)
 }
 
-// beat takes in by how much of what is expected a channel answered in a run.
-func (b *faultBook) beat(e *Estimator, ch string, o *observation, share float64) {
+// beat takes in how a channel answered in a run.
+func (b *faultBook) beat(e *Estimator, ch string, o *observation, a answer) {
 	p := b.pulses[ch]
 	switch {
-	case share < deadShare:
+	case a.dead():
 		if p.dead == 0 {
 			p.from = o.run.Start
 		}
 		p.dead, p.live = p.dead+1, 0
-	case share > liveShare:
+	case a.share > liveShare:
 		p.dead, p.live = 0, p.live+1
 	}
 	if p.out && p.live >= deadRuns {
@@ -78,20 +118,23 @@ func (b *faultBook) beat(e *Estimator, ch string, o *observation, share float64)
 		e.open.forget(slices.Index(e.cols.channels, ch), zeroTrack{at: p.from, boot: o.run.Boot})
 	}
 	if p.out && p.dead > 0 {
-		e.tellDead(ch, share, o.run.At)
+		e.tellDead(ch, a, o.run.At)
 	}
 }
 
 // tellDead raises the finding of a channel that does not answer the fan.
-func (e *Estimator) tellDead(ch string, share float64, at time.Time) {
+func (e *Estimator) tellDead(ch string, a answer, at time.Time) {
 	words := "reads next to nothing while the fan runs: its tube has come off or is shut, or the sensor is dead"
-	if share < -deadShare {
+	switch {
+	case a.aside:
+		words = "reads the whole suction on one of its sides, while the other sensors read as they should: the tube at its other side has come off, is split or is shut"
+	case a.share < -deadShare:
 		words = "reads the wrong way while the fan runs: its tubes are swapped, or one of them has come off"
 	}
 	if !e.isPressure(ch) {
 		words = "reads next to nothing while the pressures say that the fan runs: it is dead, or no longer at the fan"
 	}
-	e.raiseFault(finding.SensorDisagrees, ch, at, share, "1",
+	e.raiseFault(finding.SensorDisagrees, ch, at, a.share, "1",
 		fmt.Sprintf("Sensor %s %s. It is left out of the estimate.", ch, words))
 }
 

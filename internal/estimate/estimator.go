@@ -24,6 +24,7 @@ type Estimator struct {
 
 	temperature, barometer, humidity string // channels, "" if not measured
 	usualTemperature, usualPressure  usual
+	thermometer                      bool // the room's temperature was read on the last day
 
 	cols   columns   `checkpoint:"-"`
 	viewer *viewer   `checkpoint:"-"` // nil: no drawing
@@ -52,8 +53,9 @@ type Estimator struct {
 	changes  []*change
 	level    detect.Level // of the total new leakage
 	scatter  scatter
-	hoods    hoods // from use to use within a day
-	hoodDays hoods // from day to day
+	hoods    hoods     // from use to use within a day
+	hoodDays hoods     // from day to day
+	chips    []float64 // by machine: see hearChips
 	baseInfo detect.Information
 	seen     []bool // by zone: the baseline could have seen a leak there
 
@@ -71,6 +73,7 @@ type Estimator struct {
 	plainUsed       bool         // some gates were not known before there was a baseline
 	perhaps         perhaps      // a gate stands open that is told shut
 	toldFilter      toldFilter   // by the runs that read as their gates are told
+	lull            lull         // what the fan has lost for a part of a day
 	guessed, unsure int          // runs of the open day whose gates were not known: told surely, and not
 
 	entries   []journal.Entry
@@ -141,6 +144,7 @@ func (e *Estimator) readDrawing() error {
 	}
 	e.viewer, e.cols = v, v.cols
 	e.hoods, e.hoodDays = newHoods(len(v.cols.machines), hoodPrior, hoodLeast), newHoods(len(v.cols.machines), hoodDayPrior, hoodDayLeast)
+	e.chips = make([]float64, len(v.cols.machines))
 	e.plain = e.newPlain()
 	return nil
 }
@@ -229,6 +233,7 @@ func (e *Estimator) Run(r steady.Run) {
 	if e.faults.pulse(e, &o); len(o.have) == 0 || e.leftOpen(&o) {
 		return
 	}
+	e.hearChips(&o)
 	o.at = 0
 	if len(d.obs) > 0 {
 		o.at = d.obs[len(d.obs)-1].at + r.FanHours

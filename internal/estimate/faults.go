@@ -68,10 +68,14 @@ const (
 // zero looks at the zeros that a still stretch brought.
 func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 	for _, s := range r.Channels {
-		if !e.isPressure(s.Channel) || !s.Still() {
+		if !e.isPressure(s.Channel) {
 			continue
 		}
 		z, had := b.zeros[s.Channel]
+		far := had && math.Abs(s.Mean-z.last) > zeroRefused+4*s.SE // no comparison holds for NaN
+		if !s.Still() && !far {                                    // water that swings in a tube, or air that moves, is no zero, but may be far from one
+			continue
+		}
 		if !had {
 			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, at: r.End, boot: r.Boot, n: 1}
 			continue
@@ -175,6 +179,15 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 		t.hear(r, s.SD/usual, min(max(air, quietest), 1), max(air, 1))
 		e.tellNoise(s.Channel, t, s.SD/usual, r.At)
 	}
+}
+
+// usual returns the standard deviation of a channel's samples in a gate set as it was at first, and whether that is known.
+func (b *faultBook) usual(channel, set string) (float64, bool) {
+	t := b.tracks[channel]
+	if t == nil || t.count[set] < noiseLearn || t.sum[set] < leastNoisePa*t.count[set] {
+		return 0, false
+	}
+	return t.sum[set] / t.count[set], true
 }
 
 // tellNoise tells of a channel whose noise has been other than usual for some runs, and of one whose noise is as usual again.

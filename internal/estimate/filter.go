@@ -13,6 +13,7 @@ type filterState struct {
 	hours  float64       // fan hours in all
 	days   []workday     // the last days, for how much the fan runs
 	baseSE float64       // standard error of the baseline's log resistance
+	usual  Value         // loading per fan hour while it loads much faster than that; zero: it does not
 }
 
 // filterPoint is the resistance at one moment, over the shop file's clean value.
@@ -23,6 +24,7 @@ type filterPoint struct {
 	from  time.Time // when the first of its runs began
 	at    time.Time // when the last one ended
 	log   Value
+	humid float64 // relative humidity of the room over its runs; NaN: not measured
 }
 
 // floor is what one cleaning left behind.
@@ -45,6 +47,9 @@ const (
 	cleaningSigma = 4.0
 	lostBelow     = 0.82 // of the lowest floor: a cleaning does not do that, a tear does
 	lostUnknown   = 0.65 // of the shop file's clean value, where no cleaning has been seen yet
+	partOfIt      = 0.2  // a fall by less, to more than aboveFloor times what cleanings leave, is none
+	aboveFloor    = 1.15
+	notLoaded     = 0.8 // of where the last one came, or of the limit: a filter that is not due
 )
 
 // expect returns where the resistance is likely to be on a day.
@@ -105,11 +110,11 @@ func pooled(v []Value) Value {
 func (e *Estimator) filterDay(d *dayData) {
 	f := &e.filter
 	for p, v := range d.filter {
-		if v.SE > filterBlind {
-			continue // its drop was not read: nothing is known
+		if v.SE > filterBlind || e.faint() {
+			continue // its drop was not read, or at a fan of which no law is known: nothing is known
 		}
 		hours, from, at := partSpan(d, p)
-		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, from: from, at: at, log: v}
+		pt := filterPoint{day: d.at, part: p, hours: f.hours + hours, from: from, at: at, log: v, humid: e.humidIn(d, p)}
 		if n := len(f.points); n > 0 && e.cal != nil {
 			e.compare(f.points[n-1], pt)
 		}
@@ -118,14 +123,26 @@ func (e *Estimator) filterDay(d *dayData) {
 			f.points = f.points[1:]
 		}
 	}
-	f.hours += d.fanHours
-	if at := d.obs[len(d.obs)-1].run.At; !at.IsZero() {
-		f.days = append(f.days, workday{at: at, hours: d.fanHours})
-		if len(f.days) > 60 {
-			f.days = f.days[1:]
-		}
-	}
+	e.fanRan(d)
 	e.watchRecovery()
+	e.watchLoading()
+}
+
+// fanRan counts a day's hours of the fan, in which dust came whether the filter was read or not.
+func (e *Estimator) fanRan(d *dayData) {
+	f := &e.filter
+	f.hours += d.fanHours
+	at := e.lastAt
+	if n := len(d.obs); n > 0 {
+		at = d.obs[n-1].run.At
+	}
+	if at.IsZero() {
+		return
+	}
+	f.days = append(f.days, workday{at: at, hours: d.fanHours})
+	if len(f.days) > 60 {
+		f.days = f.days[1:]
+	}
 }
 
 // refreshFilter takes the resistance of days that were fitted again into the record.
@@ -160,5 +177,5 @@ func partSpan(d *dayData, part int) (hours float64, from, to time.Time) {
 // ratio turns a log resistance into a ratio to the baseline.
 func (e *Estimator) ratio(v Value) Value {
 	r := math.Exp(v.V - e.cal.logFilter)
-	return Value{V: r, SE: r * math.Hypot(v.SE, e.filter.baseSE)}
+	return Value{V: r, SE: r * math.Hypot(math.Hypot(v.SE, e.filter.baseSE), e.viscosityError())}
 }

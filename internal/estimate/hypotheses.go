@@ -73,7 +73,7 @@ func (e *Estimator) priorWeight(col int) float64 {
 		if k.metered() {
 			return 0.07
 		}
-		return 0.11
+		return 0.09
 	case wheelChange, behindChange:
 		return 0.02
 	}
@@ -82,9 +82,9 @@ func (e *Estimator) priorWeight(col int) float64 {
 
 // directions is the number of independent questions that the scan asks of the record: far fewer than hypotheses, since
 // neighbouring zones look nearly alike. Two profiles of the trunk and of each drop; the loss of each drop and of the
-// trunk, fan, each sensor.
+// trunk, the fan and what lies behind the tap, each sensor.
 func (e *Estimator) directions() int {
-	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 2 + len(e.cols.channels)
+	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 3 + len(e.cols.channels)
 }
 
 // workingDays is how many days of fan sessions a year has.
@@ -116,7 +116,11 @@ func (e *Estimator) matters(s *detect.Score, hyps []detect.Hypothesis) bool {
 	if s.Profile == detect.Ramp {
 		size *= youngest // what it will be soon: growth is told by where it leads
 	}
-	return size >= e.least(col)
+	least := e.least(col)
+	if e.cols.kind(col) == blockChange {
+		least = max(least, chipsTimes*e.chipsOf(col-e.cols.block0))
+	}
+	return size >= least
 }
 
 // leastLeak is the share of the leak that the shop wants to be told of below which not even a line is written: what no

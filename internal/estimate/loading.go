@@ -30,8 +30,9 @@ type loadLine struct {
 }
 
 // line fits the walk by generalised least squares; past cycles are a prior for its slope.
-func (e *Estimator) line() loadLine {
-	pts := e.filter.points
+func (e *Estimator) line() loadLine { return e.lineOf(e.filter.points) }
+
+func (e *Estimator) lineOf(pts []filterPoint) loadLine {
 	if len(pts) > linePoints {
 		pts = pts[len(pts)-linePoints:]
 	}

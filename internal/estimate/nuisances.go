@@ -25,10 +25,12 @@ const (
 // that doubles in a hundred hours.
 const slopePrior = 0.01
 
-// The correlation of a day's errors with those of the day before, and of the weather's.
+// The correlation of a day's errors with those of the day before, of the weather's, and of the season's in a room without a
+// thermometer: weeks in which no mean makes it better known.
 const (
 	errorCorrelation   = 0.5
 	weatherCorrelation = 0.75
+	seasonCorrelation  = 0.97
 )
 
 // spanFactor is what errors that are correlated by ρ from one day to the next do to the mean of n days, over what

@@ -116,7 +116,7 @@ func (e *Estimator) addJitter(cov *mat.SymDense, o *observation, v *view) {
 		if guessed(o) {
 			sd = guessedHood
 		}
-		add(e.cols.block0+m, sd)
+		add(e.cols.block0+m, math.Hypot(sd, e.chipsOf(m)))
 	}
 	add(e.cols.fan, speedJitter)
 }

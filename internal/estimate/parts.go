@@ -36,12 +36,8 @@ const (
 // cutAtChange keeps one part of a day in whose middle something changed at once, such as a hose that came off: the part
 // after it, if it has enough runs. A mean of two states fits neither, and would pass for something else.
 func (e *Estimator) cutAtChange(d *dayData, x0 []float64, from float64) {
-	usual := e.scatter.within / max(e.scatter.nWithin, 1)
-	if e.scatter.nWithin < 3 {
-		usual = 1
-	}
 	n := len(d.obs)
-	if math.IsNaN(d.innovation) || d.innovation < oddDay*max(usual, 0.3) || n < 2*leastInPart {
+	if !e.isOdd(d) || n < 2*leastInPart {
 		return
 	}
 	best, at := d.misfit-oddGain, -1
@@ -70,6 +66,15 @@ func (e *Estimator) cutAtChange(d *dayData, x0 []float64, from float64) {
 	*d = *kept
 }
 
+// isOdd tells whether the runs of a day fit each other worse than those of this shop do.
+func (e *Estimator) isOdd(d *dayData) bool {
+	usual := e.scatter.within / max(e.scatter.nWithin, 1)
+	if e.scatter.nWithin < 3 {
+		usual = 1
+	}
+	return d.innovation >= oddDay*max(usual, 0.3)
+}
+
 // partOf returns a copy of a day with some of its runs.
 func (e *Estimator) partOf(d *dayData, from, to int) *dayData {
 	c := *d
@@ -95,16 +100,7 @@ func (e *Estimator) roughFilter(d *dayData) []Value {
 			if o.set.kind == steady.Closed {
 				continue // a new leak there would look like a filter that was cleaned afterwards
 			}
-			st := &state{logFilter: g, params: x0, globals: e.cal.globals}
-			v, at, atAir, err := e.viewer.at(o.set, st, o.air)
-			if err != nil {
-				continue
-			}
-			bias := append([]float64(nil), e.biasOf(o.set.key)...)
-			for c := range bias {
-				bias[c] = (1+bias[c])*v.scaled(&e.cols, c, st, at) - 1
-			}
-			lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set), nil)
+			lin, ok := e.row(o, x0, g)
 			if !ok {
 				continue
 			}
@@ -120,6 +116,20 @@ func (e *Estimator) roughFilter(d *dayData) []Value {
 		}
 	}
 	return out
+}
+
+// row returns what one run says by itself, about what is known to have changed and a log resistance.
+func (e *Estimator) row(o *observation, x0 []float64, logFilter float64) (linear, bool) {
+	st := &state{logFilter: logFilter, params: x0, globals: e.cal.globals}
+	v, at, atAir, err := e.viewer.at(o.set, st, o.air)
+	if err != nil {
+		return linear{}, false
+	}
+	bias := append([]float64(nil), e.biasOf(o.set.key)...)
+	for c := range bias {
+		bias[c] = (1+bias[c])*v.scaled(&e.cols, c, st, at) - 1
+	}
+	return e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set), nil)
 }
 
 // splitRange finds the best place to divide runs from..to, marks it, and looks on both sides.

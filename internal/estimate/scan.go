@@ -26,7 +26,8 @@ func (e *Estimator) scan() {
 }
 
 // class numbers the kinds of change that are one and the same to a person: a leak, wherever it is; chips in the trunk,
-// wherever they lie; what leaves the fan less pressure at its speed; the drop of one machine, the fan's speed, one sensor.
+// wherever they lie; what leaves the fan less pressure at its speed, and where nobody reads the fan its speed too; the drop of one
+// machine, the fan's speed, one sensor.
 func (e *Estimator) class(col int) int {
 	switch e.cols.kind(col) {
 	case leakChange:
@@ -35,6 +36,10 @@ func (e *Estimator) class(col int) int {
 		return -2
 	case wheelChange, behindChange:
 		return -3
+	case fanChange:
+		if !e.cols.metered() {
+			return -3
+		}
 	}
 	return col
 }

@@ -36,6 +36,7 @@ type scene struct {
 	faults  []plant.Fault
 	work    func(*plant.WorkOptions) // changes the habits; nil: ordinary ones
 	built   func(*plant.Options)     // and the plant; nil: of ordinary care
+	read    func(*trial.Record)      // and how it is read; nil: means of half a minute
 	shop    func() (*shop.Shop, error)
 	told    func(*shop.Shop) // makes less of the shop that the watch is told of; nil: it knows all
 	entries []journal.Entry
@@ -99,6 +100,9 @@ func (sc scene) play() (*lived, error) {
 	}
 	if sc.built != nil {
 		sc.built(&r.Plant)
+	}
+	if sc.read != nil {
+		sc.read(r)
 	}
 	known, err := sc.shop()
 	if err != nil {

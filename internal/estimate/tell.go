@@ -167,7 +167,7 @@ func (e *Estimator) places(c *change) []finding.Place {
 			}
 		case at < 0 && p >= 0.02:
 			leaders = append(leaders, j)
-			out = append(out, finding.Place{Part: e.cols.part(j), Probability: p})
+			out = append(out, e.place(c, j, p))
 		default:
 			other += p
 		}

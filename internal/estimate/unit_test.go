@@ -190,7 +190,7 @@ func TestWordsOfPlaces(t *testing.T) {
 		"open-side:tenoner": "tenoner's side of its gate",
 		"blockage:tenoner":  "a change in the drop of tenoner",
 		"sensor:main/drop":  "sensor main/drop",
-		"fan":               "fan",
+		"fan":               "the fan's speed",
 	} {
 		assert.Equal(t, want, partWords(part))
 	}

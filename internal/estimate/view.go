@@ -29,6 +29,7 @@ const (
 // with each column.
 type view struct {
 	pred     []float64   // by channel
+	aside    []float64   // by channel: what it reads with the room at its high side; NaN where that is nothing of its own
 	jac      [][]float64 // [channel][columns.all], relative
 	globals  [][3]float64
 	machines []int       // columns of the blockages of the machines that draw air
@@ -186,9 +187,32 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 	st.FanSpeed = math.Exp(s.params[v.cols.fan])
 	if v.cols.metered() {
 		st.FanFactor *= math.Exp(s.params[v.cols.fan+1])
-		st.Throttle = math.Exp(s.params[v.cols.fan+2])
 	}
+	st.Throttle = math.Exp(s.params[v.cols.gain0-1])
 	return st
+}
+
+// lowSide returns the suction at the low side of a sensor, in Pa: behind the filter or the separator, at the static holes of a
+// pitot tube. It is NaN for a sensor whose low side is the room, or all but the room.
+func (v *viewer) lowSide(res *duct.Result, s *shop.Sensor) float64 {
+	switch s.Measures {
+	case shop.VelocityPressure:
+		for _, r := range res.Runs {
+			if r.Name == s.Run && s.TapAt == shop.AtStart {
+				return -r.StaticStart
+			} else if r.Name == s.Run {
+				return -r.StaticEnd
+			}
+		}
+		return -res.InletStatic
+	case shop.FilterDrop:
+		if v.cols.filterFirst {
+			return -res.InletStatic + res.SeparatorLoss + res.FilterDrop
+		}
+	case shop.SeparatorDrop:
+		return -res.InletStatic + res.SeparatorLoss
+	}
+	return math.NaN()
 }
 
 // times puts a factor upon what stands under a name.
@@ -254,6 +278,7 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 			gl[j] = sens[si][nModel+2+j] / p
 		}
 		w.pred = append(w.pred, p)
+		w.aside = append(w.aside, v.lowSide(res, k.sensors[c]))
 		w.jac = append(w.jac, row)
 		w.globals = append(w.globals, gl)
 		if v.learning {

@@ -121,13 +121,28 @@ func weatherOf(obs []observation) weather {
 // densityError returns the relative standard error of the density that airOf gives, in the mean of n days times √n; n = 0
 // of many.
 func (w weather) densityError(n int) float64 {
-	t, p, h := 0.02, 0.009, 0.002 // 6 K of season and shop heating; 9 hPa of weather; humidity (common practice, no source)
-	measured := 0.0               // a sensor's error does not last for days as the weather does
+	t, p, h := unknownWarmth/usualRoom, 0.009, 0.002 // 9 hPa of weather; humidity (common practice, no source)
+	measured := 0.0                                  // a sensor's error does not last for days as the weather does
 	if w.temperature {
 		t, measured = 0, math.Hypot(measured, 0.003)
 	}
 	if w.barometer {
 		p, measured = 0, math.Hypot(measured, 0.002)
 	}
-	return math.Hypot(math.Sqrt(spanFactor(n, weatherCorrelation))*math.Hypot(math.Hypot(t, p), h), measured)
+	t *= math.Sqrt(spanFactor(n, seasonCorrelation))
+	return math.Hypot(math.Hypot(math.Sqrt(spanFactor(n, weatherCorrelation))*math.Hypot(p, h), t), measured)
+}
+
+const (
+	unknownWarmth = 6.0   // K, of season and of how the shop is heated, which nobody measures (common practice, no source)
+	usualRoom     = 291.0 // K
+)
+
+// viscosityError returns the relative standard error of the air's viscosity, which goes with the 0.7th power of the temperature
+// (White, Viscous Fluid Flow, table 1-2, from memory): as much passes for the filter's resistance.
+func (e *Estimator) viscosityError() float64 {
+	if e.thermometer {
+		return 0
+	}
+	return 0.7 * unknownWarmth / usualRoom
 }

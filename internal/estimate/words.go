@@ -100,6 +100,12 @@ func (e *Estimator) advise(f *finding.Finding, c *change) {
 
 // behindWords writes the words of a fan that makes less of its speed.
 func (e *Estimator) behindWords(f *finding.Finding) {
+	if !e.cols.metered() {
+		f.Text = fmt.Sprintf("All pressures changed together, the more the more air flows: at much air %.0f %% of the fan's pressure is left (between %.0f and %.0f %%), since about %s. Where: %s. The fan's power or speed, which nobody reads, would tell more surely.",
+			100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset), placeWords(f.Where))
+		f.Evidence = "Every gate set shows it, those with much air more than those with little; a slow fan would show in all alike."
+		return
+	}
 	f.Text = fmt.Sprintf("The fan turns as fast as at the baseline and leaves %.0f %% of the pressure that it did (between %.0f and %.0f %%), since about %s. Where: %s.",
 		100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset), placeWords(f.Where))
 	f.Evidence = "All pressures changed together, and the fan's own power or speed did not change as with a slow fan."
@@ -192,10 +198,14 @@ func partWords(part string) string {
 		return fmt.Sprintf("chips in run %q", name)
 	case "inlet":
 		return fmt.Sprintf("the inlet of collector %q, its separator or the lid of its bin", name)
+	case "fan":
+		return "the fan's speed"
 	case "fan-wheel":
 		return "the fan's wheel: caked, worn or turning backwards"
 	case "behind-tap":
 		return "a restriction between the last tap and the outlet"
+	case "clean-side":
+		return "air that enters between filter and fan"
 	case "sensor":
 		return fmt.Sprintf("sensor %s", name)
 	}

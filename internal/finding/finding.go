@@ -13,6 +13,7 @@ const (
 	FilterDue            Kind = "filter-due"
 	FilterCleaned        Kind = "filter-cleaned"
 	FilterNotRecovering  Kind = "filter-not-recovering"
+	FilterLoadsFast      Kind = "filter-loads-fast"
 	FilterLostResistance Kind = "filter-lost-resistance"
 	NewLeak              Kind = "new-leak"
 	GrowingLeak          Kind = "growing-leak"
@@ -51,8 +52,8 @@ const (
 )
 
 // Place is one candidate for where something is. Part is qualified as in "run:NAME", "seat:GATE", "drop:GATE",
-// "open-side:MACHINE", "blockage:MACHINE", "choked:RUN", "fan", "fan-wheel", "behind-tap", "none", "several" or "other". Members names what a group holds that cannot
-// be told apart.
+// "open-side:MACHINE", "blockage:MACHINE", "choked:RUN", "fan", "fan-wheel", "behind-tap", "clean-side", "none", "several" or
+// "other". Members names what a group holds that cannot be told apart.
 type Place struct {
 	Part        string   `json:"part"`
 	Members     []string `json:"members,omitempty"`

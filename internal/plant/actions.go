@@ -51,6 +51,7 @@ func (d *day) use(i int, t time.Duration) {
 		d.add(Event{At: t, Kind: GateEvent, Name: d.w.gates[g], On: true})
 	}
 	d.inUse = append(d.inUse, i)
+	d.uses = append(d.uses, use{machine: i, from: t})
 }
 
 // pick draws a machine that is not in use and shares no selector with one that is; -1 if there is none.
@@ -95,6 +96,11 @@ func (d *day) free(i int) bool {
 func (d *day) stop(t time.Duration, k int) {
 	i := d.inUse[k]
 	d.inUse = slices.Delete(d.inUse, k, k+1)
+	for u := range d.uses {
+		if d.uses[u].machine == i {
+			d.uses[u].end(t)
+		}
+	}
 	if m := &d.w.machines[i]; len(m.gates) == 0 {
 		for _, sp := range m.ports {
 			name := d.w.selects[sp[0]]

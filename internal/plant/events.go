@@ -27,7 +27,15 @@ const (
 	ReverseEvent                   // Value: 1 the fan turns backwards, 0 as it should
 	ZeroEvent                      // Name of the channel, Value: Pa beside its ordinary drift
 	PlugEvent                      // Name of the channel, Value: 1 plugged, 0 free
-	TearEvent                      // in Fault only: the filter tears; see Fault.Size
+	SideEvent                      // Name of the channel, Value: 1 its high side is shut off from the air, -1 its low side, 0 neither
+	ChipEvent                      // Name of the machine, Value: factor of the chips in its drop on the drop's losses
+
+	// In Fault only; see Fault.Size.
+	TearEvent      // the filter tears
+	DustEvent      // the filter loads faster
+	WarmEvent      // the room is warmer
+	BarometerEvent // the barometer stands otherwise
+	HumidEvent     // the room's air is damper
 )
 
 // Event is one thing that happens on a day.
@@ -73,26 +81,36 @@ func (p *Plant) Apply(e Event) error {
 		p.SetZero(e.Name, e.Value)
 	case PlugEvent:
 		p.Plug(e.Name, e.Value != 0)
+	case SideEvent:
+		p.ShutSide(e.Name, int(e.Value))
+	case ChipEvent:
+		return p.SetChips(e.Name, e.Value)
 	default:
 		return fmt.Errorf("plant %q: an event of kind %d cannot happen", p.c.Name, e.Kind)
 	}
 	return nil
 }
 
-// Fault is something that goes wrong on a day and may get worse.
+// Fault is something that goes wrong on a day and may get worse. What is in Fault only, and chips, are so from that day's
+// midnight on.
 type Fault struct {
-	Day    int           // number of the day, as in Workdays.Day
-	At     time.Duration // since that day's midnight
-	Kind   EventKind     // LeakEvent, BlockEvent, RunBlockEvent, SpeedEvent, RestrictEvent, ReverseEvent, ZeroEvent, PlugEvent or TearEvent
-	Name   string        // as in Event
-	Size   float64       // as Event.Value on the first day; of a tear its conductance against the clean filter's
-	PerDay float64       // by how much Size grows each calendar day
-	Until  int           // day on whose morning it is mended; 0: never
+	Day   int           // number of the day, as in Workdays.Day
+	At    time.Duration // since that day's midnight
+	Lasts time.Duration // for how long it is so on each day, from At; 0: until it is mended
+	Kind  EventKind     // from LeakEvent on
+	Name  string        // as in Event; of chips "": every machine
+	// Size is as Event.Value on the first day. Of a tear it is its conductance against the clean filter's; of dust how many times as
+	// fast the filter loads; of the air K, Pa and parts of 1 of relative humidity beside the season's; of chips the factor while a
+	// machine cuts.
+	Size   float64
+	PerDay float64 // by how much Size grows each calendar day
+	Until  int     // day on whose morning it is mended; 0: never
 }
 
 // mended is the value of a kind at which nothing is wrong.
 func mended(k EventKind) float64 {
-	if k == BlockEvent || k == RunBlockEvent || k == SpeedEvent {
+	switch k {
+	case BlockEvent, RunBlockEvent, SpeedEvent, ChipEvent, DustEvent:
 		return 1
 	}
 	return 0
@@ -106,22 +124,37 @@ func (f *Fault) on(day int) (size float64, there bool) {
 	return f.Size + f.PerDay*float64(day-f.Day), true
 }
 
-// event returns what a fault does on a day, if anything. What grows is moved every morning.
-func (f *Fault) event(day int) (Event, bool) {
-	if f.Kind == TearEvent {
-		return Event{}, false
+// events returns what a fault does on a day, if anything. What grows is moved every morning.
+func (f *Fault) events(day int) []Event {
+	if f.Kind >= ChipEvent {
+		return nil
 	}
 	size, there := f.on(day)
 	e := Event{Kind: f.Kind, Name: f.Name, Value: size}
 	switch {
+	case there && f.Lasts > 0:
+		e.At = f.At
+		over := Event{At: f.At + f.Lasts, Kind: f.Kind, Name: f.Name, Value: mended(f.Kind)}
+		return []Event{e, over}
 	case there && day == f.Day:
 		e.At = f.At
-		return e, true
+		return []Event{e}
 	case there && f.PerDay != 0, f.Until > 0 && day == f.Until:
 		e.At = time.Minute
-		return e, true
+		return []Event{e}
 	}
-	return e, false
+	return nil
+}
+
+// inAll returns the sum over those faults of a kind that are there on a day.
+func inAll(faults []Fault, kind EventKind, day int) float64 {
+	sum := 0.0
+	for i := range faults {
+		if size, there := faults[i].on(day); there && faults[i].Kind == kind {
+			sum += size
+		}
+	}
+	return sum
 }
 
 // torn returns the resistance of a filter that has torn, as a hole beside the medium.

@@ -81,7 +81,7 @@ func (w *Workdays) fanRuns(d *day) []stretch {
 const cleaningTime = 6*time.Hour + 40*time.Minute
 
 // loadDay takes the filter through a day: it may be cleaned, and its resistance grows with the fan's time and the day's
-// dust, which is told every ten minutes.
+// dust, which is told every ten minutes, or as often as pulses need.
 func (w *Workdays) loadDay(n int, s load, fan []stretch, tell func(Event)) load {
 	r := w.stream(n, filterStream)
 	dust := lognormal(r, w.o.LoadJitter) / math.Exp(w.o.LoadJitter*w.o.LoadJitter/2)
@@ -89,6 +89,9 @@ func (w *Workdays) loadDay(n int, s load, fan []stretch, tell func(Event)) load 
 	growth := (w.o.CleanAt - 1) / (w.o.LoadingDays * usualHours) * dust // per hour of the fan
 	if w.busyDay(n) {
 		growth *= usualHours / 24
+	}
+	if f := inAll(w.o.Faults, DustEvent, n); f > 0 {
+		growth *= f
 	}
 	value := func(at time.Duration, kind EventKind) {
 		tell(Event{At: at, Kind: kind, Value: torn(s.ratio, w.o.Faults, n)})
@@ -99,11 +102,15 @@ func (w *Workdays) loadDay(n int, s load, fan []stretch, tell func(Event)) load 
 		s.ratio, s.waiting = 1+s.stuck+leaves, -1
 		value(cleaningTime, CleanedEvent)
 	}
+	step := 10 * time.Minute
+	if w.o.Pulse > 0 {
+		step = w.o.Pulse / pulseSteps
+	}
 	for _, run := range fan {
 		for at := run.from; at < run.to; {
-			next := min(run.to, at+10*time.Minute)
+			next := min(run.to, at+step)
 			s.ratio += growth * (next - at).Hours()
-			value(next, FilterEvent)
+			tell(Event{At: next, Kind: FilterEvent, Value: torn(w.pulsed(next, s.ratio), w.o.Faults, n)})
 			at = next
 		}
 	}
@@ -111,6 +118,19 @@ func (w *Workdays) loadDay(n int, s load, fan []stretch, tell func(Event)) load 
 		s.wait(w.o.CleanAt, patience)
 	}
 	return s
+}
+
+// pulseSteps is in how many steps the resistance climbs back between two pulses.
+const pulseSteps = 5
+
+// pulsed returns the resistance, at a time of day, of a filter that is cleaned by pulses while the fan runs: at each it falls by
+// a share, and climbs back to ratio until the next.
+func (w *Workdays) pulsed(at time.Duration, ratio float64) float64 {
+	if w.o.Pulse <= 0 {
+		return ratio
+	}
+	left := 1 - float64(at%w.o.Pulse)/float64(w.o.Pulse)
+	return ratio * (1 - w.o.PulseShare*left)
 }
 
 // wait thinks of cleaning at the end of a day.

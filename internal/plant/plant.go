@@ -58,6 +58,7 @@ type machine struct {
 	entry         int      // segment that its air enters by
 	block, jitter float64
 	usedToday     bool
+	chips         float64 // factor on the drop's losses of what it carries just now
 }
 
 // New builds the plant with its errors. It fails where the collector has no drawing, or one that is not one piece, or
@@ -175,7 +176,7 @@ func (p *Plant) asBuilt() {
 // findMachines follows the ducts from each machine to the collector.
 func (p *Plant) findMachines() error {
 	for _, m := range p.c.Machines {
-		found := machine{name: m.Name, entry: -1, block: 1, jitter: 1}
+		found := machine{name: m.Name, entry: -1, block: 1, jitter: 1, chips: 1}
 		for i, r := range p.c.Network.Runs {
 			if r.From.Kind == shop.EndMachine && r.From.Name == m.Name {
 				p.follow(&found, i)

@@ -51,6 +51,9 @@ func (p *Plant) readTaps(mean, noise []float64) {
 	for i, t := range p.taps {
 		var local float64 // velocity pressure at the tap, or the drop itself
 		mean[i], local = p.tapMean(t)
+		if t.shut != 0 {
+			mean[i] = t.oneSided(mean[i], p.highSide(t))
+		}
 		if noise == nil {
 			continue
 		}

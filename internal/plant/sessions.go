@@ -21,6 +21,7 @@ type day struct {
 	r      *rand.Rand
 	events []Event
 	inUse  []int          // machines
+	uses   []use          // of machines, in the order of their beginning
 	port   map[string]int // where the hoses hang
 	until  time.Duration  // when the ordinary part of the day ends
 }
@@ -184,6 +185,9 @@ func (d *day) session(s session) {
 
 // shutAll shuts every gate.
 func (d *day) shutAll(t time.Duration) {
+	for i := range d.uses {
+		d.uses[i].end(t)
+	}
 	for _, g := range d.w.gates {
 		d.add(Event{At: t, Kind: GateEvent, Name: g})
 	}

@@ -10,6 +10,7 @@ type solution struct {
 	ratio   float64   // the filter's resistance at which it was solved
 	mean    []float64 // by tap
 	noise   []float64 // by tap, s.d. of turbulence
+	high    []float64 // by tap, the pressure at its high side
 	bySpeed []float64 // d mean/d ln speed
 	byRatio []float64 // d mean/d ln filter resistance
 	truth   Truth
@@ -58,6 +59,9 @@ func (p *Plant) solve() error {
 	}
 	p.known[key] = append(p.known[key][:0], s.q...)
 	p.readTaps(out.mean, out.noise)
+	for i, t := range p.taps {
+		out.high[i] = p.highSide(t)
+	}
 	p.readTruth(&out.truth)
 	return p.slopes()
 }
@@ -92,7 +96,7 @@ func (p *Plant) still() {
 	clear(p.solver.pr)
 	clear(p.solver.leaks)
 	for i, t := range p.taps {
-		out.mean[i], out.noise[i] = p.ambient(t), p.o.StillNoise
+		out.mean[i], out.noise[i], out.high[i] = t.oneSided(p.ambient(t), 0), p.o.StillNoise, 0
 		out.bySpeed[i], out.byRatio[i] = 0, 0
 	}
 	p.readTruth(&out.truth)
@@ -129,7 +133,7 @@ func (p *Plant) factors() {
 			continue
 		}
 		for _, s := range m.drop {
-			p.net.segments[s].factor *= m.block
+			p.net.segments[s].factor *= m.block * m.chips
 		}
 		for _, s := range m.hood {
 			p.net.segments[s].hoodDrop = m.jitter

@@ -86,6 +86,16 @@ func (p *Plant) SetBlock(machine string, factor float64) error {
 	return nil
 }
 
+// SetChips multiplies the losses of a machine's drop by what the chips take that it carries just now.
+func (p *Plant) SetChips(machine string, factor float64) error {
+	i, ok := p.machineAt[machine]
+	if !ok {
+		return fmt.Errorf("plant %q has no machine %q", p.c.Name, machine)
+	}
+	p.machines[i].chips, p.dirty = factor, true
+	return nil
+}
+
 // SetRunBlock multiplies the losses of one run: a plug or a dent in the trunk.
 func (p *Plant) SetRunBlock(run string, factor float64) error {
 	i, ok := p.runAt[run]

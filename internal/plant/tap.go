@@ -22,6 +22,8 @@ type Tap struct {
 	offset   float64 // Pa, a fault set by SetZero
 	day      float64 // relative, this day's unexplained error
 	plugged  bool
+	shut     int     // side that is shut off from the air: 1 the high one, -1 the low one, 0 neither
+	held     float64 // Pa, what stands in it
 	tau      float64 // s, correlation time of turbulence
 	eddy     float64 // standard normal, the turbulence now
 	lagged   float64 // what the sensor has settled to, Pa
@@ -38,7 +40,7 @@ func lognormal(r *rand.Rand, sd float64) float64 { return math.Exp(sd * r.NormFl
 // makeTaps puts up the collector's sensors.
 func (p *Plant) makeTaps() {
 	n := len(p.c.Sensors)
-	p.state = solution{mean: make([]float64, n), noise: make([]float64, n),
+	p.state = solution{mean: make([]float64, n), noise: make([]float64, n), high: make([]float64, n),
 		bySpeed: make([]float64, n), byRatio: make([]float64, n)}
 	for i, s := range p.c.Sensors {
 		t := &Tap{p: p, i: i, sensor: s, channel: p.c.Name + "/" + s.Name, run: -1, rng: p.o.stream(tapStream + uint64(i))}

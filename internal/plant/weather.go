@@ -22,6 +22,7 @@ func (w *Workdays) air(d *day) {
 	room0, baro0 := w.deviation(d.n)
 	room1, baro1 := w.deviation(d.n + 1)
 	base := siteAir(w.o.Site)
+	warmer, stands, damper := inAll(w.o.Faults, WarmEvent, d.n), inAll(w.o.Faults, BarometerEvent, d.n), inAll(w.o.Faults, HumidEvent, d.n)
 	season := math.Sin(2 * math.Pi * float64(w.Date(d.n).YearDay()-110) / 365.25)
 	from, to := 6*time.Hour, 18*time.Hour
 	if w.busyDay(d.n) {
@@ -31,9 +32,9 @@ func (w *Workdays) air(d *day) {
 		x := t.Hours() / 24
 		warm := math.Sin(2 * math.Pi * (x - 0.38))
 		d.add(Event{At: t, Kind: AirEvent, Air: Weather{
-			Temperature: base.Temperature + yearSwing*season + roomSD*(room0*(1-x)+room1*x) + dayRise/2*warm,
-			Pressure:    base.Pressure + barometerSD*(baro0*(1-x)+baro1*x),
-			Humidity:    math.Min(0.9, math.Max(0.2, base.Humidity+humidYear*season-0.03*room0)),
+			Temperature: base.Temperature + yearSwing*season + roomSD*(room0*(1-x)+room1*x) + dayRise/2*warm + warmer,
+			Pressure:    base.Pressure + barometerSD*(baro0*(1-x)+baro1*x) + stands,
+			Humidity:    math.Min(0.95, math.Max(0.2, base.Humidity+humidYear*season-0.03*room0+damper)),
 		}})
 	}
 }

@@ -66,6 +66,7 @@ const (
 	workStream
 	filterStream
 	weatherStream
+	chipStream
 )
 
 // stream returns the random numbers of a day for a purpose.
@@ -85,10 +86,11 @@ func (w *Workdays) Day(n int) []Event {
 	w.loadDay(n, before, w.fanRuns(d), d.add)
 	d.add(Event{At: 0, Kind: DayEvent})
 	for i := range w.o.Faults {
-		if e, ok := w.o.Faults[i].event(n); ok {
+		for _, e := range w.o.Faults[i].events(n) {
 			d.add(e)
 		}
 	}
+	w.cut(d)
 	w.air(d)
 	slices.SortStableFunc(d.events, byTime)
 	return d.events

@@ -36,6 +36,9 @@ type WorkOptions struct {
 	Residue     float64 // what a cleaning leaves for good, in units of the clean resistance, about
 	FirstRatio  float64 // filter resistance on the first morning
 
+	Pulse      time.Duration // between two pulses that clean the filter while the fan runs; 0: it has none
+	PulseShare float64       // by which the resistance falls at each and climbs back until the next
+
 	Busy   time.Time // from here on somebody always works: around the clock, a change about every minute; zero: never
 	Faults []Fault
 }
