@@ -266,5 +266,11 @@ func (k *columns) part(col int) string {
 // restriction behind the tap does.
 func (k *columns) hasTwin(col int) bool { return k.kind(col) == behindChange && k.filterFirst }
 
+// isScale tells whether a column is the scale of a sensor that the other sensors can judge. The filter's own cannot be
+// told from its resistance.
+func (k *columns) isScale(col int) bool {
+	return k.kind(col) == scaleChange && col < k.changes && !k.ofFilter[col-k.gain0]
+}
+
 // isLeak tells whether a column is a leak.
 func (k *columns) isLeak(col int) bool { return col < k.block0 }

@@ -37,7 +37,6 @@ type dayData struct {
 	info       detect.Information           // on the changes, nuisances integrated out
 	late       [lateDays]detect.Information // the same, of a day that is one of the last 1, 2, …
 	filter     []Value                      // log resistance over the shop file's, by part, at the middle of the part
-	scale      float64                      // log of that of the filter's own sensor with which filter was found
 	slope      Value                        // of the log resistance, per hour of fan
 	speed      Value                        // log speed beyond what is known to have changed
 	density    Value                        // log of the air's density over what is taken for it
@@ -126,9 +125,6 @@ func (e *Estimator) fitAbout(d *dayData, x0, guess []float64, passes int) bool {
 	for pass := range passes {
 		sys := e.assemble(d, x0, guess, weights)
 		if pass == passes-1 {
-			if col := e.cols.filterScale(); col >= 0 {
-				d.scale = math.Log1p(x0[col])
-			}
 			return sys.settle(d) && sys.eliminate(d, x0)
 		}
 		x, _ := sys.solve(e.changePriors())

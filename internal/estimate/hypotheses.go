@@ -77,6 +77,9 @@ func (e *Estimator) priorWeight(col int) float64 {
 	case wheelChange, behindChange:
 		return 0.02
 	}
+	if !k.isScale(col) {
+		return 0
+	}
 	return 0.03 / float64(len(k.channels))
 }
 

@@ -117,7 +117,7 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 		sc.Onset += first
 		scores = append(scores, sc)
 	}
-	return e.withFilter(scores, s.Hypotheses), s.Hypotheses
+	return scores, s.Hypotheses
 }
 
 // scanLate tries the onsets on the last few days, each with the errors that so few days have together.

@@ -70,9 +70,6 @@ func (e *Estimator) words(f *finding.Finding, c *change) {
 		f.Text = fmt.Sprintf("Sensor %s reads %.1f %% of what the other sensors and its own baseline say, since about %s.",
 			f.Subject, 100*f.Size, e.dateWords(f.Onset))
 		f.Evidence = "No leak, blockage or change of the fan fits all the other readings."
-		if c.col == e.cols.filterScale() {
-			f.Evidence = "Else the filter and the fan would have changed on one day, each by just so much."
-		}
 	}
 }
 
@@ -88,7 +85,7 @@ func backwards(f *finding.Finding) bool {
 // advise writes what a change's finding may be confused with, and what is to be done about it.
 func (e *Estimator) advise(f *finding.Finding, c *change) {
 	row := diagnosis.Of(f.Kind)
-	if f.Kind == finding.SensorDisagrees && e.cols.kind(c.col) == scaleChange && e.cols.meters[c.col-e.cols.gain0].fan {
+	if f.Kind == finding.SensorDisagrees && e.cols.isScale(c.col) && e.cols.meters[c.col-e.cols.gain0].fan {
 		row = diagnosis.FanMeter
 	}
 	f.ConfusableWith = append(e.confusable(c), row.Others()...)
