@@ -45,7 +45,7 @@ func UsualNoise() Noise {
 		StaticFloor: 2, StaticShare: 0.06, DropFloor: 0.8, DropShare: 0.01, Correlation: 4.5, Floor: 0.0015, Zero: 0.4, Gain: 0.03,
 		Hood: 0.03, Day: 0.003, DayCorrelation: 0.5, SpeedDay: 0.001, SpeedRun: 0.002, SpeedTime: 900,
 		Temperature: 0.02, Barometer: 0.009, Humidity: 0.002, Measured: 0.004, AirCorrelation: 0.75,
-		Slope: 0.01, SetBias: 0.02, Built: 0.10, Loss: 0.20, Leakage: 0.80, FanCurve: 0.025, Exponent: 0.07,
+		Slope: 0.01, SetBias: 0.02, Built: 0.10, Loss: 0.20, Leakage: 0.80, FanCurve: 0.025, Exponent: 0.05,
 		Power: 0.02, PowerDay: 0.01, Turns: 0.0003, DropDrift: 0.02,
 	}
 }

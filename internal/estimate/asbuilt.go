@@ -85,7 +85,7 @@ func lawsOf(c *shop.Collector, m *duct.Model) []duct.Param {
 	behind := map[string]bool{}
 	for _, sensor := range c.Sensors {
 		for _, run := range wayFrom(c, sensor.Run) {
-			behind[run] = true
+			behind[run.Name] = true
 		}
 	}
 	for _, leg := range m.Legs() {

@@ -129,24 +129,28 @@ func zones(c *shop.Collector, m *duct.Model) []string {
 
 // behindGate tells whether a gate can shut a run off from the collector.
 func behindGate(c *shop.Collector, name string) bool {
-	for range len(c.Network.Runs) + 1 { // a ring has no end
+	return slices.ContainsFunc(wayFrom(c, name), func(r *shop.Run) bool { return r.Gate != "" })
+}
+
+// wayFrom lists the runs from one on down to the collector.
+func wayFrom(c *shop.Collector, name string) []*shop.Run {
+	var out []*shop.Run
+	for range c.Network.Runs { // a ring has no end
 		r := c.Run(name)
 		if r == nil {
-			return false
+			break
 		}
-		if r.Gate != "" {
-			return true
-		}
+		out = append(out, r)
 		switch r.To.Kind {
 		case shop.EndRun:
 			name = r.To.Name
 		case shop.EndJunction, shop.EndSelector:
 			name = leaving(c, r.To)
 		default:
-			return false
+			return out
 		}
 	}
-	return false
+	return out
 }
 
 // leaving names the first run that leaves a junction or selector, "" if there is none.
@@ -171,10 +175,10 @@ func isDuctPressure(c *shop.Collector, channel string) bool {
 }
 
 // leakExponent is that of a leak of which only its flow is known: between a hole (0.5) and a seam (0.65; Dols and Walton
-// 2002 give 0.6 to 0.7 where none is reported), and leakExponentError its standard error.
+// 2002 give 0.6 to 0.7 where none is reported), and leakExponentError its standard error: that of all from 0.5 to 0.67 alike.
 const (
 	leakExponent      = 0.57
-	leakExponentError = 0.07
+	leakExponentError = 0.05
 )
 
 // params lists the model's parameters in the order of the columns that the model differentiates by: leaks, blockages,

@@ -132,7 +132,7 @@ func (e *Estimator) openAgain() []float64 {
 	for _, f := range e.leftOpenLately() {
 		for _, m := range e.suspectsOf(f) {
 			for _, p := range f.Where {
-				if slices.Contains(e.collector.MachineGates(e.cols.machines[m]), p.Part[len("seat:"):]) {
+				if slices.Contains(e.collector.MachineGates(e.cols.machines[m]), strings.TrimPrefix(p.Part, "seat:")) {
 					out[m] = max(out[m], leftOpenAgain*p.Probability)
 				}
 			}

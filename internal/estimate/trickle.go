@@ -11,7 +11,6 @@ import (
 
 	"ductward/internal/air"
 	"ductward/internal/duct"
-	"ductward/internal/shop"
 )
 
 // What a little air from a leg of a wye does to the stream that passes it is another thing in every law in use, and no baseline
@@ -83,27 +82,6 @@ func (v *viewer) rivalsOf(col int) []rival {
 		}
 		if j := slices.Index(v.cols.zones, "drop:"+r.Gate); j >= 0 {
 			out = append(out, rival{j, l})
-		}
-	}
-	return out
-}
-
-// wayFrom lists the runs from one on down to the collector.
-func wayFrom(c *shop.Collector, name string) []string {
-	var out []string
-	for range c.Network.Runs { // a ring has no end
-		r := c.Run(name)
-		if r == nil {
-			break
-		}
-		out = append(out, name)
-		switch r.To.Kind {
-		case shop.EndRun:
-			name = r.To.Name
-		case shop.EndJunction, shop.EndSelector:
-			name = leaving(c, r.To)
-		default:
-			return out
 		}
 	}
 	return out
