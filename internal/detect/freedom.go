@@ -10,16 +10,12 @@ import (
 // many, while the free ones may wander with the given standard deviations and all others stand still. It returns false
 // where nothing is said of the parameter.
 func Marginal(info *mat.SymDense, w *mat.VecDense, param int, free []int, prior []float64) (value, variance float64, ok bool) {
-	return partOf(info, w, free).marginal(param, free, prior)
+	return partOf(info, w, free).others(param, free, prior).marginal(param)
 }
 
 // Marginals is Marginal for many parameters, none of which may wander, at less cost.
 func Marginals(info *mat.SymDense, w *mat.VecDense, free []int, prior []float64) func(param int) (value, variance float64, ok bool) {
 	return newFreedom(partOf(info, w, free), free, prior).marginal
-}
-
-func (p *part) marginal(param int, free []int, prior []float64) (value, variance float64, ok bool) {
-	return p.others(param, free, prior).marginal(param)
 }
 
 // others is the freedom of all that is free but one parameter.

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"ductward/internal/finding"
 	"ductward/internal/shop"
@@ -38,11 +39,9 @@ func (e *Estimator) place(c *change, col int, p float64) finding.Place {
 // powerSince returns by how much more power the fan has drawn since a change than is expected with it, as a log against the days
 // before, with its standard error and the number of days since; NaN where nobody reads the power.
 func (e *Estimator) powerSince(c *change) (more, se float64, days int) {
-	ch := -1
-	for i, s := range e.cols.sensors {
-		if s.Measures == shop.FanPower {
-			ch = i
-		}
+	ch := slices.IndexFunc(e.cols.sensors, func(s *shop.Sensor) bool { return s.Measures == shop.FanPower })
+	if ch < 0 {
+		return math.NaN(), math.NaN(), 0
 	}
 	var sum, n [2]float64
 	for _, d := range e.days {

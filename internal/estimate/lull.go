@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"ductward/internal/detect"
 	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 )
@@ -159,7 +160,8 @@ func (e *Estimator) tellLull(s *lullStretch) {
 		e.lull.id, at = f.ID, len(e.findings)-1
 	}
 	f := &e.findings[at]
-	f.Size, f.SizeLow, f.SizeHigh = math.Exp(s.size.V), math.Exp(s.size.V-2*s.size.SE), math.Exp(s.size.V+2*s.size.SE)
+	half := detect.Quantile(confidence) * s.size.SE
+	f.Size, f.SizeLow, f.SizeHigh = math.Exp(s.size.V), math.Exp(s.size.V-half), math.Exp(s.size.V+half)
 	f.Where = []finding.Place{{Part: e.cols.part(s.col), Probability: 1}} // what comes and goes is no hole
 	f.ConfusableWith, f.Action = row.Others(), diagnosis.ComesAndGoes+" "+row.Action("")
 	f.Evidence = "The runs before and after it on the same day read as they should."
