@@ -160,7 +160,7 @@ func (p *Plant) asBuilt() {
 		e.tightness.rate *= leaks * leakage
 		e.seat.flow *= leaks * leakage
 		e.tightness.holes = 0.2 + 0.4*holes
-		e.leak.exponent, e.seat.exponent = 0.5+0.15*crack, 0.5+0.15*holes
+		e.leak.exponent, e.seat.exponent = exponentOf(crack), exponentOf(holes)
 	}
 	for i := range p.net.wyes {
 		p.net.wyes[i].recovery *= spread(p.o.AsBuilt)
@@ -172,6 +172,9 @@ func (p *Plant) asBuilt() {
 	p.days, p.hoods = p.o.stream(dayStream), p.o.stream(hoodStream)
 	p.wander = newWander(p.o)
 }
+
+// exponentOf returns the exponent of an opening that is so much of a seam.
+func exponentOf(seam float64) float64 { return HoleExponent + (SeamExponent-HoleExponent)*seam }
 
 // findMachines follows the ducts from each machine to the collector.
 func (p *Plant) findMachines() error {

@@ -107,7 +107,7 @@ func seamsOf(l shop.Leakage) seams {
 	}
 	n := l.N
 	if !(n > 0) {
-		n = 0.65
+		n = SeamExponent
 	}
 	return seams{rate: l.C * math.Pow(seamPressure, n), holes: 0.5, crack: n}
 }

@@ -49,6 +49,12 @@ type seams struct {
 	hole  float64 // m³/s at seamPressure through a plain hole of the drawing
 }
 
+// The exponents between which an opening's lies: a hole's, and a seam's that is a long crack (EN 12237 takes 0.65 for ducts).
+const (
+	HoleExponent = 0.50
+	SeamExponent = 0.65
+)
+
 // seamPressure is where the two parts of a seam's law are split, Pa.
 const seamPressure = 1000.0
 

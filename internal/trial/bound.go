@@ -41,8 +41,8 @@ func boundNoise(o plant.Options) bound.Noise {
 	n.Zero = o.StillNoise * math.Sqrt(2*n.Correlation/stillTime.Seconds())
 	n.Day, n.DayCorrelation, n.SpeedDay, n.SpeedRun, n.SpeedTime = o.DayError, o.DayAR, o.FanDay, o.FanWander, o.WanderTime
 	n.Built, n.Loss, n.Leakage, n.FanCurve = o.AsBuilt, o.AsBuilt, math.Hypot(o.LeakScale, o.LeakBuilt), o.FanBuilt
-	n.Measured = n.Humidity // the sensors of the plant's air have no error
-	n.Exponent = 0          // every leak of the plant is a hole, so that it makes no two plants differ
+	n.Measured = n.Humidity                                                // the sensors of the plant's air have no error
+	n.Exponent = (plant.SeamExponent - plant.HoleExponent) / math.Sqrt(12) // drawn evenly between the two
 	return n
 }
 
