@@ -121,21 +121,29 @@ func weatherOf(obs []observation) weather {
 // densityError returns the relative standard error of the density that airOf gives, in the mean of n days times √n; n = 0
 // of many.
 func (w weather) densityError(n int) float64 {
-	t, p, h := unknownWarmth/usualRoom, 0.009, 0.002 // 9 hPa of weather; humidity (common practice, no source)
-	measured := 0.0                                  // a sensor's error does not last for days as the weather does
+	t, p, measured := unknownWarmth/usualRoom, unknownWeather, 0.0 // a sensor's error does not last for days as the weather does
 	if w.temperature {
-		t, measured = 0, math.Hypot(measured, 0.003)
+		t, measured = 0, math.Hypot(measured, readWarmth/usualRoom)
 	}
 	if w.barometer {
-		p, measured = 0, math.Hypot(measured, 0.002)
+		p, measured = 0, math.Hypot(measured, readWeather)
 	}
 	t *= math.Sqrt(spanFactor(n, seasonCorrelation))
-	return math.Hypot(math.Hypot(math.Sqrt(spanFactor(n, weatherCorrelation))*math.Hypot(p, h), t), measured)
+	return math.Hypot(math.Hypot(math.Sqrt(spanFactor(n, weatherCorrelation))*math.Hypot(p, unknownDamp), t), measured)
 }
 
 const (
-	unknownWarmth = 6.0   // K, of season and of how the shop is heated, which nobody measures (common practice, no source)
-	usualRoom     = 291.0 // K
+	// unknownWeather is the weather's 9 hPa, over the air's pressure (common practice, no source).
+	unknownWeather = 0.009
+	// unknownDamp is what a relative humidity that is 15 % otherwise than assumed makes of the density: of 2.6 kPa, which saturate air
+	// at 22 °C, 0.378 of the share in the air's pressure (World Meteorological Organization, Guide to Instruments, Annex 4.B).
+	unknownDamp = 0.0015
+	// What a sensor that is read is off by otherwise than in the baseline: a thermometer by how the room's air lies in layers, a
+	// barometer by a tenth of a hectopascal or few (both common practice, no source).
+	readWarmth    = 0.6    // K
+	readWeather   = 0.0005 // of the air's pressure
+	unknownWarmth = 6.0    // K, of season and of how the shop is heated, which nobody measures (common practice, no source)
+	usualRoom     = 291.0  // K
 )
 
 // viscosityError returns the relative standard error of the air's viscosity, which goes with the 0.7th power of the temperature

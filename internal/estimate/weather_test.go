@@ -5,7 +5,9 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
+	"ductward/internal/air"
 	"ductward/internal/shop"
 	"ductward/internal/steady"
 )
@@ -34,4 +36,22 @@ func TestTheAirOfAMorningIsThatOfItsFirstReading(t *testing.T) {
 	assert.False(t, weatherOf(obs).temperature)
 	assert.True(t, weatherOf(obs[:4]).temperature)
 	assert.Empty(t, obs[0].run.Channels, "the run itself stays as it was")
+}
+
+// TestWhatDampMakesOfTheDensity: 15 % of relative humidity at 22 °C, by the density of package air, whose own checks name their
+// sources; and the less is known of the air, the less of its density.
+func TestWhatDampMakesOfTheDensity(t *testing.T) {
+	const kelvin, pressure = 273.15 + 22, 101325
+	dry, err := air.At(kelvin, pressure, 0.50)
+	require.NoError(t, err)
+	damp, err := air.At(kelvin, pressure, 0.65)
+	require.NoError(t, err)
+	assert.InEpsilon(t, unknownDamp, 1-damp.Density/dry.Density, 0.03)
+
+	all, noBarometer, nothing := weather{true, true}, weather{temperature: true}, weather{}
+	for _, n := range []int{1, 2, 3, 0} {
+		assert.Less(t, all.densityError(n), noBarometer.densityError(n))
+		assert.Less(t, noBarometer.densityError(n), nothing.densityError(n))
+	}
+	assert.Less(t, all.densityError(1), all.densityError(0), "a spell of damp weather lasts")
 }
