@@ -22,7 +22,7 @@ const (
 	leftOutBar     = 0.5    // a run with every gate told shut that may as well be one with a gate open is no closed check
 	alsoOpenBar    = 0.99   // where some are told open: there are twenty such runs to one of the others
 	leftOpenChance = 0.004  // that some gate is open that is told shut (common practice, no source)
-	largeLeak      = 0.0005 // that a leak of each size began just before it
+	largeLeak      = 0.0005 // that a leak of the least size began just before it; one of twice the size is half as probable
 	hoodChance     = 0.01   // that a drop that is open was changed
 	hoodSpread     = 0.5    // of the log of its loss then
 	slowFanChance  = 0.001
@@ -62,7 +62,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		o.held = e.heldBy(belief)
 		o.held.found = e.standsOpen()
 		return false
-	case sum < leftOutBar:
+	case sum <= leftOutBar*(1-belief.None): // what nothing explains well is still more like the one than the other
 		return false
 	case closed:
 		e.open.closed--

@@ -50,7 +50,7 @@ func (e *Estimator) weighTold(o *observation, filter Value, machines []int) (whi
 	places := e.leakPlaces()
 	for _, zone := range places {
 		for _, q := range leakSizes {
-			add("leak", e.expectLeak(o.set, filter.V, o.air, q, zone), largeLeak/float64(len(places)), func(x *expectation, s *whichopen.Set) {
+			add("leak", e.expectLeak(o.set, filter.V, o.air, q, zone), largeLeak*leakSizes[0]/q/float64(len(places)), func(x *expectation, s *whichopen.Set) {
 				widen(s, column(x.rows, sharedLeak), leakSizeSpread*q)
 			})
 		}
