@@ -36,14 +36,15 @@ func (e *Estimator) biasVariance(g *gateSet) []float64 {
 // newSetsKept is for how many gate sets that is kept.
 const newSetsKept = 4 * cacheLimit
 
-// learn takes what a day says about gate sets that the baseline had not seen: the rest of the day knows the filter, so
-// what is left in the new set is its own ratio.
+// learn takes what a day says about gate sets that the baseline had not seen, or hardly: the rest of the day knows the filter, so
+// what is left in the new set is its own ratio. With every gate shut nothing else knows the leakage, and a leak that grows
+// slowly would be learnt as that ratio: what the baseline saw of it stands.
 func (e *Estimator) learn(d *dayData) {
 	x0 := e.known(d.at)
 	seen := map[string]bool{}
 	for i := range d.obs {
 		key := d.obs[i].set.key
-		if seen[key] || guessed(&d.obs[i]) || e.cal.variance[key] != nil && e.wellKnown(key) {
+		if seen[key] || guessed(&d.obs[i]) || e.cal.shut[key] || e.cal.variance[key] != nil && e.wellKnown(key) {
 			continue
 		}
 		seen[key] = true

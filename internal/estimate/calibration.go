@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/steady"
 )
 
 // calibration is the baseline's result.
@@ -14,6 +16,7 @@ type calibration struct {
 	globals   tuning
 	bias      map[string][]float64 // by gate set, channel: read over expected, less 1
 	variance  map[string][]float64 // of bias, beyond what every day shares
+	shut      map[string]bool      // the gate sets of the baseline with every gate shut
 	fresh     []float64            // bias of a gate set never seen, by channel
 	freshVar  []float64            // and its variance, by channel, beside what is open of the ducts
 	unseen    map[string][]float64 `checkpoint:"-"` // that with it, by gate set
@@ -40,7 +43,7 @@ const freshBelief = 4.0
 
 // result turns the fit into a calibration.
 func (f *baselineFit) result() *calibration {
-	cal := &calibration{bias: map[string][]float64{}, variance: map[string][]float64{}, fresh: make([]float64, f.channels)}
+	cal := &calibration{bias: map[string][]float64{}, variance: map[string][]float64{}, shut: map[string]bool{}, fresh: make([]float64, f.channels)}
 	f.tune()
 	cal.globals = f.e.viewer.tuned(f.tuning.factors, f.x[3:3+f.built], f.covariance(3, f.built))
 	for c := range f.channels {
@@ -72,6 +75,13 @@ func (f *baselineFit) result() *calibration {
 		cal.freshVar = append(cal.freshVar, math.Pow(min(max(1.5*own, m.fresh), 0.2), 2))
 	}
 	cal.sets = f.fits(cal.variance)
+	for _, day := range f.days {
+		for i := range day {
+			if day[i].set.kind == steady.Closed {
+				cal.shut[day[i].set.key] = true
+			}
+		}
+	}
 	var logs []float64
 	for d := range f.days {
 		logs = append(logs, f.x[f.filter(d)])

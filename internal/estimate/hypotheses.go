@@ -117,7 +117,7 @@ func (e *Estimator) matters(s *detect.Score, hyps []detect.Hypothesis) bool {
 	size := math.Abs(s.Size)
 	col := hyps[s.Hypothesis].Param
 	if s.Profile == detect.Ramp {
-		size *= youngest // what it will be soon: growth is told by where it leads
+		size *= float64(max(youngest, len(e.days)-s.Onset)) // what it is by now, or will be soon: growth is told by where it leads
 	}
 	least := e.least(col)
 	if e.cols.kind(col) == blockChange {
