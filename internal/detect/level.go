@@ -11,19 +11,20 @@ type Level struct {
 }
 
 // Step takes one observation with its variance, after the level has walked with variance walk since the last. A
-// missing observation is NaN.
-func (l *Level) Step(y, variance, walk float64) {
+// missing observation is NaN. The gain is the weight that it got.
+func (l *Level) Step(y, variance, walk float64) (gain float64) {
 	if l.Known {
 		l.Variance += walk
 	}
 	if math.IsNaN(y) || math.IsNaN(variance) || variance <= 0 {
-		return
+		return 0
 	}
 	if !l.Known {
 		*l = Level{Mean: y, Variance: variance, Known: true}
-		return
+		return 1
 	}
-	gain := l.Variance / (l.Variance + variance)
+	gain = l.Variance / (l.Variance + variance)
 	l.Mean += gain * (y - l.Mean)
 	l.Variance *= 1 - gain
+	return gain
 }

@@ -23,7 +23,7 @@ func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []det
 	e.weigh(c, best, scores, hyps)
 	e.segment = best.Onset
 	e.settleChange(c)
-	e.level = detect.Level{}
+	e.level = leakLevel{}
 	e.tell(c)
 }
 
@@ -163,7 +163,7 @@ func (e *Estimator) mend(best *detect.Score, col int) bool {
 		c.ended, c.final = day, left
 		e.segment = best.Onset
 		e.relinearise(min(best.Onset, max(e.indexOf(c.onset), 0)))
-		e.level = detect.Level{}
+		e.level = leakLevel{}
 		if e.cols.isLeak(col) {
 			e.tellMended(c, best)
 		} else {

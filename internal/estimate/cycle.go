@@ -48,6 +48,7 @@ func (e *Estimator) gather(d *dayData) {
 	}
 	var obs [][]observation
 	for _, g := range e.gathered {
+		e.reread(g)
 		obs = append(obs, g.obs)
 	}
 	cal, err := e.fitBaseline(obs)

@@ -36,6 +36,7 @@ type dayData struct {
 
 	info       detect.Information           // on the changes, nuisances integrated out
 	late       [lateDays]detect.Information // the same, of a day that is one of the last 1, 2, …
+	own        []float64                    // variance of a leak in each zone by info, (m³/s)², were the baseline's gate-shut readings exact; nil: no gate was ever shut
 	filter     []Value                      // log resistance over the shop file's, by part, at the middle of the part
 	slope      Value                        // of the log resistance, per hour of fan
 	speed      Value                        // log speed beyond what is known to have changed

@@ -70,7 +70,7 @@ func (e *Estimator) putAway() {
 	}
 	e.cal = nil
 	e.days, e.changes, e.segment = nil, nil, 0
-	e.level = detect.Level{}
+	e.level = leakLevel{}
 	e.filter = filterState{floors: e.filter.floors}
 	for i := range e.findings {
 		f := &e.findings[i]
@@ -103,7 +103,7 @@ func (e *Estimator) returnTo(version int) {
 	e.gathered, e.days, e.segment = nil, nil, 0
 	e.cal = ep.cal
 	e.before, e.baseInfo, e.seen, e.changes = ep.before, ep.baseInfo, ep.seen, ep.changes
-	e.level = detect.Level{}
+	e.level = leakLevel{}
 	e.filter = filterState{floors: e.filter.floors, baseSE: ep.baseSE}
 	if e.viewer != nil {
 		clear(e.viewer.spreads) // they are of the calibration before

@@ -51,7 +51,7 @@ type Estimator struct {
 	before   detect.Information // baseline and days that have left the window
 	segment  int                // number of days already told apart by the last change: scans begin there
 	changes  []*change
-	level    detect.Level // of the total new leakage
+	level    leakLevel // of the total new leakage
 	scatter  scatter
 	hoods    hoods     // from use to use within a day
 	hoodDays hoods     // from day to day

@@ -23,9 +23,13 @@ type faultBook struct {
 type zeroTrack struct {
 	first float64
 	last  float64
+	se    float64       // of the last one
 	at    time.Duration // monotonic, of the last one that was taken
+	when  time.Time     // and civil
 	boot  uint32
 	n     int
+	near  wander // within a day
+	night wander // from one day to the next, as a walk
 }
 
 // noiseTrack is the noise of one channel over its mean, by gate set, as it was at first and as it is.
@@ -77,7 +81,7 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 			continue
 		}
 		if !had {
-			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, at: r.End, boot: r.Boot, n: 1}
+			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, se: s.SE, at: r.End, when: r.At, boot: r.Boot, n: 1}
 			continue
 		}
 		jump := s.Mean - z.last
@@ -96,15 +100,16 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 			if math.Abs(jump) > zeroStepped { // where nothing is read before the fan starts, the morning was told by the old one
 				e.open.forget(slices.Index(e.cols.channels, s.Channel), z)
 			}
-			z.last, z.first = s.Mean, s.Mean
+			z.last, z.first, z.se = s.Mean, s.Mean, s.SE
 			e.noteZero(s.Channel, r.At, jump, s.Mean)
 		default:
 			delete(e.refused, s.Channel)
-			z.last = s.Mean
+			z.learn(&s, r)
+			z.last, z.se = s.Mean, s.SE
 			e.endFault(finding.SensorZero, s.Channel, r.At)
 		}
 		if !e.refused[s.Channel] {
-			z.at, z.boot = r.End, r.Boot
+			z.at, z.when, z.boot = r.End, r.At, r.Boot
 		}
 		b.zeros[s.Channel] = z
 	}

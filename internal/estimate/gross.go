@@ -62,7 +62,7 @@ func (e *Estimator) acceptGross(c *change, day int) {
 	e.changes = append(e.changes, c)
 	e.segment = len(e.days) - 1
 	e.settleChange(c)
-	e.level = detect.Level{}
+	e.level = leakLevel{}
 	e.tell(c)
 }
 
@@ -88,7 +88,7 @@ func (e *Estimator) regained(d *dayData) {
 		e.segment = max(e.indexOf(max(last.onset, last.ended)), 0)
 	}
 	e.relinearise(max(len(e.days)-lateDays, 0)) // they are the last ones again
-	e.level = detect.Level{}
+	e.level = leakLevel{}
 	for i := range e.findings {
 		if f := &e.findings[i]; f.ID == c.finding && f.Active() {
 			f.Ended = d.began()

@@ -10,10 +10,10 @@ import (
 
 // track follows the total new leakage by a local level.
 func (e *Estimator) track(d *dayData) {
-	y := e.leakOfDay(d)
-	walk := math.Pow(1.0/3600, 2) // m³/s: 1 m³/h a day of slow growth, not yet told
+	y, shared := e.leakOfDay(d)
+	walk := math.Pow(dailyGrowth, 2)
 	before := e.level
-	e.level.Step(y.V, y.SE*y.SE, walk)
+	e.level.step(y, shared, walk)
 	if before.Known && len(e.changes) == 0 && !math.IsNaN(y.V) {
 		z := (y.V - before.Mean) / math.Sqrt(before.Variance+walk+y.SE*y.SE)
 		e.scatter.between += min(z*z, 9)
@@ -40,39 +40,42 @@ func (e *Estimator) replayLevel() {
 		}
 		from = max(e.indexOf(day), 0)
 	}
-	e.level = detect.Level{}
-	walk := math.Pow(1.0/3600, 2)
+	e.level = leakLevel{}
+	walk := math.Pow(dailyGrowth, 2)
 	for _, d := range e.days[from:] {
-		y := e.leakOfDay(d)
+		y, shared := e.leakOfDay(d)
 		if e.level.Known {
 			e.level.Mean += slope
 		}
-		e.level.Step(y.V, y.SE*y.SE, walk+doubt*doubt)
+		e.level.step(y, shared, walk+doubt*doubt)
 	}
 }
 
-// leakOfDay returns the total new leakage that a day shows by itself, over the zones by their probability.
-func (e *Estimator) leakOfDay(d *dayData) Value {
+// leakOfDay returns the total new leakage that a day shows by itself, over the zones by their probability, and the standard
+// deviation that the baseline's own error, which all days share, has in it.
+func (e *Estimator) leakOfDay(d *dayData) (leakage Value, shared float64) {
 	weight := e.zoneWeights()
 	fixed := e.known(d.at)
 	inflation := e.scatter.inflation()
-	var sw, sx, sxx float64
+	var sw, sx, sxx, ss float64
 	leak := e.marginalLeaks(d.info, fixed)
+	shared2 := e.baselineIn(d)
 	for j := range e.cols.zones {
 		x, v, ok := leak(j)
 		if !ok || weight[j] == 0 {
 			continue
 		}
+		ss += weight[j] * inflation * shared2(j, v)
 		v *= inflation
 		sw += weight[j]
 		sx += weight[j] * x
 		sxx += weight[j] * (x*x + v)
 	}
 	if sw == 0 {
-		return Value{math.NaN(), math.NaN()}
+		return Value{math.NaN(), math.NaN()}, 0
 	}
 	mean := sx / sw
-	return Value{V: mean, SE: math.Sqrt(max(sxx/sw-mean*mean, 0))}
+	return Value{V: mean, SE: math.Sqrt(max(sxx/sw-mean*mean, 0))}, math.Sqrt(ss / sw)
 }
 
 // zoneWeights returns how probable each zone is to hold what leaks: by the latest leak found, else evenly over all that

@@ -117,8 +117,8 @@ func (l *lump) fit(e *Estimator, r *steady.Run, guess float64) (filter, flow Val
 		}
 		step := [2]float64{(g*yd - b*ys) / det, (a*ys - c*yd) / det}
 		if math.Abs(step[0]) < 1e-7 && math.Abs(step[1]) < 1e-7 {
-			sd := math.Hypot(math.Hypot(d.SE, zeroDrift)/d.Mean, modelFloor)
-			ss := math.Hypot(math.Hypot(s.SE, zeroDrift)/s.Mean, modelFloor)
+			sd := math.Hypot(math.Hypot(d.SE, e.zeroError(d))/d.Mean, modelFloor)
+			ss := math.Hypot(math.Hypot(s.SE, e.zeroError(s))/s.Mean, modelFloor)
 			fd, fs := sens[l.drop][2]/pd, sens[l.static][2]/ps
 			speed := (g*fd - b*fs) / det * speedJitter
 			variance := math.Pow(g/det*sd, 2) + math.Pow(b/det*ss, 2) + speed*speed

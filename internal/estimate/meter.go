@@ -1,16 +1,12 @@
 package estimate
 
 import (
-	"math"
-
 	"ductward/internal/shop"
-	"ductward/internal/steady"
 )
 
 // meter is how well the readings of one channel are known, by what it measures. All but the zero are relative.
 type meter struct {
 	fan   bool    // it reads the fan itself and has no tap in the air
-	zero  float64 // Pa, of its zero within a day; 0: it has none
 	run   float64 // of a run's mean: what no other error accounts for
 	day   float64 // of all its readings from day to day
 	gain  float64 // of its scale, constant
@@ -34,27 +30,13 @@ const (
 func meterOf(q shop.Quantity) (meter, bool) {
 	switch q {
 	case shop.FilterDrop, shop.StaticPressure, shop.VelocityPressure, shop.SeparatorDrop:
-		return meter{zero: zeroDrift, run: modelFloor, day: dayError, gain: gainPrior, set: biasPrior, fresh: freshLeast}, true
+		return meter{run: modelFloor, day: dayError, gain: gainPrior, set: biasPrior, fresh: freshLeast}, true
 	case shop.FanPower:
 		return meter{fan: true, run: powerRun, day: powerDay, gain: powerGain, slope: powerSlope, set: biasPrior, fresh: freshLeast}, true
 	case shop.FanSpeed:
 		return meter{fan: true, run: modelFloor, day: turnsDay, gain: turnsGain, set: turnsSet, fresh: turnsFresh}, true
 	}
 	return meter{}, false
-}
-
-// error returns the standard error of a run's mean, in the channel's unit, zero included.
-func (m *meter) error(s *steady.Summary) float64 {
-	if m.fan {
-		return s.SE
-	}
-	zero := m.zero
-	if s.ZeroAge < 0 {
-		zero = unzeroed
-	} else if days := s.ZeroAge.Hours() / 24; days > 1 {
-		zero *= math.Sqrt(days)
-	}
-	return math.Sqrt(s.SE*s.SE + zero*zero + tinyPressure*tinyPressure)
 }
 
 // lasting is the variance of a channel's day errors in the mean of very many days, for each of them.

@@ -99,7 +99,7 @@ func (p *predictor) noise(g *gateSet, v *view, chs []int, expect []float64) (own
 	along(own, e.cols.fan, speedJitter)
 	for i, c := range chs {
 		own.SetSym(i, i, own.At(i, i)+modelFloor*modelFloor)
-		shared.SetSym(i, i, shared.At(i, i)+math.Pow(zeroDrift/expect[c], 2))
+		shared.SetSym(i, i, shared.At(i, i)+math.Pow(e.zeroUsual(e.cols.channels[c])/expect[c], 2))
 	}
 	day := mat.NewDense(n, 3+len(e.cols.channels), nil) // in the order of doubtOf
 	for i, c := range chs {

@@ -76,31 +76,13 @@ func (e *Estimator) filterNow() Value {
 	return Value{1, e.filter.baseSE}
 }
 
-// leakNow returns the total new leakage by the local level, with the baseline's own error.
+// leakNow returns the total new leakage by the local level.
 func (e *Estimator) leakNow() Value {
 	if !e.level.Known {
 		return Value{math.NaN(), math.NaN()}
 	}
 	scale := e.leakScale() * e.level.Mean
-	return Value{V: e.level.Mean, SE: math.Sqrt(e.level.Variance + e.baseVariance() + scale*scale)}
-}
-
-// baseVariance returns the variance that the baseline's own error gives to the total new leakage.
-func (e *Estimator) baseVariance() float64 {
-	weight := e.zoneWeights()
-	var sw, sv float64
-	zero := make([]float64, e.cols.changes)
-	leak := e.marginalLeaks(e.baseInfo, zero)
-	for j := range e.cols.zones {
-		if _, v, ok := leak(j); ok && weight[j] > 0 {
-			sw += weight[j]
-			sv += weight[j] * v
-		}
-	}
-	if sw == 0 {
-		return 0
-	}
-	return e.scatter.inflation() * sv / sw
+	return Value{V: e.level.Mean, SE: math.Sqrt(e.level.variance() + scale*scale)}
 }
 
 // describe makes the summary of a finished day.

@@ -13,7 +13,7 @@ import (
 // widens every error (see inflation).
 const (
 	speedJitter  = 0.002  // of the fan's speed within a quarter of an hour (common practice, no source)
-	zeroDrift    = 0.4    // Pa, of a zero within a day (common practice, no source)
+	zeroDrift    = 0.4    // Pa, of a zero within a day, before the sensor has shown its own (common practice, no source)
 	unzeroed     = 3.0    // Pa, of a sensor that has never been zeroed
 	modelFloor   = 0.0015 // of any reading: what no error above accounts for
 	tinyPressure = 0.05   // Pa, a floor under a standard error
@@ -46,7 +46,7 @@ func (e *Estimator) observe(r *steady.Run, set *gateSet) (observation, bool) {
 		}
 		o.have = append(o.have, c)
 		o.value = append(o.value, s.Mean)
-		o.se = append(o.se, e.cols.meters[c].error(s))
+		o.se = append(o.se, e.errorOf(c, s))
 	}
 	return o, len(o.have) > 0
 }

@@ -21,7 +21,7 @@ func (e *Estimator) simpleRun(d *dayData, r *steady.Run) {
 	if r.Kind == steady.Closed {
 		drop, static := channelOf(r, e.lump.dropCh), channelOf(r, e.lump.statCh)
 		if drop != nil && static != nil && !math.IsNaN(drop.SE) && static.Mean < -50 {
-			e.lump.closed = append(e.lump.closed, closedCheck{drop: drop.Mean, se: math.Hypot(drop.SE, zeroDrift), suction: -static.Mean})
+			e.lump.closed = append(e.lump.closed, closedCheck{drop: drop.Mean, se: math.Hypot(drop.SE, e.zeroError(drop)), suction: -static.Mean})
 		}
 		return
 	}
@@ -150,7 +150,7 @@ func (e *Estimator) simpleLeak(d *dayData) {
 	}
 	info := detect.Information{Lambda: mat.NewSymDense(1, []float64{1 / (q.SE * q.SE)}), Eta: mat.NewVecDense(1, []float64{(q.V - l.leakBase.V) / (q.SE * q.SE)})}
 	l.days, l.at = append(l.days, info), append(l.at, d.at)
-	e.level.Step(q.V-l.leakBase.V, q.SE*q.SE, math.Pow(1.0/3600, 2))
+	e.level.step(Value{q.V - l.leakBase.V, q.SE}, 0, math.Pow(dailyGrowth, 2))
 	before := detect.NewInformation(1)
 	before.Lambda.SetSym(0, 0, 1/(l.leakBase.SE*l.leakBase.SE))
 	s := detect.Scan{Days: l.days, Before: before, Onsets: onsets(0, len(l.days), -1), Inflation: 1,

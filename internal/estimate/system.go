@@ -24,6 +24,7 @@ type system struct {
 	seesFilter bool                 // the filter's drop was read on this day
 	air        weather              // what was measured of it on this day
 	trace      trace                // of the latest change, on this day
+	base       *mat.SymDense        // what the error of the baseline's gate-shut readings took from normal; nil: no gate was ever shut
 	law        map[string][]float64 // by gate set and channel: what the change does there, times lawOf
 }
 
@@ -61,7 +62,12 @@ func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
 			s.seesFilter = s.seesFilter || e.readsFilter(o)
 			s.add(g, &lin, weights[i])
 		}
-		s.release(g, s.setVariance(d.obs[bySet[key][0]].set))
+		set := d.obs[bySet[key][0]].set
+		if set.kind != steady.Closed || !g.any {
+			s.release(g, s.setVariance(set))
+			continue
+		}
+		s.releaseBase(g, s.setVariance(set))
 	}
 	return s
 }
@@ -233,6 +239,20 @@ func (s *system) release(g *group, variance []float64) {
 	}
 }
 
+// releaseBase is release for the gate set with every gate shut, and notes what it took.
+func (s *system) releaseBase(g *group, variance []float64) {
+	size := s.normal.SymmetricDim()
+	taken, left := mat.NewSymDense(size, nil), mat.NewSymDense(size, nil)
+	taken.CopySym(s.normal)
+	s.release(g, variance)
+	left.ScaleSym(-1, s.normal)
+	taken.AddSym(taken, left)
+	if s.base != nil { // as where several sets of ports shut every gate
+		taken.AddSym(taken, s.base)
+	}
+	s.base = taken
+}
+
 // eliminate integrates the nuisances out and leaves the information about the changes, as absolute values, for a day
 // among many and, if it is one of the last few, for such a day.
 func (s *system) eliminate(d *dayData, x0 []float64) bool {
@@ -240,6 +260,7 @@ func (s *system) eliminate(d *dayData, x0 []float64) bool {
 	if d.info, ok = s.reduce(x0, 0); !ok {
 		return false
 	}
+	d.own = s.ownVariance(x0)
 	if d.late = [lateDays]detect.Information{}; s.e.isOld(d) {
 		return true
 	}

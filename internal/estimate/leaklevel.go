@@ -1,0 +1,69 @@
+package estimate
+
+import (
+	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/detect"
+)
+
+// dailyGrowth is how far leakage may wander in a day without being told, in m³/s: seams that open by 15 m³/h a month, which are
+// told within weeks, do 0.7 m³/h in a working day (common practice, no source).
+const dailyGrowth = 0.5 / 3600
+
+// leakLevel is a local level of the total new leakage, in m³/s. What the baseline is off by is off in every day alike: the mean
+// of many days knows it no better than one.
+type leakLevel struct {
+	detect.Level
+	shared  float64 // standard deviation that the baseline's own error has in Mean
+	counted float64 // and its variance as far as it is in Variance
+}
+
+// step takes one day's leakage, of whose variance shared² is the baseline's own error, after the level has walked.
+func (l *leakLevel) step(y Value, shared, walk float64) {
+	gain := l.Step(y.V, y.SE*y.SE, walk)
+	l.shared += gain * (shared - l.shared)
+	l.counted = (1-gain)*(1-gain)*l.counted + gain*gain*shared*shared
+}
+
+// variance returns that of the level with the baseline's own error in it.
+func (l *leakLevel) variance() float64 { return l.Variance - l.counted + l.shared*l.shared }
+
+// baselineIn tells, for each zone j in which a day shows a leak with a variance, how much of that is the baseline's own error. A
+// check with every gate shut is held against the baseline's own; the runs of an ordinary day are so many sets of gates that what
+// the whole baseline knows of a leak tells it.
+func (e *Estimator) baselineIn(d *dayData) func(j int, variance float64) float64 {
+	if d.own != nil {
+		return func(j int, variance float64) float64 { return max(variance-d.own[j], 0) }
+	}
+	leak := e.marginalLeaks(e.baseInfo, make([]float64, e.cols.changes))
+	return func(j int, variance float64) float64 {
+		if _, v, ok := leak(j); ok {
+			return min(v, variance)
+		}
+		return variance
+	}
+}
+
+// ownVariance returns, by zone, the variance that a leak would have by a day about x0 if the baseline's gate-shut readings were
+// exact; nil for a day on which no gate-shut air was read.
+func (s *system) ownVariance(x0 []float64) []float64 {
+	if s.base == nil {
+		return nil
+	}
+	exact := *s
+	exact.normal = mat.NewSymDense(s.normal.SymmetricDim(), nil)
+	exact.normal.AddSym(s.normal, s.base)
+	info, ok := exact.reduce(x0, 0)
+	if !ok {
+		return nil
+	}
+	leak := s.e.marginalLeaks(info, x0)
+	out := make([]float64, len(s.e.cols.zones))
+	for j := range out {
+		out[j] = leakPrior * leakPrior
+		if _, v, ok := leak(j); ok {
+			out[j] = v
+		}
+	}
+	return out
+}

@@ -1,0 +1,46 @@
+package estimate
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// TestWhatTheBaselineIsOffByStays: the mean of n days knows its own errors √n times better than one day and the baseline's no
+// better, JCGM 100:2008, 5.2 (a correlation of 1): o²/n + s².
+func TestWhatTheBaselineIsOffByStays(t *testing.T) {
+	const own, shared = 0.8, 1.1
+	var l leakLevel
+	for n := 1; n <= 50; n++ {
+		l.step(Value{V: 2, SE: math.Hypot(own, shared)}, shared, 0)
+		assert.InEpsilon(t, own*own/float64(n)+shared*shared, l.variance(), 1e-9, "%d days", n)
+	}
+}
+
+// TestALevelsStatedErrorIsTrue: of many records of a level that walks, with days of very different worth and a baseline that is
+// off, the squared error of the level at the end over its stated variance is 1 on the mean.
+func TestALevelsStatedErrorIsTrue(t *testing.T) {
+	const records, days, walk = 4000, 30, 0.3
+	r := rand.New(rand.NewPCG(23, 5))
+	sum := 0.0
+	for range records {
+		var l leakLevel
+		base, truth := r.NormFloat64(), 0.0
+		for d := range days {
+			if d > 0 {
+				truth += walk * r.NormFloat64()
+			}
+			own, shared := 4.0, 0.5 // an ordinary day
+			if d%5 == 4 {
+				own, shared = 0.7, 1.1 // one with a check
+			}
+			y := truth + shared*base + own*r.NormFloat64()
+			l.step(Value{V: y, SE: math.Hypot(own, shared)}, shared, walk*walk)
+		}
+		e := l.Mean - truth
+		sum += e * e / l.variance()
+	}
+	assert.InDelta(t, 1, sum/records, 4*math.Sqrt(2.0/records))
+}
