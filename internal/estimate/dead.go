@@ -115,7 +115,7 @@ func (b *faultBook) beat(e *Estimator, ch string, o *observation, a answer) {
 	p.out = p.out || began
 	b.pulses[ch] = p
 	if began {
-		e.open.forget(slices.Index(e.cols.channels, ch), zeroTrack{at: p.from, boot: o.run.Boot})
+		e.open.forget(slices.Index(e.cols.channels, ch), moment{boot: o.run.Boot, mono: p.from})
 	}
 	if p.out && p.dead > 0 {
 		e.tellDead(ch, a, o.run.At)

@@ -34,11 +34,11 @@ func (w *wander) sd(prior float64) float64 {
 
 // learn takes in a zero that follows on one of the same sensor. A jump is told and is no wandering.
 func (z *zeroTrack) learn(s *steady.Summary, r *steady.Run) {
-	age := r.At.Sub(z.when)
+	age := r.At.Sub(z.taken.at)
 	switch {
-	case r.Boot == z.boot:
-		age = r.End - z.at
-	case r.At.IsZero() || z.when.IsZero():
+	case r.Boot == z.taken.boot:
+		age = r.End - z.taken.mono
+	case r.At.IsZero() || z.taken.at.IsZero():
 		return
 	}
 	d, v := s.Mean-z.last, s.SE*s.SE+z.se*z.se
