@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"ductward/internal/finding"
+	"ductward/internal/plant"
 )
 
 // ahead is how many days of work before a cleaning its date is judged.
@@ -49,7 +50,7 @@ func (l *life) measureFilter(m Metrics) {
 		before := l.ratio[d-1]
 		cleaned := l.cleaned(d)
 		if cleaned {
-			before = l.ratio[d]
+			before = l.leftOn(d)
 		}
 		e := math.Log(t.FilterRatio.V) - math.Log((before+l.ratio[d])/2)
 		all = append(all, at{d, e, cleaned})
@@ -74,6 +75,17 @@ func (l *life) measureFilter(m Metrics) {
 
 // cleaned tells whether the filter was cleaned on a day: its resistance fell to less than two thirds.
 func (l *life) cleaned(d int) bool { return l.ratio[d] < l.ratio[d-1]/1.5 }
+
+// leftOn returns what the cleaning on a day left: it is done before work, and the day's dust comes after it.
+func (l *life) leftOn(d int) float64 {
+	left := l.ratio[d]
+	for _, e := range l.work.Day(d) {
+		if e.Kind == plant.CleanedEvent {
+			left = e.Value
+		}
+	}
+	return left
+}
 
 // cleaningSeen tells whether a cleaning was told, with the right day.
 func (l *life) cleaningSeen(day int) bool {
