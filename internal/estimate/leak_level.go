@@ -28,20 +28,32 @@ func (l *leakLevel) step(y Value, shared, walk float64) {
 // variance returns that of the level with the baseline's own error in it.
 func (l *leakLevel) variance() float64 { return l.Variance - l.counted + l.shared*l.shared }
 
-// baselineIn tells, for each zone j in which a day shows a leak with a variance, how much of that is the baseline's own error. A
-// check with every gate shut is held against the baseline's own; the runs of an ordinary day are so many sets of gates that what
-// the whole baseline knows of a leak tells it.
-func (e *Estimator) baselineIn(d *dayData) func(j int, variance float64) float64 {
+// baselineIn returns how much of the variance of a leak that a day shows in zone j is the baseline's own error, of which base is
+// what the whole baseline knows by zone. A check with every gate shut is held against the baseline's own; the runs of an ordinary
+// day are so many sets of gates that what the whole baseline knows of a leak tells it.
+func (d *dayData) baselineIn(j int, variance float64, base []float64) float64 {
 	if d.own != nil {
-		return func(j int, variance float64) float64 { return max(variance-d.own[j], 0) }
+		return max(variance-d.own[j], 0)
 	}
-	leak := e.marginalLeaks(e.baseInfo, make([]float64, e.cols.changes))
-	return func(j int, variance float64) float64 {
+	return min(base[j], variance)
+}
+
+// zoneVariances returns, by zone, the variance of a leak there by an information; that of the prior where it says nothing.
+func (e *Estimator) zoneVariances(info detect.Information, known []float64) []float64 {
+	leak := e.marginalLeaks(info, known)
+	out := make([]float64, len(e.cols.zones))
+	for j := range out {
+		out[j] = leakPrior * leakPrior
 		if _, v, ok := leak(j); ok {
-			return min(v, variance)
+			out[j] = v
 		}
-		return variance
 	}
+	return out
+}
+
+// baseVariances returns what the whole baseline knows of a leak in each zone, as a variance.
+func (e *Estimator) baseVariances() []float64 {
+	return e.zoneVariances(e.baseInfo, make([]float64, e.cols.changes))
 }
 
 // ownVariance returns, by zone, the variance that a leak would have by a day about x0 if the baseline's gate-shut readings were
@@ -57,13 +69,5 @@ func (s *system) ownVariance(x0 []float64) []float64 {
 	if !ok {
 		return nil
 	}
-	leak := s.e.marginalLeaks(info, x0)
-	out := make([]float64, len(s.e.cols.zones))
-	for j := range out {
-		out[j] = leakPrior * leakPrior
-		if _, v, ok := leak(j); ok {
-			out[j] = v
-		}
-	}
-	return out
+	return s.e.zoneVariances(info, x0)
 }

@@ -10,7 +10,7 @@ import (
 
 // track follows the total new leakage by a local level.
 func (e *Estimator) track(d *dayData) {
-	y, shared := e.leakOfDay(d)
+	y, shared := e.leakOfDay(d, e.baseVariances())
 	walk := math.Pow(dailyGrowth, 2)
 	before := e.level
 	e.level.step(y, shared, walk)
@@ -41,9 +41,10 @@ func (e *Estimator) replayLevel() {
 		from = max(e.indexOf(day), 0)
 	}
 	e.level = leakLevel{}
+	base := e.baseVariances()
 	walk := math.Pow(dailyGrowth, 2)
 	for _, d := range e.days[from:] {
-		y, shared := e.leakOfDay(d)
+		y, shared := e.leakOfDay(d, base)
 		if e.level.Known {
 			e.level.Mean += slope
 		}
@@ -52,20 +53,19 @@ func (e *Estimator) replayLevel() {
 }
 
 // leakOfDay returns the total new leakage that a day shows by itself, over the zones by their probability, and the standard
-// deviation that the baseline's own error, which all days share, has in it.
-func (e *Estimator) leakOfDay(d *dayData) (leakage Value, shared float64) {
+// deviation that the baseline's own error, which all days share, has in it; base is that of the whole baseline by zone.
+func (e *Estimator) leakOfDay(d *dayData, base []float64) (leakage Value, shared float64) {
 	weight := e.zoneWeights()
 	fixed := e.known(d.at)
 	inflation := e.scatter.inflation()
 	var sw, sx, sxx, ss float64
 	leak := e.marginalLeaks(d.info, fixed)
-	shared2 := e.baselineIn(d)
 	for j := range e.cols.zones {
 		x, v, ok := leak(j)
 		if !ok || weight[j] == 0 {
 			continue
 		}
-		ss += weight[j] * inflation * shared2(j, v)
+		ss += weight[j] * inflation * d.baselineIn(j, v, base)
 		v *= inflation
 		sw += weight[j]
 		sx += weight[j] * x
