@@ -31,7 +31,7 @@ type File struct{ f *os.File }
 // shop or build are refused, since a figure of two programs is one of neither. A last line that an interrupt cut short
 // is taken off.
 func OpenFile(path, build string) (*File, []Result, error) {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o644)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -50,9 +50,6 @@ func begin(f *os.File, want head) ([]Result, error) {
 	}
 	whole := bytes.LastIndexByte(data, '\n') + 1
 	if err := f.Truncate(int64(whole)); err != nil {
-		return nil, err
-	}
-	if _, err := f.Seek(int64(whole), io.SeekStart); err != nil {
 		return nil, err
 	}
 	if whole == 0 {

@@ -127,6 +127,24 @@ func TestYearsAreFewer(t *testing.T) {
 	assert.Equal(t, map[string]int{"slip 1.5": 5, "slip 1": 5, "healthy year": 2 * 9}, n)
 }
 
+// TestTwoProgramsAddToOneFile: as where one that was interrupted still ends while the next begins.
+func TestTwoProgramsAddToOneFile(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "results")
+	one, _, err := OpenFile(path, "one")
+	require.NoError(t, err)
+	two, _, err := OpenFile(path, "one")
+	require.NoError(t, err)
+	for seed := range uint64(3) {
+		require.NoError(t, one.Add(Result{Seed: 10 + seed, Metrics: Metrics{"told": {1}}}))
+		require.NoError(t, two.Add(Result{Seed: 20 + seed, Metrics: Metrics{"told": {0, 1}}}))
+	}
+	require.NoError(t, errors.Join(one.Close(), two.Close()))
+	again, done, err := OpenFile(path, "one")
+	require.NoError(t, err)
+	assert.Len(t, done, 6)
+	require.NoError(t, again.Close())
+}
+
 // What a file of results holds is run no more; one cut short by an interrupt is run again; those of another program, and
 // files of another kind, are refused.
 func TestAFileOfResultsIsTakenUpAgain(t *testing.T) {
