@@ -1,6 +1,8 @@
 package estimate
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/mat"
 
 	"ductward/internal/detect"
@@ -10,6 +12,9 @@ import (
 // told within weeks, do 0.7 m³/h in a working day (common practice, no source).
 const dailyGrowth = 0.5 / 3600
 
+// suddenLeak is the probability that a leak begins on a day of work, or is mended (common practice, no source).
+const suddenLeak = 0.01
+
 // leakLevel is a local level of the total new leakage, in m³/s. What the baseline is off by is off in every day alike: the mean
 // of many days knows it no better than one.
 type leakLevel struct {
@@ -18,11 +23,37 @@ type leakLevel struct {
 	counted float64 // and its variance as far as it is in Variance
 }
 
-// step takes one day's leakage, of whose variance shared² is the baseline's own error, after the level has walked.
+// step takes one day's leakage, of whose variance shared² is the baseline's own error, after the level has walked, or, with the
+// probability suddenLeak, jumped. What is left is the mean and the variance of both, each as likely as it makes the day: a leak
+// that began this morning is not told on the evening as if there were none, and not as if it were sure.
 func (l *leakLevel) step(y Value, shared, walk float64) {
+	still, jumped := *l, *l
+	if !l.Known || math.IsNaN(y.V) {
+		l.move(y, shared, walk)
+		return
+	}
+	v := y.SE*y.SE + l.Variance + walk
+	p := suddenLeak * normalDensity(y.V-l.Mean, v+leakPrior*leakPrior)
+	p /= p + (1-suddenLeak)*normalDensity(y.V-l.Mean, v)
+	still.move(y, shared, walk)
+	jumped.move(y, shared, walk+leakPrior*leakPrior)
+	between := jumped.Mean - still.Mean
+	l.Mean = still.Mean + p*between
+	l.Variance = (1-p)*still.Variance + p*jumped.Variance + p*(1-p)*between*between
+	l.shared = still.shared + p*(jumped.shared-still.shared)
+	l.counted = still.counted + p*(jumped.counted-still.counted)
+}
+
+// move is step for a level that has walked by a variance.
+func (l *leakLevel) move(y Value, shared, walk float64) {
 	gain := l.Step(y.V, y.SE*y.SE, walk)
 	l.shared += gain * (shared - l.shared)
 	l.counted = (1-gain)*(1-gain)*l.counted + gain*gain*shared*shared
+}
+
+// normalDensity is that of a normal variable of a variance at x from its mean, up to a constant factor.
+func normalDensity(x, variance float64) float64 {
+	return math.Exp(-x*x/(2*variance)) / math.Sqrt(variance)
 }
 
 // variance returns that of the level with the baseline's own error in it.
