@@ -27,14 +27,12 @@ type leakLevel struct {
 // probability suddenLeak, jumped. What is left is the mean and the variance of both, each as likely as it makes the day: a leak
 // that began this morning is not told on the evening as if there were none, and not as if it were sure.
 func (l *leakLevel) step(y Value, shared, walk float64) {
-	still, jumped := *l, *l
-	if !l.Known || math.IsNaN(y.V) {
+	if !l.Known || math.IsNaN(y.V) || !(y.SE > 0) {
 		l.move(y, shared, walk)
 		return
 	}
-	v := y.SE*y.SE + l.Variance + walk
-	p := suddenLeak * normalDensity(y.V-l.Mean, v+leakPrior*leakPrior)
-	p /= p + (1-suddenLeak)*normalDensity(y.V-l.Mean, v)
+	still, jumped := *l, *l
+	p := jumpedBy(y.V-l.Mean, y.SE*y.SE+l.Variance+walk)
 	still.move(y, shared, walk)
 	jumped.move(y, shared, walk+leakPrior*leakPrior)
 	between := jumped.Mean - still.Mean
@@ -51,9 +49,12 @@ func (l *leakLevel) move(y Value, shared, walk float64) {
 	l.counted = (1-gain)*(1-gain)*l.counted + gain*gain*shared*shared
 }
 
-// normalDensity is that of a normal variable of a variance at x from its mean, up to a constant factor.
-func normalDensity(x, variance float64) float64 {
-	return math.Exp(-x*x/(2*variance)) / math.Sqrt(variance)
+// jumpedBy returns the probability that a level has jumped that lies off by x where it would by a variance if it had not. In logs:
+// far off, both densities are too small for a float64.
+func jumpedBy(x, variance float64) float64 {
+	wide := variance + leakPrior*leakPrior
+	against := math.Log((1-suddenLeak)/suddenLeak) + math.Log(wide/variance)/2 - x*x*(1/variance-1/wide)/2
+	return 1 / (1 + math.Exp(against))
 }
 
 // variance returns that of the level with the baseline's own error in it.

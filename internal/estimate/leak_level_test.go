@@ -78,3 +78,18 @@ func TestALeakOfThisMorningIsNotHidden(t *testing.T) {
 	assert.Greater(t, fresh, 40.0)
 	assert.Greater(t, heldFresh/fresh, 0.7, "of %g", fresh)
 }
+
+// TestALevelFollowsWhatIsFarBeyondBelief: a trunk that has come apart lets in far more than any leak that is believed in. The level
+// is there the same evening, and a day that tells no error leaves it as it is.
+func TestALevelFollowsWhatIsFarBeyondBelief(t *testing.T) {
+	var l leakLevel
+	for range 5 {
+		l.step(Value{V: 0, SE: 1.0 / 3600}, 0, dailyGrowth*dailyGrowth)
+	}
+	l.step(Value{V: 9000.0 / 3600, SE: 1.0 / 3600}, 0, dailyGrowth*dailyGrowth)
+	assert.InEpsilon(t, 9000.0/3600, l.Mean, 1e-3)
+	was := l.Mean
+	l.step(Value{V: 1, SE: math.NaN()}, 0, dailyGrowth*dailyGrowth)
+	assert.InDelta(t, was, l.Mean, 0)
+	assert.False(t, math.IsNaN(l.variance()))
+}

@@ -1,10 +1,8 @@
 package estimate
 
-import (
-	"ductward/internal/shop"
-)
+import "ductward/internal/shop"
 
-// meter is how well the readings of one channel are known, by what it measures. All but the zero are relative.
+// meter is how well the readings of one channel are known, by what it measures, all relative; its zero is in zeroError.
 type meter struct {
 	fan   bool    // it reads the fan itself and has no tap in the air
 	run   float64 // of a run's mean: what no other error accounts for
