@@ -113,7 +113,7 @@ func (f *baselineFit) converge() error {
 // hoods returns what the runs show of the hoods beyond the fit. A gate set that was seen once has had its own ratio
 // fitted to it and shows nothing.
 func (f *baselineFit) hoods() hoods {
-	out, was := newHoods(len(f.e.cols.machines), hoodPrior, hoodLeast), f.e.hoods.all()
+	out := newHoods(len(f.e.cols.machines), hoodPrior, hoodLeast)
 	seen := map[string]int{}
 	for _, day := range f.days {
 		for i := range day {
@@ -128,8 +128,8 @@ func (f *baselineFit) hoods() hoods {
 			if !ok || n < 2 {
 				continue
 			}
-			for k, m := range o.set.machines {
-				out.learnUse(m, was[m]*was[m]/o.shares[k], o.shares[k], f.e.cols.block0+m, &lin, lin.y, n/(n-1))
+			for k, m := range o.set.machines { // the hoods as in the equations
+				out.learnUse(m, math.Pow(f.e.hoodAlone(o, k), 2), o.shares[k], f.e.cols.block0+m, &lin, lin.y, n/(n-1))
 			}
 		}
 	}

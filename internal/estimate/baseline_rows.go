@@ -27,7 +27,7 @@ func (f *baselineFit) linear(d int, o *observation) (linear, *view, bool) {
 		bias[c] = (1+f.x[f.gain(c)]+f.x[f.bias(set, c)])*
 			(1+row[e.cols.filter]*(s.logFilter-at.logFilter)+row[e.cols.density]*f.x[f.density(d)]+hoods) - 1
 	}
-	lin, ok := e.equations(o, v, atAir, bias, bias, make([]float64, f.channels), nil)
+	lin, ok := e.equations(o, v, atAir, bias, bias, make([]float64, f.channels), nil, e.hoodAlone)
 	return lin, v, ok
 }
 

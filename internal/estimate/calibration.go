@@ -199,7 +199,8 @@ func (f *baselineFit) ownError(key string) []float64 {
 		out[c] = (se*se+m.run*m.run)/runs + m.day*m.day/days
 		for _, m := range last.set.machines {
 			if seenAs != nil {
-				hood := e.hoods.sd(m)*e.hoods.sd(m)/math.Max(uses[m], 1) + e.hoodDays.sd(m)*e.hoodDays.sd(m)/days
+				hood := e.hoods.sd(m)*e.hoods.sd(m)/math.Max(uses[m], 1) + e.hoodDays.sd(m)*e.hoodDays.sd(m)/days +
+					e.stirs.sd(m)*e.stirs.sd(m)/runs
 				out[c] += math.Pow(seenAs.jac[c][e.cols.block0+m], 2) * hood
 			}
 		}

@@ -86,6 +86,10 @@ func (e *Estimator) begin() {
 	at := len(e.summary) - len(e.gathered)
 	for i, d := range e.gathered {
 		d.at = at + i
+	}
+	e.learnBaselineStirs(e.gathered, x0)
+	e.judgeSets(e.gathered, x0)
+	for _, d := range e.gathered {
 		if !e.fitDay(d, x0, e.cal.logFilter) {
 			continue
 		}
@@ -143,7 +147,6 @@ func (e *Estimator) take(d *dayData) {
 	e.track(d)
 	e.filterDay(d)
 	if !e.faint() {
-		e.learn(d)
 		e.learnDay(d)
 	}
 	e.airDay(d)

@@ -31,6 +31,7 @@ type dayData struct {
 	label string
 	first moment // its first run began, or, by civil time, ended
 	obs   []observation
+	uses  []int      // by use of a machine in them: which
 	rough []roughRun // in place of obs where there is no drawing
 	parts int        // stretches between cleanings, at least 1
 
@@ -92,7 +93,7 @@ func (d *dayData) began() time.Time {
 
 func (n nuisances) day(c int) int { return n.parts + 3 + c }
 
-func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces }
+func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces + n.uses }
 
 // fitDay turns a day's runs into information about the changes, linearised at x0, what is known to have changed by that
 // day. The log resistance near which the day lies is guess.
@@ -118,7 +119,7 @@ func (e *Estimator) refitDay(d *dayData, x0 []float64) bool {
 
 // fitAbout fits a day in several passes, the first of which find the weights of its runs and the filter's resistance.
 func (e *Estimator) fitAbout(d *dayData, x0, guess []float64, passes int) bool {
-	e.markUses(d.obs)
+	d.uses = e.markUses(d.obs)
 	weights := make([]float64, len(d.obs))
 	for i := range weights {
 		weights[i] = 1
@@ -128,44 +129,17 @@ func (e *Estimator) fitAbout(d *dayData, x0, guess []float64, passes int) bool {
 		if pass == passes-1 {
 			return sys.settle(d) && sys.eliminate(d, x0)
 		}
-		x, _ := sys.solve(e.changePriors())
+		x, chol := sys.solve(e.changePriors())
 		if x == nil {
 			return false
 		}
 		// a run that fits neither the day nor any one change is given less weight
-		d.innovation = sys.residuals(d, x, weights)
+		d.innovation = sys.residuals(d, x, chol, weights)
 		for i := range guess { // the first guess may have been a cleaning away
 			guess[i] += x.AtVec(e.cols.changes + i)
 		}
 	}
 	return false
-}
-
-// learnDay takes in what a day that has been fitted shows of the hoods.
-func (e *Estimator) learnDay(d *dayData) {
-	guess := make([]float64, d.parts)
-	for p := range guess {
-		guess[p] = d.filter[p].V
-	}
-	weights := make([]float64, len(d.obs))
-	for i := range weights {
-		weights[i] = 1
-	}
-	sys := e.assemble(d, e.known(d.at), guess, weights)
-	x, _ := sys.solve(e.settlePriors())
-	if x == nil {
-		return
-	}
-	own, taken := sys.ownBias(d, x)
-	rows := 0.0
-	for i := range sys.rows {
-		rows += float64(len(sys.rows[i].y))
-	}
-	was := e.hoods.all()
-	sys.learnHoodDay(&e.hoodDays)
-	e.hoods.fade()
-	scale := rows / max(rows-taken-float64(d.parts+2), rows/3)
-	sys.learnHoods(&e.hoods, d, x, own, was, scale)
 }
 
 // changePriors returns the prior standard deviations of the changes.

@@ -8,8 +8,9 @@ import (
 
 // residuals judges each run by its distance from the fit, sets its weight, and returns the mean square distance per
 // degree of freedom.
-func (s *system) residuals(d *dayData, x *mat.VecDense, weights []float64) float64 {
+func (s *system) residuals(d *dayData, x *mat.VecDense, chol *mat.Cholesky, weights []float64) float64 {
 	own, taken := s.ownBias(d, x)
+	taken += s.takenByUses(chol)
 	var sum, dof float64
 	for i, l := range s.rows {
 		if len(l.y) == 0 {

@@ -4,8 +4,6 @@ import (
 	"math"
 	"slices"
 	"time"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // A machine's hood and hose stand a little otherwise each time it is used, and how much otherwise is the shop's own: it
@@ -28,6 +26,7 @@ const (
 // hoods is what the uses so far say of the jitter of each machine's losses.
 type hoods struct {
 	usual float64     // before anything is seen
+	alike float64     // uses' worth of belief that a machine is as its shop
 	row   []float64   // standard deviations that are weighed
 	log   [][]float64 // by machine and standard deviation: log likelihood
 	uses  []float64   // by machine
@@ -37,7 +36,7 @@ type hoods struct {
 // newHoods returns what is believed of machines whose losses usually jitter by a standard deviation, and by none below the
 // least.
 func newHoods(machines int, usual, least float64) hoods {
-	h := hoods{usual: usual, log: make([][]float64, machines), uses: make([]float64, machines)}
+	h := hoods{usual: usual, alike: hoodShared, log: make([][]float64, machines), uses: make([]float64, machines)}
 	for sd := least; sd < hoodMost; sd *= hoodRatio {
 		h.row = append(h.row, sd)
 	}
@@ -66,7 +65,7 @@ func (h *hoods) learnt(machine int) float64 {
 	for _, n := range h.uses {
 		all += n
 	}
-	share := min(1, hoodShared/max(all, 1)) // of what the others say
+	share := min(1, h.alike/max(all, 1)) // of what the others say
 	var sum, weight float64
 	top := math.Inf(-1)
 	logs := make([]float64, len(h.row))
@@ -115,8 +114,9 @@ func (h *hoods) add(machine int, deviation, variance, share float64) {
 
 // markUses counts, for each run of a day and each machine that draws air in it, over how many runs that use of the
 // machine goes: its hood stands as it stands until the machine's gate is shut.
-func (e *Estimator) markUses(obs []observation) {
-	begun := map[int]int{} // by machine: first run of its use
+// They are numbered in the order in which they begin; machines tells which each is of.
+func (e *Estimator) markUses(obs []observation) (machines []int) {
+	begun, number := map[int]int{}, map[int]int{} // by machine: first run of its use, and the use's number
 	close := func(m, end int) {
 		for i := begun[m]; i < end; i++ {
 			obs[i].shares[slices.Index(obs[i].set.machines, m)] = 1 / float64(end-begun[m])
@@ -125,7 +125,7 @@ func (e *Estimator) markUses(obs []observation) {
 	}
 	for i := range obs {
 		o := &obs[i]
-		o.shares = make([]float64, len(o.set.machines))
+		o.shares, o.uses = make([]float64, len(o.set.machines)), make([]int, len(o.set.machines))
 		for m := range len(e.cols.machines) {
 			_, goes := begun[m]
 			open := slices.Contains(o.set.machines, m)
@@ -134,7 +134,11 @@ func (e *Estimator) markUses(obs []observation) {
 				goes = false
 			}
 			if open && !goes {
-				begun[m] = i
+				begun[m], number[m] = i, len(machines)
+				machines = append(machines, m)
+			}
+			if open {
+				o.uses[slices.Index(o.set.machines, m)] = number[m]
 			}
 		}
 	}
@@ -143,6 +147,7 @@ func (e *Estimator) markUses(obs []observation) {
 			close(m, len(obs))
 		}
 	}
+	return machines
 }
 
 // farApart tells whether so much time lies between two runs that nobody knows what was done to the hoods.
@@ -161,24 +166,6 @@ func (e *Estimator) drawing(set *gateSet) []int {
 		out = append(out, col-e.cols.block0)
 	}
 	return out
-}
-
-// learnHoods takes what a day's runs show of the hoods, x being the day's most likely state, own the biases of its gate
-// sets and was the hoods' standard deviations that it was found with.
-func (s *system) learnHoods(h *hoods, d *dayData, x *mat.VecDense, own map[string][]float64, was []float64, scale float64) {
-	for i := range s.rows {
-		l, o := &s.rows[i], &d.obs[i]
-		if len(l.y) == 0 || guessed(o) {
-			continue
-		}
-		rest := make([]float64, len(l.y))
-		for r, y := range l.y {
-			rest[r] = y - s.predict(l.x[r], x, own[o.set.key])
-		}
-		for k, m := range o.set.machines {
-			h.learnUse(m, was[m]*was[m]/o.shares[k], o.shares[k], s.e.cols.block0+m, l, rest, scale)
-		}
-	}
 }
 
 // learnUse takes what one run shows of one machine's hood from its whitened equations and what they leave over. Their

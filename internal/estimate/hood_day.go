@@ -20,28 +20,38 @@ const (
 
 // hoodSD returns the standard deviation of the log of a machine's losses at a use about which nothing else is known.
 func (e *Estimator) hoodSD(machine int) float64 {
-	return math.Hypot(e.hoods.sd(machine), e.hoodDays.sd(machine))
+	return math.Hypot(math.Hypot(e.hoods.sd(machine), e.hoodDays.sd(machine)), e.stirs.sd(machine))
 }
 
 // addDay takes in how a machine's hood stood on a day, as it is found, with the variance of that, where it was believed to
 // stand as usual with the variance prior. That belief is taken out again.
 func (h *hoods) addDay(machine int, found, variance, prior float64) {
-	if variance > (1-hoodDayTold)*prior {
+	h.addFound(machine, found, variance, prior, hoodDayTold, 1)
+}
+
+// addFound is addDay for any witness, which counts as so much of one and must take away a share least of the prior's variance.
+func (h *hoods) addFound(machine int, found, variance, prior, least, share float64) {
+	if variance > (1-least)*prior {
 		return
 	}
 	told := 1/variance - 1/prior
-	h.add(machine, found/variance/told, 1/told, 1)
+	h.add(machine, found/variance/told, 1/told, share)
+}
+
+// held returns the standard deviations of changes that are where they are known to be.
+func (e *Estimator) held() []float64 {
+	held := make([]float64, e.cols.changes)
+	for j := range held {
+		held[j] = hoodDayHeld
+	}
+	return held
 }
 
 // learnHoodDay takes what a day shows of how its hoods stood on it, all that may change for good being held where it is known
 // to be: what the day allows of leaks would hide the hoods behind them.
 func (s *system) learnHoodDay(h *hoods) {
-	held := make([]float64, s.e.cols.changes)
-	for j := range held {
-		held[j] = hoodDayHeld
-	}
 	was := h.all()
-	x, chol := s.solve(held)
+	x, chol := s.solve(s.e.held())
 	h.fade()
 	if x == nil {
 		return

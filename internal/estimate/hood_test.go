@@ -100,7 +100,8 @@ func TestUsesAreCounted(t *testing.T) {
 		}
 		obs = append(obs, observation{set: s, run: &run})
 	}
-	e.markUses(obs)
+	assert.Equal(t, []int{0, 1, 0, 0}, e.markUses(obs), "four uses, by the machine of each")
+	assert.Equal(t, [][]int{{0}, {0, 1}, {1}, {2}, {3}}, [][]int{obs[0].uses, obs[1].uses, obs[2].uses, obs[3].uses, obs[4].uses})
 	assert.Equal(t, []float64{0.5}, obs[0].shares)
 	assert.Equal(t, []float64{0.5, 0.5}, obs[1].shares)
 	assert.Equal(t, []float64{0.5}, obs[2].shares)

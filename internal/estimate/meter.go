@@ -37,9 +37,6 @@ func meterOf(q shop.Quantity) (meter, bool) {
 	return meter{}, false
 }
 
-// lasting is the variance of a channel's day errors in the mean of very many days, for each of them.
-func (m *meter) lasting() float64 { return m.day * m.day * spanFactor(0, errorCorrelation) }
-
 // metered tells whether the fan's power or speed is read.
 func (k *columns) metered() bool {
 	for _, m := range k.meters {

@@ -3,8 +3,10 @@ package estimate
 import "math"
 
 // nuisance columns of a day: filter by part, slope, density, speed, day error by channel, how otherwise the latest change
-// may show.
-type nuisances struct{ parts, channels, traces int }
+// may show, how the hood stands at each use of a machine.
+type nuisances struct{ parts, channels, traces, uses int }
+
+func (n nuisances) use(u int) int { return n.trace(n.traces) + u }
 
 func (n nuisances) trace(m int) int { return n.parts + 3 + n.channels + m }
 
@@ -69,6 +71,9 @@ func (s *system) nuisancePriors(n int) []float64 {
 	}
 	for m := range s.n.traces {
 		sd[s.n.trace(m)] = math.Sqrt(s.trace.days)
+	}
+	for u, m := range s.uses {
+		sd[s.n.use(u)] = s.e.hoods.sd(m)
 	}
 	return sd
 }

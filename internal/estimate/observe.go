@@ -34,6 +34,7 @@ type observation struct {
 	asTold bool      // it reads as its gates are told
 	held   *held     // it does not, and what it may be instead; nil: nothing was asked
 	shares []float64 // by machine of the set: this run's share of the use of the machine that it belongs to
+	uses   []int     // the same: the number of that use in its day
 }
 
 // observe reads a run. It returns false where none of the channels was read.
@@ -70,8 +71,10 @@ type linear struct {
 // equations turns an observation into whitened equations about a view made in the air at. The bias is by channel, gain is
 // the part of it that scales every reading of the channel, biasVar the variance of the rest.
 //
-// What extra holds, by channel, is put behind the columns of a row.
-func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain, biasVar []float64, extra [][]float64) (linear, bool) {
+// What extra holds, by channel, is put behind the columns of a row. The hood is the standard deviation of the log of the losses of the
+// set's k-th machine in this run, as far as it is not among the unknowns.
+func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain, biasVar []float64, extra [][]float64,
+	hood func(o *observation, k int) float64) (linear, bool) {
 	n := len(o.have)
 	cov := mat.NewSymDense(n, nil)
 	out := linear{y: make([]float64, n), x: make([][]float64, n)}
@@ -95,12 +98,12 @@ func (e *Estimator) equations(o *observation, v *view, at air.State, bias, gain,
 		run := e.cols.meters[c].run
 		cov.SetSym(i, i, se*se+run*run+biasVar[c])
 	}
-	e.addJitter(cov, o, v)
+	e.addJitter(cov, o, v, hood)
 	return out, whiten(&out, cov)
 }
 
 // addJitter adds the errors that all channels of a run share: each open machine's hood, and the fan's speed.
-func (e *Estimator) addJitter(cov *mat.SymDense, o *observation, v *view) {
+func (e *Estimator) addJitter(cov *mat.SymDense, o *observation, v *view, hood func(o *observation, k int) float64) {
 	add := func(col int, sd float64) {
 		for i, c := range o.have {
 			for j := i; j < len(o.have); j++ {
@@ -109,12 +112,9 @@ func (e *Estimator) addJitter(cov *mat.SymDense, o *observation, v *view) {
 		}
 	}
 	for k, m := range o.set.machines {
-		sd := e.hoods.sd(m)
-		if k < len(o.shares) {
-			sd /= math.Sqrt(o.shares[k]) // all runs of one use have the same error
-		}
-		if guessed(o) {
-			sd = guessedHood
+		sd := guessedHood
+		if !guessed(o) {
+			sd = hood(o, k)
 		}
 		add(e.cols.block0+m, math.Hypot(sd, e.chipsOf(m)))
 	}

@@ -129,7 +129,7 @@ func (e *Estimator) row(o *observation, x0 []float64, logFilter float64) (linear
 	for c := range bias {
 		bias[c] = (1+bias[c])*v.scaled(&e.cols, c, st, at) - 1
 	}
-	return e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set), nil)
+	return e.equations(o, v, atAir, bias, e.cal.fresh, e.biasVariance(o.set), nil, e.hoodAlone)
 }
 
 // splitRange finds the best place to divide runs from..to, marks it, and looks on both sides.

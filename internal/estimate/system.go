@@ -13,6 +13,7 @@ import (
 type system struct {
 	e      *Estimator
 	n      nuisances
+	uses   []int // by use of a machine: which
 	normal *mat.SymDense
 	rhs    *mat.VecDense
 	rows   []linear  // by observation, over [changes | nuisances]
@@ -28,13 +29,13 @@ type system struct {
 
 // assemble builds the normal equations.
 func (e *Estimator) assemble(d *dayData, x0, guess, weights []float64) *system {
-	n := nuisances{parts: d.parts, channels: len(e.cols.channels)}
+	n := nuisances{parts: d.parts, channels: len(e.cols.channels), uses: len(d.uses)}
 	t, traced := e.traceOn(d.at)
 	if traced {
 		n.traces = otherDucts + len(t.rivals)
 	}
 	size := e.cols.changes + n.size()
-	s := &system{e: e, n: n, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil),
+	s := &system{e: e, n: n, uses: d.uses, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil),
 		ref: append([]float64(nil), guess...), air: weatherOf(d.obs), trace: t, law: map[string][]float64{},
 		strayed: make([]float64, n.channels)}
 	s.rows = make([]linear, len(d.obs))
@@ -149,7 +150,7 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 	if err != nil {
 		return linear{}, false
 	}
-	lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, make([]float64, len(bias)), extra)
+	lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, make([]float64, len(bias)), extra, e.hoodStir)
 	if !ok {
 		return linear{}, false
 	}
@@ -165,6 +166,11 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 			nu[s.n.day(c)] = x[k.gain0+c]
 		}
 		copy(nu[s.n.trace(0):], x[k.all:])
+		if !guessed(o) {
+			for j, m := range o.set.machines {
+				nu[s.n.use(o.uses[j])] = x[k.block0+m]
+			}
+		}
 		lin.x[i] = row
 	}
 	return lin, true

@@ -57,6 +57,7 @@ type machine struct {
 	ports         [][2]int // selector and port that must be joined
 	entry         int      // segment that its air enters by
 	block, jitter float64
+	stir          float64 // factor on jitter within a use
 	usedToday     bool
 	chips         float64 // factor on the drop's losses of what it carries just now
 }
@@ -179,7 +180,7 @@ func exponentOf(seam float64) float64 { return HoleExponent + (SeamExponent-Hole
 // findMachines follows the ducts from each machine to the collector.
 func (p *Plant) findMachines() error {
 	for _, m := range p.c.Machines {
-		found := machine{name: m.Name, entry: -1, block: 1, jitter: 1, chips: 1}
+		found := machine{name: m.Name, entry: -1, block: 1, jitter: 1, stir: 1, chips: 1}
 		for i, r := range p.c.Network.Runs {
 			if r.From.Kind == shop.EndMachine && r.From.Name == m.Name {
 				p.follow(&found, i)

@@ -130,6 +130,22 @@ func TestHoodsStandAnewAtEachUse(t *testing.T) {
 	assert.InEpsilon(t, 0.03, stat.StdDev(x, nil), 0.05)
 }
 
+func TestHoodsAreStirredWheneverAGateMoves(t *testing.T) {
+	o := Exact()
+	o.HoodStir = 0.05
+	p := newPlant(t, threeDrops(), o)
+	require.NoError(t, p.UseMachine("saw"))
+	var x []float64
+	for i := range 5000 {
+		require.NoError(t, p.SetGate("planer gate", i%2 == 0))
+		x = append(x, math.Log(p.machines[0].stir))
+	}
+	assert.InEpsilon(t, 0.05, stat.StdDev(x, nil), 0.05)
+	assert.Equal(t, 1.0, p.machines[0].jitter, "its use goes on")
+	require.NoError(t, p.SetGate("planer gate", false))
+	assert.Equal(t, x[len(x)-1], math.Log(p.machines[0].stir), "no gate has moved")
+}
+
 func TestReadingsFollowInTheirTime(t *testing.T) {
 	p := newPlant(t, workshop(), Exact())
 	tap := p.Tap("main/trunk")

@@ -13,8 +13,19 @@ func (p *Plant) SetGate(name string, open bool) error {
 	}
 	if p.open[i] != open {
 		p.open[i], p.dirty = open, true
+		p.stir()
 	}
 	return nil
+}
+
+// stir draws how the hoods stand beside how they stand at their use.
+func (p *Plant) stir() {
+	if p.o.HoodStir == 0 {
+		return
+	}
+	for i := range p.machines {
+		p.machines[i].stir = lognormal(p.hoods, p.o.HoodStir)
+	}
 }
 
 // GateOpen tells how a gate stands.

@@ -164,8 +164,11 @@ func ownerOf(c *shop.Collector, run string) string {
 }
 
 // toldAs returns the part by which a leak is told: that of a run which one machine alone breathes through is its drop, unless a
-// tap parts them.
+// tap parts them, and what enters at the separator enters behind every tap of the ducts.
 func toldAs(c *shop.Collector, part string) string {
+	if strings.HasPrefix(part, "separator:") {
+		return "inlet:" + c.Name
+	}
 	name, ok := strings.CutPrefix(part, "run:")
 	if !ok || c.LeaksApart(name) {
 		return part

@@ -60,6 +60,7 @@ var rows = []row{
 	{id: "where", what: "right stretch, leak of 100", scenario: "trunk leak 100", metric: "stretch right", figure: meanOf, rate: true, aim: atLeast(0.85), worlds: daily, sets: many, bound: placeBound(100, inTheTrunk, sure)},
 	{id: "sure", what: "branch stated with 0.9 or more: right", scenario: "drop leak 60", metric: "sure right", figure: meanOf, rate: true, aim: atLeast(0.85), worlds: daily},
 	{id: "sure", what: "place stated with 0.9 or more: right, trunk", scenario: "trunk leak 100", metric: "sure place right", figure: meanOf, rate: true, aim: atLeast(0.85), worlds: daily},
+	{id: "belief", what: "a leak of any place and size: its place right, less stated", scenario: believedLeaks, metric: "excess", figure: meanOf, aim: [2]float64{-0.05, 0.05}, worlds: daily},
 	{id: "filter", what: "filter resistance of a day: r.m.s. error", unit: "%", scenario: "healthy year", metric: "filter", figure: rootOf, aim: atMost(0.6), worlds: every, rough: true, bound: filterBound},
 	{id: "filter", what: "what a cleaning left: r.m.s. error", unit: "%", scenario: "healthy year", metric: "left", figure: rootOf, aim: atMost(1), worlds: every, bound: filterBound},
 	{id: "filter", what: "cleaning seen on its day", scenario: "healthy year", metric: "cleaning seen", figure: meanOf, rate: true, aim: atLeast(0.9), worlds: every},

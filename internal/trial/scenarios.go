@@ -50,6 +50,7 @@ var scenarios = []scenario{
 	{"drop leak 60", 28, leakOf(60, atADrop), measureLeak},
 	{"trunk leak 90", 28, leakOf(90, inTheTrunk), measureLeak},
 	{"trunk leak 100", 28, leakOf(100, inTheTrunk), measureLeak},
+	{believedLeaks, 28, believed, measureBelieved},
 	{"growth 2", faultDay + 92, growthOf(2), measureGrowth},
 	{"growth 3.5", faultDay + 92, growthOf(3.5), measureGrowth},
 	{"growth 5", faultDay + 92, growthOf(5), measureGrowth},

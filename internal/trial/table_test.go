@@ -3,6 +3,7 @@ package trial
 import (
 	"context"
 	"errors"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -218,4 +219,30 @@ func TestTrialsRunAndAreWritten(t *testing.T) {
 	cancel()
 	_, err = Trials(stopped, a, nil, func(Result, int, int) error { return nil })
 	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// TestLeaksAreDrawnAsTheyAreBelieved: every place that the watch weighs comes, each as often, and sizes from 15 m³/h on as those of a
+// normal variable of 100 (its median beyond 15: 77.2, Φ⁻¹ of the mean of Φ(0.15) and 1).
+func TestLeaksAreDrawnAsTheyAreBelieved(t *testing.T) {
+	s, err := Shop("D", true)
+	require.NoError(t, err)
+	c := s.Collectors[0]
+	const n = 6000
+	count, below := map[string]float64{}, 0.0
+	for seed := range uint64(n) {
+		f := believed(c, seed)
+		require.Len(t, f, 1)
+		count[f[0].Name]++
+		assert.GreaterOrEqual(t, f[0].Size*hour, leastBelieved)
+		if f[0].Size*hour < 77.2 {
+			below++
+		}
+	}
+	places := believedPlaces(c)
+	assert.Len(t, count, len(places))
+	for _, p := range places {
+		assert.InDelta(t, n/float64(len(places)), count[p], 4.5*math.Sqrt(n/float64(len(places))), p)
+	}
+	assert.InDelta(t, 0.5, below/n, 0.03)
+	assert.Equal(t, "inlet:main", toldAs(c, places[0]), "what enters at the separator enters behind every tap")
 }
