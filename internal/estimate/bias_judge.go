@@ -9,8 +9,10 @@ import (
 const setPasses = 2
 
 // judgeSets works out how well the baseline knows the ratio of each of its gate sets against those of the others: what a day is off
-// by in all of them alike drops out, and so does a hood that stood the same in two of them.
+// by in all of them alike drops out, and so does a hood that stood the same in two of them. How a hood stood on the mean of the baseline all sets of
+// its machine share: that is added to each.
 func (e *Estimator) judgeSets(days []*dayData, x0 []float64) {
+	uses, used := e.countUses(days)
 	for range setPasses {
 		told := map[string][]float64{} // by gate set and channel: 1/variance
 		for _, d := range days {
@@ -23,8 +25,9 @@ func (e *Estimator) judgeSets(days []*dayData, x0 []float64) {
 		}
 		for _, key := range sortedKeys(told) {
 			variance := slices.Clone(e.cal.variance[key])
+			common := e.usualError(e.sets[key], uses, used)
 			for c, t := range told[key] {
-				variance[c] = 1 / (1/e.cal.freshVar[c] + t)
+				variance[c] = 1/(1/e.cal.freshVar[c]+t) + common[c]
 			}
 			e.cal.variance[key] = variance
 		}
@@ -47,4 +50,37 @@ func (s *shown) tellSets(told map[string][]float64) {
 			told[key][c] += math.Max(1/variance[c]-1/v, 0)
 		}
 	}
+}
+
+// countUses returns, by machine, how often it was used on some days, and on how many.
+func (e *Estimator) countUses(days []*dayData) (uses, used []float64) {
+	uses, used = make([]float64, len(e.cols.machines)), make([]float64, len(e.cols.machines))
+	for _, d := range days {
+		today := map[int]bool{}
+		for _, m := range e.markUses(d.obs) {
+			uses[m]++
+			today[m] = true
+		}
+		for m := range today {
+			used[m]++
+		}
+	}
+	return uses, used
+}
+
+// usualError returns, by channel, the variance of what all sets of a machine are off by alike: how its hood stood in the baseline,
+// on the mean.
+func (e *Estimator) usualError(g *gateSet, uses, used []float64) []float64 {
+	out := make([]float64, len(e.cols.channels))
+	v, _, _, err := e.viewer.at(g, &state{logFilter: e.cal.logFilter, globals: e.cal.globals}, e.standardAir())
+	if err != nil {
+		return out // its runs are left out too
+	}
+	for _, m := range g.machines {
+		hood := math.Pow(e.hoods.sd(m), 2)/math.Max(uses[m], 1) + math.Pow(e.hoodDays.sd(m), 2)/math.Max(used[m], 1)
+		for c := range out {
+			out[c] += hood * math.Pow(v.jac[c][e.cols.block0+m], 2)
+		}
+	}
+	return out
 }
