@@ -9,8 +9,8 @@ import (
 const setPasses = 2
 
 // judgeSets works out how well the baseline knows the ratio of each of its gate sets against those of the others: what a day is off
-// by in all of them alike drops out, and so does a hood that stood the same in two of them. How a hood stood on the mean of the baseline all sets of
-// its machine share: that is added to each.
+// by in all of them alike drops out, and so does a hood that stood the same in two of them. How a hood stood on the
+// mean of the baseline all sets of its machine share: that is added to each.
 func (e *Estimator) judgeSets(days []*dayData, x0 []float64) {
 	uses, used := e.countUses(days)
 	for range setPasses {

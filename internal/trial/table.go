@@ -64,9 +64,8 @@ func TableOf(a Ask, results []Result) (*Table, error) {
 		t.Lines = append(t.Lines, l)
 	}
 	for _, set := range a.Sets {
-		for _, of := range []string{"branch", "place"} {
-			t.Reliability = append(t.Reliability, binsOf(of, set, results)...)
-		}
+		t.Reliability = append(t.Reliability, binsOf("branch", set, "stated", "stated right", results)...)
+		t.Reliability = append(t.Reliability, binsOf("place", set, "place stated", "place right", results)...)
 	}
 	return t, nil
 }
@@ -130,12 +129,8 @@ func met(e Estimate, aim [2]float64) string {
 // binEdges part the stated probabilities.
 var binEdges = []float64{0, 0.3, 0.5, 0.7, 0.9, 0.97, 1.000001}
 
-// stated and right name the metrics of a bin: with which probability something was stated, and whether it was so.
-var stated, right = map[string]string{"branch": "stated", "place": "place stated"},
-	map[string]string{"branch": "stated right", "place": "place right"}
-
 // binsOf makes the reliability table of one sensor set from all replicates whose leaks come as they are believed to.
-func binsOf(of, set string, results []Result) []Bin {
+func binsOf(of, set, stated, right string, results []Result) []Bin {
 	var out []Bin
 	for i := range binEdges[1:] {
 		b := Bin{Of: of, Set: set, Low: binEdges[i], High: min(1, binEdges[i+1])}
@@ -144,9 +139,9 @@ func binsOf(of, set string, results []Result) []Bin {
 			if r.Set != set || r.Scenario != believedLeaks {
 				continue
 			}
-			for k, p := range r.Metrics[stated[of]] {
+			for k, p := range r.Metrics[stated] {
 				if p >= binEdges[i] && p < binEdges[i+1] {
-					n, hits, b.Stated = n+1, hits+r.Metrics[right[of]][k], b.Stated+p
+					n, hits, b.Stated = n+1, hits+r.Metrics[right][k], b.Stated+p
 				}
 			}
 		}
