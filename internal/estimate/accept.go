@@ -8,7 +8,8 @@ import (
 	"ductward/internal/shop"
 )
 
-// accept takes a change into what is known, and tells it.
+// accept takes a change into what is known, and tells it. One that would be withdrawn as too small the next day, as nobody knows
+// where it is and how large it would be there, is left until it is known better.
 func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []detect.Hypothesis) {
 	col := hyps[best.Hypothesis].Param
 	if e.mend(best, col) {
@@ -16,13 +17,27 @@ func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []det
 	}
 	c := &change{col: col, onset: e.days[best.Onset].at, profile: best.Profile, size: best.Size, ended: -1,
 		told: e.days[len(e.days)-1].at, named: e.days[len(e.days)-1].at}
-	for _, o := range e.changes {
+	was, segment := make([]change, len(e.changes)), e.segment
+	for i, o := range e.changes {
+		was[i] = *o
 		e.halt(o, c.onset)
 	}
 	e.changes = append(e.changes, c)
 	e.weigh(c, best, scores, hyps)
 	e.segment = best.Onset
 	e.settleChange(c)
+	if e.shrunk(c) {
+		first := c.onset
+		e.changes, e.segment = without(e.changes, c), segment
+		for i, o := range e.changes {
+			if o.profile != was[i].profile { // it was halted
+				*o = was[i]
+				e.retell(o)
+			}
+		}
+		e.relinearise(max(e.indexOf(first), 0))
+		return
+	}
 	e.level = leakLevel{}
 	e.tell(c)
 }

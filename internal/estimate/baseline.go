@@ -90,6 +90,7 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 	if err := f.converge(); err != nil {
 		return nil, err
 	}
+	f.crept(&e.creep)
 	return f.result(), nil
 }
 

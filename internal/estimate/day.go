@@ -20,8 +20,8 @@ const (
 	fanPrior    = 0.03 // of the log of the fan's speed
 	wheelPrior  = 0.08 // of the log of the pressure that the fan makes, or that a restriction behind the tap leaves of it
 	scalePrior  = 0.05 // of a sensor's scale
-	// blockDrift is how far a drop's loss wanders by itself: hoses are moved, hoods are set.
-	blockDrift = 0.02
+	// chokeDrift is how far a trunk run's loss wanders by itself.
+	chokeDrift = 0.02
 	// wheelDrift is the same of what the fan makes of its speed: wheels cake and wear over months.
 	wheelDrift = 0.001
 )
@@ -174,9 +174,9 @@ func (e *Estimator) settlePriors() []float64 {
 		case leakChange:
 			sd[j] /= 2 * zones // together they may leak half as much as one may when a change is looked for
 		case blockChange:
-			sd[j] = math.Hypot(blockDrift, e.chipsOf(j-e.cols.block0))
+			sd[j] = math.Hypot(e.creep.drift(j-e.cols.block0), e.chipsOf(j-e.cols.block0))
 		case chokeChange:
-			sd[j] = blockDrift
+			sd[j] = chokeDrift
 		case wheelChange, behindChange:
 			sd[j] = wheelDrift
 		default:

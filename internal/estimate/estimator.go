@@ -55,6 +55,7 @@ type Estimator struct {
 	hoods    hoods     // from use to use within a day
 	hoodDays hoods     // from day to day
 	stirs    hoods     // from run to run of one use
+	creep    creep     // from week to week
 	chips    []float64 // by machine: see hearChips
 	baseInfo detect.Information
 	seen     []bool // by zone: the baseline could have seen a leak there
@@ -144,7 +145,7 @@ func (e *Estimator) readDrawing() error {
 	}
 	e.viewer, e.cols = v, v.cols
 	e.hoods, e.hoodDays = newHoods(len(v.cols.machines), hoodPrior, hoodLeast), newHoods(len(v.cols.machines), hoodDayPrior, hoodDayLeast)
-	e.stirs = newStirs(len(v.cols.machines))
+	e.stirs, e.creep = newStirs(len(v.cols.machines)), newCreep(len(v.cols.machines))
 	e.chips = make([]float64, len(v.cols.machines))
 	e.plain = e.newPlain()
 	return nil

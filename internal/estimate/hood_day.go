@@ -31,11 +31,19 @@ func (h *hoods) addDay(machine int, found, variance, prior float64) {
 
 // addFound is addDay for any witness, which counts as so much of one and must take away a share least of the prior's variance.
 func (h *hoods) addFound(machine int, found, variance, prior, least, share float64) {
+	if deviation, own, ok := witness(found, variance, prior, least); ok {
+		h.add(machine, deviation, own, share)
+	}
+}
+
+// witness takes the belief out again by which something was found with a variance: that it lay about 0 with the variance prior. It
+// returns false where less than a share least of that was taken away.
+func witness(found, variance, prior, least float64) (deviation, own float64, ok bool) {
 	if variance > (1-least)*prior {
-		return
+		return 0, 0, false
 	}
 	told := 1/variance - 1/prior
-	h.add(machine, found/variance/told, 1/told, share)
+	return found / variance / told, 1 / told, true
 }
 
 // held returns the standard deviations of changes that are where they are known to be.
@@ -49,16 +57,22 @@ func (e *Estimator) held() []float64 {
 
 // learnHoodDay takes what a day shows of how its hoods stood on it, all that may change for good being held where it is known
 // to be: what the day allows of leaks would hide the hoods behind them.
-func (s *system) learnHoodDay(h *hoods) {
+func (s *system) learnHoodDay(h *hoods, w *creep) {
 	was := h.all()
 	x, chol := s.solve(s.e.held())
 	h.fade()
+	w.nextDay()
 	if x == nil {
 		return
 	}
 	for m, sd := range was {
 		col := s.e.cols.block0 + m
-		h.addDay(m, x.AtVec(col), varianceOf(chol, col), sd*sd)
+		v := varianceOf(chol, col)
+		if deviation, own, ok := witness(x.AtVec(col), v, sd*sd, hoodDayTold); ok {
+			crept, of := w.stands(m)
+			h.add(m, deviation-crept, own+of, 1)
+		}
+		w.add(m, x.AtVec(col), v, sd*sd)
 	}
 }
 

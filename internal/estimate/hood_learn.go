@@ -37,7 +37,7 @@ func (e *Estimator) learnDay(d *dayData) {
 	}
 	s.learnSets()
 	uses, stirs := e.hoods.all(), e.stirs.all()
-	s.learnHoodDay(&e.hoodDays)
+	s.learnHoodDay(&e.hoodDays, &e.creep)
 	e.hoods.fade()
 	e.stirs.fade()
 	s.learnUses(&e.hoods, uses)

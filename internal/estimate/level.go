@@ -129,10 +129,9 @@ func (e *Estimator) judgeZones() {
 // marginalLeaks tells, for each zone j, the total leak if all that is unknown of it lies there: the known leaks plus what
 // the information says beyond them, each drop's loss free to wander.
 func (e *Estimator) marginalLeaks(info detect.Information, known []float64) func(j int) (x, variance float64, ok bool) {
-	free := make([]int, len(e.cols.machines))
-	prior := make([]float64, len(free))
+	free, prior := make([]int, len(e.cols.machines)), e.creep.drifts()
 	for m := range free {
-		free[m], prior[m] = e.cols.block0+m, blockDrift
+		free[m] = e.cols.block0 + m
 	}
 	w := mat.NewVecDense(e.cols.changes, nil)
 	w.MulVec(info.Lambda, mat.NewVecDense(e.cols.changes, known))

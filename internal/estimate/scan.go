@@ -98,8 +98,8 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 		Profiles: []detect.Profile{detect.Step, detect.Ramp}}
 	for m := range e.cols.machines {
 		s.Free = append(s.Free, e.cols.block0+m)
-		s.FreePrior = append(s.FreePrior, blockDrift)
 	}
+	s.FreePrior = e.creep.drifts()
 	found := e.scanLate(s, first, from)
 	for _, k := range onsets(from, len(days), near-first) {
 		if k < len(days)-lateDays {

@@ -17,6 +17,9 @@ func (p *Plant) newDay(first bool) {
 	p.fanDay, p.dirty = p.o.FanDay*p.days.NormFloat64(), true
 	for i := range p.machines {
 		p.machines[i].usedToday = false
+		if p.o.HoodCreep > 0 && !first {
+			p.machines[i].crept *= lognormal(p.creep, p.o.HoodCreep)
+		}
 	}
 	for _, t := range p.taps {
 		e, z := p.days.NormFloat64(), p.days.NormFloat64()

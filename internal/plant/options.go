@@ -13,6 +13,7 @@ type Options struct {
 	HoodJitter  float64 // s.d. of the logarithm of a hood's and hose's loss, drawn at each use
 	HoodDaily   bool    // drawn at the first use of a day alone: a guard, or a hose that lies as it was thrown in the morning
 	HoodStir    float64 // s.d. of the logarithm of the same within a use, drawn whenever a gate is moved
+	HoodCreep   float64 // s.d. of the logarithm of how far the same walks from day to day, for good
 	DayError    float64 // s.d. of each pressure's unexplained error from day to day, relative
 	DayAR       float64 // correlation of DayError from one day to the next
 	FanDay      float64 // s.d. of the fan's speed from day to day, relative

@@ -46,6 +46,7 @@ type Plant struct {
 	wander wander
 	days   *rand.Rand
 	hoods  *rand.Rand
+	creep  *rand.Rand
 }
 
 // machine is where a machine hangs on the network.
@@ -58,6 +59,7 @@ type machine struct {
 	entry         int      // segment that its air enters by
 	block, jitter float64
 	stir          float64 // factor on jitter within a use
+	crept         float64 // and how far it has crept for good
 	usedToday     bool
 	chips         float64 // factor on the drop's losses of what it carries just now
 }
@@ -141,6 +143,7 @@ const (
 	dayStream
 	hoodStream
 	wanderStream
+	creepStream
 	tapStream = 1000
 )
 
@@ -171,6 +174,7 @@ func (p *Plant) asBuilt() {
 	p.filter.viscous *= spread(p.o.AsBuilt / 2)
 	p.separator *= spread(p.o.AsBuilt)
 	p.days, p.hoods = p.o.stream(dayStream), p.o.stream(hoodStream)
+	p.creep = p.o.stream(creepStream)
 	p.wander = newWander(p.o)
 }
 
@@ -180,7 +184,7 @@ func exponentOf(seam float64) float64 { return HoleExponent + (SeamExponent-Hole
 // findMachines follows the ducts from each machine to the collector.
 func (p *Plant) findMachines() error {
 	for _, m := range p.c.Machines {
-		found := machine{name: m.Name, entry: -1, block: 1, jitter: 1, stir: 1, chips: 1}
+		found := machine{name: m.Name, entry: -1, block: 1, jitter: 1, stir: 1, crept: 1, chips: 1}
 		for i, r := range p.c.Network.Runs {
 			if r.From.Kind == shop.EndMachine && r.From.Name == m.Name {
 				p.follow(&found, i)

@@ -146,6 +146,27 @@ func TestHoodsAreStirredWheneverAGateMoves(t *testing.T) {
 	assert.Equal(t, x[len(x)-1], math.Log(p.machines[0].stir), "no gate has moved")
 }
 
+// TestHoodsCreepFromDayToDay, as a random walk that goes on for good, and draw on no other numbers.
+func TestHoodsCreepFromDayToDay(t *testing.T) {
+	o := DefaultOptions(26)
+	still := newPlant(t, threeDrops(), o)
+	o.HoodCreep = 0.01
+	p := newPlant(t, threeDrops(), o)
+	var steps []float64
+	was := 0.0
+	for range 5000 {
+		p.NewDay()
+		still.NewDay()
+		at := math.Log(p.machines[0].crept)
+		steps = append(steps, at-was)
+		was = at
+	}
+	assert.InEpsilon(t, 0.01, stat.StdDev(steps, nil), 0.05)
+	assert.InDelta(t, 0, stat.Correlation(steps[1:], steps[:len(steps)-1], nil), 0.05)
+	assert.Equal(t, still.fanDay, p.fanDay)
+	assert.Equal(t, 1.0, still.machines[0].crept)
+}
+
 func TestReadingsFollowInTheirTime(t *testing.T) {
 	p := newPlant(t, workshop(), Exact())
 	tap := p.Tap("main/trunk")

@@ -136,7 +136,7 @@ func (p *Plant) factors() {
 			p.net.segments[s].factor *= m.block * m.chips
 		}
 		for _, s := range m.hood {
-			p.net.segments[s].hoodDrop = m.jitter * m.stir
+			p.net.segments[s].hoodDrop = m.jitter * m.stir * m.crept
 		}
 	}
 }
