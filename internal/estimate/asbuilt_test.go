@@ -81,7 +81,7 @@ func TestTheBaselineFindsHowTheDuctsAreBuilt(t *testing.T) {
 		for i := range x {
 			x[i] = e.viewer.builtPrior(i) * r.NormFloat64()
 		}
-		cal, err := e.fitBaseline(baselineOf(t, e, x, r))
+		cal, err := e.newFit(baselineOf(t, e, x, r)).fit()
 		require.NoError(t, err)
 		truth, found := e.viewer.builtAs(x), cal.globals.built
 		for _, of := range []func(b *built) map[string]float64{

@@ -27,13 +27,15 @@ const (
 
 // baselineFit gathers the unknowns of the calibration. Columns: globals, how the ducts are built, gain per channel, filter per
 // day, density per day, slope of the filter per day, how each machine's hood stands on each day, bias per gate set and
-// channel.
+// channel, how the hood stands at each use of a machine.
 type baselineFit struct {
 	e        *Estimator
 	days     [][]observation
 	sets     []string
 	setIndex map[string]int
 	middle   []float64 // by day: fan hours since its first run
+	uses     []int     // by use of a machine, of all days: which
+	useFrom  []int     // by day: the number of its first
 	channels int
 	built    int // numbers that say how the ducts are built
 	x        []float64
@@ -53,10 +55,11 @@ func (f *baselineFit) hood(d, m int) int { return f.slope(len(f.days)) + d*len(f
 func (f *baselineFit) bias(set, c int) int {
 	return f.hood(len(f.days), 0) + set*f.channels + c
 }
-func (f *baselineFit) size() int { return f.bias(len(f.sets), 0) }
+func (f *baselineFit) use(d, u int) int { return f.bias(len(f.sets), 0) + f.useFrom[d] + u }
+func (f *baselineFit) size() int        { return f.bias(len(f.sets), 0) + len(f.uses) }
 
-// fitBaseline calibrates the model on the baseline's days.
-func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
+// newFit prepares the calibration of the model on the baseline's days.
+func (e *Estimator) newFit(days [][]observation) *baselineFit {
 	f := &baselineFit{e: e, days: days, setIndex: map[string]int{}, channels: len(e.cols.channels), built: e.viewer.unbuilt()}
 	for _, day := range days {
 		for i := range day {
@@ -68,18 +71,25 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 		}
 	}
 	for _, day := range days {
-		e.markUses(day)
+		f.useFrom = append(f.useFrom, len(f.uses))
+		f.uses = append(f.uses, e.markUses(day)...)
 		f.middle = append(f.middle, middles(&dayData{parts: 1, obs: day})[0])
 	}
 	f.x = make([]float64, f.size())
+	for _, m := range e.cols.meters {
+		f.setSD = append(f.setSD, m.set)
+	}
+	return f
+}
+
+// fit calibrates the model in several passes, after each of which it is known better how much the hoods scatter.
+func (f *baselineFit) fit() (*calibration, error) {
+	e := f.e
 	e.viewer.learning = true
 	defer func() {
 		e.viewer.learning = false
 		clear(e.viewer.cache) // of models on the way to the fitted one, with more than is asked of a day
 	}()
-	for _, m := range e.cols.meters {
-		f.setSD = append(f.setSD, m.set)
-	}
 	for range hoodPasses {
 		if err := f.converge(); err != nil {
 			return nil, err
@@ -90,7 +100,6 @@ func (e *Estimator) fitBaseline(days [][]observation) (*calibration, error) {
 	if err := f.converge(); err != nil {
 		return nil, err
 	}
-	f.crept(&e.creep)
 	return f.result(), nil
 }
 
@@ -111,28 +120,12 @@ func (f *baselineFit) converge() error {
 	return nil
 }
 
-// hoods returns what the runs show of the hoods beyond the fit. A gate set that was seen once has had its own ratio
-// fitted to it and shows nothing.
+// hoods returns what the uses of the machines show of their hoods.
 func (f *baselineFit) hoods() hoods {
-	out := newHoods(len(f.e.cols.machines), hoodPrior, hoodLeast)
-	seen := map[string]int{}
-	for _, day := range f.days {
-		for i := range day {
-			seen[day[i].set.key]++
-		}
-	}
-	for d, day := range f.days {
-		for i := range day {
-			o := &day[i]
-			n := float64(seen[o.set.key])
-			lin, _, ok := f.linear(d, o)
-			if !ok || n < 2 {
-				continue
-			}
-			for k, m := range o.set.machines { // the hoods as in the equations
-				out.learnUse(m, math.Pow(f.e.hoodAlone(o, k), 2), o.shares[k], f.e.cols.block0+m, &lin, lin.y, n/(n-1))
-			}
-		}
+	out, was := newHoods(len(f.e.cols.machines), hoodPrior, hoodLeast), f.e.hoods.all()
+	for u, v := range lastVariances(&f.chol, len(f.uses)) {
+		m := f.uses[u]
+		out.addDay(m, f.x[f.use(0, u)], v, was[m]*was[m])
 	}
 	return out
 }
@@ -166,6 +159,9 @@ func (f *baselineFit) iterate() (float64, error) {
 		for m, sd := range f.e.hoodDays.all() {
 			prior(f.hood(d, m), sd)
 		}
+	}
+	for u, m := range f.uses {
+		prior(f.use(0, u), f.e.hoods.sd(m))
 	}
 	for s := range f.sets {
 		for c := range f.channels {

@@ -1,12 +1,23 @@
 package estimate
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
 // hours returns when a run was, in fan hours since the middle of its day's runs.
 func (f *baselineFit) hours(d int, o *observation) float64 { return o.at - f.middle[d] }
+
+// stirShare is the share of the variance of how a hood stands at a use by which it may be stirred within one while the baseline is
+// made: its few days hardly show how much it is (common practice, no source).
+const stirShare = 0.1
+
+// hoodStir is as that of the estimator, with that share.
+func (f *baselineFit) hoodStir(o *observation, k int) float64 {
+	return math.Hypot(f.e.hoodStir(o, k), math.Sqrt(stirShare)*f.e.hoods.sd(o.set.machines[k]))
+}
 
 // linear returns one observation's whitened equations about the fit as it stands, and the view behind them.
 func (f *baselineFit) linear(d int, o *observation) (linear, *view, bool) {
@@ -21,13 +32,13 @@ func (f *baselineFit) linear(d int, o *observation) (linear, *view, bool) {
 	for c := range bias {
 		row := v.jac[c]
 		hoods := 0.0
-		for _, m := range o.set.machines {
-			hoods += row[e.cols.block0+m] * f.x[f.hood(d, m)]
+		for k, m := range o.set.machines {
+			hoods += row[e.cols.block0+m] * (f.x[f.hood(d, m)] + f.x[f.use(d, o.uses[k])])
 		}
 		bias[c] = (1+f.x[f.gain(c)]+f.x[f.bias(set, c)])*
 			(1+row[e.cols.filter]*(s.logFilter-at.logFilter)+row[e.cols.density]*f.x[f.density(d)]+hoods) - 1
 	}
-	lin, ok := e.equations(o, v, atAir, bias, bias, make([]float64, f.channels), nil, e.hoodAlone)
+	lin, ok := e.equations(o, v, atAir, bias, bias, make([]float64, f.channels), nil, f.hoodStir)
 	return lin, v, ok
 }
 
@@ -64,8 +75,8 @@ func (f *baselineFit) rows(v *view, d int, o *observation, lin *linear) ([]int, 
 		idx = append(idx, i)
 	}
 	idx = append(idx, f.filter(d), f.density(d), f.slope(d))
-	for _, m := range o.set.machines {
-		idx = append(idx, f.hood(d, m))
+	for k, m := range o.set.machines {
+		idx = append(idx, f.hood(d, m), f.use(d, o.uses[k]))
 	}
 	for c := range f.channels {
 		idx = append(idx, f.gain(c), f.bias(set, c))
@@ -87,7 +98,7 @@ func (f *baselineFit) rows(v *view, d int, o *observation, lin *linear) ([]int, 
 		}
 		row = append(row, x[k.filter], x[k.density], x[k.filter]*hours)
 		for _, m := range o.set.machines {
-			row = append(row, x[k.block0+m])
+			row = append(row, x[k.block0+m], x[k.block0+m])
 		}
 		for c := range f.channels {
 			row = append(row, x[k.gain0+c], x[k.gain0+c])

@@ -51,10 +51,12 @@ func (e *Estimator) gather(d *dayData) {
 		e.reread(g)
 		obs = append(obs, g.obs)
 	}
-	cal, err := e.fitBaseline(obs)
+	f := e.newFit(obs)
+	cal, err := f.fit()
 	if err != nil {
 		return // more days may determine it
 	}
+	f.crept(&e.creep)
 	first, last := e.gathered[0].obs[0].run, d.obs[len(d.obs)-1].run
 	cal.from, cal.to = first.At, last.At
 	e.cal = cal

@@ -167,18 +167,3 @@ func (e *Estimator) drawing(set *gateSet) []int {
 	}
 	return out
 }
-
-// learnUse takes what one run shows of one machine's hood from its whitened equations and what they leave over. Their
-// covariance holds the hood's own variance, prior, which is taken out again.
-func (h *hoods) learnUse(m int, prior, share float64, col int, l *linear, rest []float64, scale float64) {
-	var jr, jj float64
-	for r := range rest {
-		jr += l.x[r][col] * rest[r]
-		jj += l.x[r][col] * l.x[r][col]
-	}
-	left := 1 - prior*jj
-	if jj <= 0 || left <= 0 || left > 0.995 { // this run says nothing of it
-		return
-	}
-	h.add(m, jr/jj*math.Sqrt(scale), left/jj, share)
-}

@@ -59,6 +59,36 @@ func TestHoodsThatAreStirredAreNoFindings(t *testing.T) {
 	}
 }
 
+// TestARoughShopWithoutChecksIsAsSureAsItSays: what is stated of the leakage of healthy plants holds where hoods differ by a tenth
+// from use to use and the fan never runs with every gate shut. All of it hangs on how well the baseline knows its gate sets: where
+// each of the baseline's runs has a hood of its own, these plants' intervals of 90 % hold 0.83 of the days.
+func TestARoughShopWithoutChecksIsAsSureAsItSays(t *testing.T) {
+	t.Parallel()
+	var scenes []scene
+	for i := range uint64(6) {
+		scenes = append(scenes, scene{seed: 7001 + i, days: 30, built: rough,
+			work: func(o *plant.WorkOptions) { o.AllDays, o.Closed = true, plant.NeverClosed },
+			shop: func() (*shop.Shop, error) { return trial.Shop("C", true) }})
+	}
+	held, days := heldDays(many(t, scenes))
+	assert.Greater(t, held, 0.85*days, "of %g days' intervals of 90 %%", days)
+}
+
+// heldDays returns on how many days the interval of 90 % of leakage held the truth, and of how many.
+func heldDays(lives []*lived) (held, days float64) {
+	for _, l := range lives {
+		for i, d := range l.watched.Days {
+			if d.Leakage.SE > 0 {
+				days++
+				if math.Abs(d.Leakage.V-l.truth[i].leak) < 1.645*d.Leakage.SE {
+					held++
+				}
+			}
+		}
+	}
+	return held, days
+}
+
 // TestHoodsThatCreepAreNoFindings: where each hood walks by 1 % a week for good, what that feigns is not told, and what is stated of
 // leakage holds, with checks and without. With a drift of 2 % believed whatever the record shows, and changes told that are
 // withdrawn the next day, these four plants had sixteen alarms.
@@ -74,19 +104,12 @@ func TestHoodsThatCreepAreNoFindings(t *testing.T) {
 	for i := range scenes {
 		scenes[i].days, scenes[i].built = 60, func(o *plant.Options) { o.HoodCreep = 0.0045 } // √5 days a week
 	}
-	held, days := 0, 0
-	for _, l := range many(t, scenes) {
+	lives := many(t, scenes)
+	for _, l := range lives {
 		assert.Empty(t, l.alarms(), "seed %d, 55 days against a baseline, one false alarm a year promised: %s", l.seed, say(l.alarms()))
-		for i, d := range l.watched.Days {
-			if d.Leakage.SE > 0 {
-				days++
-				if math.Abs(d.Leakage.V-l.truth[i].leak) < 1.645*d.Leakage.SE {
-					held++
-				}
-			}
-		}
 	}
-	assert.Greater(t, float64(held), 0.85*float64(days), "of %d days' intervals of 90 %%", days)
+	held, days := heldDays(lives)
+	assert.Greater(t, held, 0.85*days, "of %g days' intervals of 90 %%", days)
 }
 
 // TestABarometerThatFallsSilentIsNoSlowFan: air that is no longer measured is taken to be as usual, and known less well.
