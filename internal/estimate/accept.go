@@ -27,19 +27,24 @@ func (e *Estimator) accept(best *detect.Score, scores []detect.Score, hyps []det
 	e.segment = best.Onset
 	e.settleChange(c)
 	if e.shrunk(c) {
-		first := c.onset
-		e.changes, e.segment = without(e.changes, c), segment
-		for i, o := range e.changes {
-			if o.profile != was[i].profile { // it was halted
-				*o = was[i]
-				e.retell(o)
-			}
-		}
-		e.relinearise(max(e.indexOf(first), 0))
+		e.segment = segment
+		e.leave(c, was)
 		return
 	}
 	e.level = leakLevel{}
 	e.tell(c)
+}
+
+// leave takes back a change that was not told; was are the others as they were before.
+func (e *Estimator) leave(c *change, was []change) {
+	e.changes = without(e.changes, c)
+	for i, o := range e.changes {
+		if o.profile != was[i].profile { // it was halted
+			*o = was[i]
+			e.retell(o)
+		}
+	}
+	e.relinearise(max(e.indexOf(c.onset), 0))
 }
 
 // weigh sets the probabilities of place, the interval of the onset and the size of a change from the scores.

@@ -123,7 +123,7 @@ func (f *baselineFit) converge() error {
 // hoods returns what the uses of the machines show of their hoods.
 func (f *baselineFit) hoods() hoods {
 	out, was := newHoods(len(f.e.cols.machines), hoodPrior, hoodLeast), f.e.hoods.all()
-	for u, v := range lastVariances(&f.chol, len(f.uses)) {
+	for u, v := range lastVariances(&f.chol, len(f.uses)) { // of all days
 		m := f.uses[u]
 		out.addDay(m, f.x[f.use(0, u)], v, was[m]*was[m])
 	}

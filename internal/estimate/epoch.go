@@ -105,6 +105,7 @@ func (e *Estimator) returnTo(version int) {
 	e.before, e.baseInfo, e.seen, e.changes = ep.before, ep.baseInfo, ep.seen, ep.changes
 	e.level = leakLevel{}
 	e.filter = filterState{floors: e.filter.floors, baseSE: ep.baseSE}
+	e.creep.restart() // it was followed against the baseline that stands aside
 	if e.viewer != nil {
 		clear(e.viewer.spreads) // they are of the calibration before
 	}

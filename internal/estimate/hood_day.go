@@ -55,8 +55,8 @@ func (e *Estimator) held() []float64 {
 	return held
 }
 
-// learnHoodDay takes what a day shows of how its hoods stood on it, all that may change for good being held where it is known
-// to be: what the day allows of leaks would hide the hoods behind them.
+// learnHoodDay takes what a day shows of how its hoods stood on it, about where they have crept to, and how far they creep. All that
+// may change for good is held where it is known to be: what the day allows of leaks would hide the hoods behind them.
 func (s *system) learnHoodDay(h *hoods, w *creep) {
 	was := h.all()
 	x, chol := s.solve(s.e.held())
