@@ -22,7 +22,7 @@ func restOf(places []finding.Place) placeLine {
 	for _, p := range places {
 		sum += zeroIfUnknown(p.Probability)
 	}
-	return placeLine{Name: fmt.Sprintf("In %s that are less likely", count(len(places), "other place")), Percent: shareText(sum), Share: sum}
+	return placeLine{Name: fmt.Sprintf("In %s that %s less likely", count(len(places), "other place"), plural(len(places), "is", "are")), Percent: shareText(sum), Share: sum}
 }
 
 // newPlaceLine puts one candidate into words.

@@ -83,6 +83,14 @@ func TestAHuntWaitsForWhatItNeeds(t *testing.T) {
 	assert.Contains(t, page, "No set of gates would part these places")
 
 	f = huntingFake(true, 0, "panel saw")
+	f.collector().NextTest.Tests = nil
+	f.collector().NextTest.Suspects = []finding.Place{
+		{Part: "run:trunk 5", Members: []string{"run:trunk 5", "run:trunk 6"}, Probability: 0.55}, {Part: "run:trunk 4", Probability: 0.4}}
+	do, page = step(t, f)
+	assert.Equal(t, "Look here first: Seam of trunk 4.", do, "one look before two")
+	assert.Less(t, strings.Index(page, "40 %"), strings.Index(page, "55 %"))
+
+	f = huntingFake(true, 0, "panel saw")
 	for i := range f.collector().Sensors {
 		f.collector().Sensors[i].At = testNow.Add(-time.Hour)
 	}

@@ -107,6 +107,10 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 	}
 	out.Title, out.Finding, out.Cautions = kindTitle(f.Kind), s.proper(f.Text), huntCautions(out.Step.Kind, f)
 	places, size := suspects(c, f), estimate.Value{V: f.Size, SE: (f.SizeHigh - f.SizeLow) / (2 * ninety)}
+	out.Left = narrowedText(places)
+	if out.Step.Kind == stepFound {
+		places = finding.InSearchOrder(places)
+	}
 	var zones []estimate.Zone
 	for _, p := range places {
 		z := estimate.Zone{Place: p, Leakage: size}
@@ -117,7 +121,6 @@ func (s *server) huntLive(rq *request, c *watch.Collector, latest map[string]rea
 		}
 	}
 	out.Places = out.Places[:min(len(out.Places), maxPlaces)]
-	out.Left = narrowedText(places)
 	if n := c.NextTest; n != nil {
 		if out.Note = n.Reason; strings.HasPrefix(out.Step.More, n.Reason) {
 			out.Note = "" // the step says so already

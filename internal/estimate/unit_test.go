@@ -208,6 +208,8 @@ func TestWordsOfPlaces(t *testing.T) {
 	assert.Equal(t, "cannot tell", placeWords([]finding.Place{other}))
 	assert.Equal(t, "the trunk and the drops", whereToLook([]finding.Place{{Part: "fan", Probability: 1}, other}))
 	assert.Equal(t, `run "a" or run "b", then the seat of gate "g" or 2 places that look the same`, whereToLook([]finding.Place{two, other, mixed}))
+	assert.Equal(t, `the seat of gate "h", then one of the runs a, b, c (they cannot be told apart)`,
+		whereToLook([]finding.Place{three, {Part: "seat:h", Probability: 0.2}, other}), "one look before three")
 	assert.Equal(t, "planer", listWords([]string{"planer"}))
 	assert.Equal(t, "planer, saw and sander", listWords([]string{"planer", "saw", "sander"}))
 }

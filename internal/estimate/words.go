@@ -209,11 +209,11 @@ func partWords(part string) string {
 	return part
 }
 
-// whereToLook names the most probable places to walk along.
+// whereToLook names the places to walk along, in the order in which looking pays.
 func whereToLook(where []finding.Place) string {
 	var out []string
 	sum := 0.0
-	for _, p := range where {
+	for _, p := range finding.InSearchOrder(where) {
 		if p.Part == "other" || strings.HasPrefix(p.Part, "sensor:") || p.Part == "fan" {
 			continue
 		}
