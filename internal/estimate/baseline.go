@@ -19,6 +19,9 @@ const (
 // Priors of the calibration, as standard deviations of logs.
 var globalPrior = [3]float64{0.20, 0.80, 0.05}
 
+// leakGlobal is the place of the ducts' leakage as built among them.
+const leakGlobal = 1
+
 const (
 	gainPrior   = 0.03 // a pressure part's span error with its tubes (common practice, no source)
 	biasPrior   = 0.05 // of one gate set: handbook coefficients are good to 15 % to 30 %, one at a time

@@ -1,6 +1,10 @@
 package estimate
 
-import "slices"
+import (
+	"slices"
+
+	"ductward/internal/steady"
+)
 
 // biasOf returns the bias of a gate set by channel.
 func (e *Estimator) biasOf(key string) []float64 {
@@ -23,11 +27,32 @@ func (e *Estimator) biasVariance(g *gateSet) []float64 {
 	for c, x := range e.viewer.leftOpenOf(g, e.cal) {
 		v[c] += x
 	}
+	for c, x := range e.tightnessError(g) {
+		v[c] += x
+	}
 	if e.cal.unseen == nil || len(e.cal.unseen) >= newSetsKept {
 		e.cal.unseen = map[string][]float64{}
 	}
 	e.cal.unseen[g.key] = v
 	return v
+}
+
+// tightnessError returns, by channel, the relative variance of what a set with every gate shut reads by how tight the ducts were when
+// the baseline was made: all its air is leakage, and a baseline without such a set hardly tells how much. Nil for any other set, where
+// it is a small share of the air.
+func (e *Estimator) tightnessError(g *gateSet) []float64 {
+	if g.kind != steady.Closed {
+		return nil
+	}
+	v, _, _, err := e.viewer.at(g, &state{logFilter: e.cal.logFilter, globals: e.cal.globals}, e.standardAir())
+	if err != nil {
+		return nil // its runs are left out too
+	}
+	out := make([]float64, len(v.globals))
+	for c, by := range v.globals {
+		out[c] = by[leakGlobal] * by[leakGlobal] * e.cal.tightness
+	}
+	return out
 }
 
 // newSetsKept is for how many gate sets that is kept.

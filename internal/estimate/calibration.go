@@ -21,6 +21,7 @@ type calibration struct {
 	freshVar  []float64            // and its variance, by channel, beside what is open of the ducts
 	unseen    map[string][]float64 `checkpoint:"-"` // that with it, by gate set
 	law       []float64            // by channel: see lawOf
+	tightness float64              // variance of the log of how much the ducts leak as built
 	logFilter float64              // of the filter over the shop file's clean value, in the baseline
 	misfit    float64
 	sets      []SetFit // by gate set, never changed
@@ -46,6 +47,7 @@ func (f *baselineFit) result() *calibration {
 	cal := &calibration{bias: map[string][]float64{}, variance: map[string][]float64{}, shut: map[string]bool{}, fresh: make([]float64, f.channels)}
 	f.tune()
 	cal.globals = f.e.viewer.tuned(f.tuning.factors, f.x[3:3+f.built], f.covariance(3, f.built))
+	cal.tightness = varianceOf(&f.chol, leakGlobal)
 	for c := range f.channels {
 		cal.fresh[c] = f.x[f.gain(c)]
 	}
