@@ -128,7 +128,7 @@ func (e *Estimator) priorityOf(c *change, kind finding.Kind) finding.Priority {
 			return finding.ActToday
 		}
 	case finding.RestrictionAfterTap:
-		if c.mean > 0 {
+		if c.mean > -leastWheel { // more pressure, or so little less that it matters to nobody after all
 			return finding.Journal
 		}
 		if c.mean < math.Log(halfPressure) { // some machine is surely without its air
