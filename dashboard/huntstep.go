@@ -122,7 +122,7 @@ func foundStep(where []finding.Place, reason string) huntStep {
 	out.Do = "Look here: " + newPlaceLine(where[0]).Name + "."
 	if where[0].Probability < 0.9 {
 		out.Do = "Look here first: " + newPlaceLine(where[0]).Name + "."
-		out.More = strings.TrimSpace(reason + " Then look at the others, in the order below: those that are likeliest for the looking come first.")
+		out.More = strings.TrimSpace(reason + " Then look at the others, in the order below, in which each look is worth most.")
 	}
 	return out
 }
