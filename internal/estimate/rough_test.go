@@ -91,7 +91,7 @@ func heldDays(lives []*lived) (held, days float64) {
 
 // TestHoodsThatCreepAreNoFindings: where each hood walks by 1 % a week for good, what that feigns is not told, and what is stated of
 // leakage holds, with checks and without. With a drift of 2 % believed whatever the record shows, and changes told that are
-// withdrawn the next day, these four plants had sixteen alarms.
+// withdrawn the next day, these four plants have fifteen alarms.
 func TestHoodsThatCreepAreNoFindings(t *testing.T) {
 	t.Parallel()
 	var scenes []scene

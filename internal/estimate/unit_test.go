@@ -352,3 +352,15 @@ func TestADayLastsADay(t *testing.T) {
 	assert.True(t, e.isNewDay(run(1, 25*time.Hour, 25*time.Hour+time.Minute, morning)), "24 hours without a rest")
 	assert.True(t, e.isNewDay(run(2, 0, time.Minute, morning.Add(24*time.Hour))), "over two boots")
 }
+
+// TestARestrictionThatIsLessThanMattersAsksForNothing, and one that takes a fiftieth of the fan's pressure is planned for.
+func TestARestrictionThatIsLessThanMattersAsksForNothing(t *testing.T) {
+	e := &Estimator{}
+	of := func(mean float64) finding.Priority {
+		return e.priorityOf(&change{mean: mean}, finding.RestrictionAfterTap)
+	}
+	assert.Equal(t, finding.Journal, of(-0.005))
+	assert.Equal(t, finding.Journal, of(0.02), "more pressure")
+	assert.Equal(t, finding.Plan, of(-0.02))
+	assert.Equal(t, finding.ActToday, of(-0.8))
+}
