@@ -17,8 +17,6 @@ import (
 // however long the record, a place is known no better than the duct is.
 const (
 	builtOtherwise = 0.10 // of a drop's or trunk run's loss against the drawing, as a log (common practice, no source)
-	mixedOtherwise = 0.30 // of a wye's law (see duct.State.Mixing): how far laws in use lie from each other
-	standOtherwise = 0.30 // and of what stands in its leg (see duct.State.Standing)
 	otherDucts     = 10
 	signatureSeed  = 0x6475637477617264
 )
@@ -43,18 +41,6 @@ type tuning struct {
 // unbuilt returns how many numbers say how the system is built: a drop's log loss a machine, a log loss a run of the trunk, and
 // of the laws a mixing a wye and what stands in a leg.
 func (v *viewer) unbuilt() int { return len(v.cols.machines) + len(v.cols.trunk) + len(v.laws) }
-
-// builtPrior returns the standard deviation of one of them against the drawing.
-func (v *viewer) builtPrior(i int) float64 {
-	law := i - len(v.cols.machines) - len(v.cols.trunk)
-	switch {
-	case law < 0:
-		return builtOtherwise
-	case v.laws[law].Kind == duct.Mixed:
-		return mixedOtherwise
-	}
-	return standOtherwise
-}
 
 // builtAs gives the numbers their names.
 func (v *viewer) builtAs(x []float64) built {

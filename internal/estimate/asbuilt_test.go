@@ -77,10 +77,7 @@ func TestTheBaselineFindsHowTheDuctsAreBuilt(t *testing.T) {
 	for seed := range uint64(6) {
 		e := longTrunk(t)
 		r := rand.New(rand.NewPCG(seed+1, 2718))
-		x := make([]float64, e.viewer.unbuilt())
-		for i := range x {
-			x[i] = e.viewer.builtPrior(i) * r.NormFloat64()
-		}
+		x := drawnFrom(t, e.viewer.builtCovariance(), r)
 		cal, err := e.newFit(baselineOf(t, e, x, r)).fit()
 		require.NoError(t, err)
 		truth, found := e.viewer.builtAs(x), cal.globals.built
@@ -97,7 +94,7 @@ func TestTheBaselineFindsHowTheDuctsAreBuilt(t *testing.T) {
 				if math.Abs(of(&found)[name]-want) < 2*math.Sqrt(spread) {
 					inside++
 				}
-				assert.Less(t, math.Sqrt(spread), 0.8*mixedOtherwise, "%s, seed %d", name, seed+1)
+				assert.Less(t, math.Sqrt(spread), 0.8*math.Hypot(mixes.all, mixes.each), "%s, seed %d", name, seed+1)
 			}
 		}
 		for name, want := range truth.drops {
@@ -107,6 +104,86 @@ func TestTheBaselineFindsHowTheDuctsAreBuilt(t *testing.T) {
 	}
 	t.Logf("%d of %d within two standard deviations", inside, all)
 	assert.GreaterOrEqual(t, inside, all*8/10, "of %d wyes and legs within two standard deviations, themselves known from ten ducts", all)
+}
+
+// TestTheBaselineFindsWhatWyesTakeOfTheStreamThatPasses: tables of loss coefficients have a wye take a share of the passing
+// stream's own velocity pressure, 0.12 here, which the model's law does not. The runs of such a trunk lose a third more than
+// drawn, all together, and so they are found. Seeds 1 to 4.
+func TestTheBaselineFindsWhatWyesTakeOfTheStreamThatPasses(t *testing.T) {
+	for seed := range uint64(4) {
+		e := longTrunk(t)
+		r := rand.New(rand.NewPCG(seed+1, 3141))
+		straight, _ := e.viewer.legShares()
+		x := make([]float64, len(straight))
+		for i, w := range straight {
+			x[i] = math.Log1p(0.12 * w)
+		}
+		cal, err := e.newFit(baselineOf(t, e, x, r)).fit()
+		require.NoError(t, err)
+		truth, found := e.viewer.builtAs(x).trunk, 0.0
+		want := 0.0
+		for name, factor := range truth {
+			got := math.Log(cal.globals.built.trunk[name])
+			spread := 0.0
+			for i := range cal.globals.others {
+				spread += math.Pow(math.Log(cal.globals.others[i].trunk[name])-got, 2) / otherDucts
+			}
+			assert.Less(t, math.Abs(got-math.Log(factor)), 3*math.Sqrt(spread), "%s, seed %d", name, seed+1)
+			found, want = found+got, want+math.Log(factor)
+		}
+		require.Greater(t, want/float64(len(truth)), 0.2)
+		assert.InDelta(t, 1, found/want, 0.3, "seed %d", seed+1)
+	}
+}
+
+// drawnFrom draws numbers of a covariance.
+func drawnFrom(t *testing.T, cov *mat.SymDense, r *rand.Rand) []float64 {
+	t.Helper()
+	var chol mat.Cholesky
+	require.True(t, chol.Factorize(cov), "positive definite")
+	var low mat.TriDense
+	chol.LTo(&low)
+	z := mat.NewVecDense(cov.SymmetricDim(), nil)
+	for i := range cov.SymmetricDim() {
+		z.SetVec(i, r.NormFloat64())
+	}
+	var x mat.VecDense
+	x.MulVec(&low, z)
+	return x.RawVector().Data
+}
+
+// TestWyesDifferTogether: what all of a shop's wyes share, and what each has besides; a short run of the trunk, whose wye is much
+// of its loss, is known less well from the drawing than a long one, and the last one, which ends in no wye, as any duct.
+func TestWyesDifferTogether(t *testing.T) {
+	e := longTrunk(t)
+	v := e.viewer
+	cov := v.builtCovariance()
+	sd := func(i int) float64 { return math.Sqrt(cov.At(i, i)) }
+	together := func(i, j int) float64 { return cov.At(i, j) / (sd(i) * sd(j)) }
+	trunk := func(name string) int {
+		i := slices.Index(v.cols.trunk, name)
+		require.GreaterOrEqual(t, i, 0, name)
+		return len(v.cols.machines) + i
+	}
+	assert.InDelta(t, builtOtherwise, sd(trunk("trunk 8")), 1e-12, "it ends at the collector")
+	assert.Greater(t, sd(trunk("trunk 4")), 1.05*sd(trunk("trunk 5")), "3 m and 4 m, of one velocity pressure")
+	// A run of 4 m and 200 mm loses some 0.33 of its velocity pressure, by λ of 0.0165 (Moody's chart: a roughness of
+	// 0.09 mm at 20 m/s), so that a tenth of it is three tenths of the run.
+	alone := 1 / (0.0165 * 4 / 0.2)
+	assert.InDelta(t, math.Sqrt(0.01+(0.01+0.0025)*alone*alone), sd(trunk("trunk 5")), 0.05)
+	assert.Greater(t, together(trunk("trunk 4"), trunk("trunk 5")), 0.6)
+	assert.Zero(t, together(trunk("trunk 5"), trunk("trunk 8")))
+	assert.Less(t, sd(0), 1.3*builtOtherwise, "a drop's loss is its hood for the most part")
+	law := len(v.cols.machines) + len(v.cols.trunk)
+	for i, a := range v.laws {
+		for j, b := range v.laws[:i] {
+			if a.Kind == b.Kind {
+				assert.Greater(t, together(law+i, law+j), 0.7, "%s, %s", a.Part, b.Part)
+			} else {
+				assert.Zero(t, together(law+i, law+j))
+			}
+		}
+	}
 }
 
 // TestOtherDuctsAreDrawnFromWhatIsKnown: the same ones each time, about what was found, as wide as is left open.

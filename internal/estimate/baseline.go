@@ -40,7 +40,8 @@ type baselineFit struct {
 	uses     []int     // by use of a machine, of all days: which
 	useFrom  []int     // by day: the number of its first
 	channels int
-	built    int // numbers that say how the ducts are built
+	built    int           // numbers that say how the ducts are built
+	drawn    *mat.SymDense // the inverse of their prior covariance; nil where there are none
 	x        []float64
 	tuning   tuning    // of the model by x
 	setSD    []float64 // by channel: how far gate sets lie from the fitted model
@@ -78,6 +79,7 @@ func (e *Estimator) newFit(days [][]observation) *baselineFit {
 		f.uses = append(f.uses, e.markUses(day)...)
 		f.middle = append(f.middle, middles(&dayData{parts: 1, obs: day})[0])
 	}
+	f.drawn = inverse(e.viewer.builtCovariance())
 	f.x = make([]float64, f.size())
 	for _, m := range e.cols.meters {
 		f.setSD = append(f.setSD, m.set)
@@ -149,9 +151,7 @@ func (f *baselineFit) iterate() (float64, error) {
 	for i, sd := range globalPrior {
 		prior(i, sd)
 	}
-	for i := range f.built {
-		prior(3+i, f.e.viewer.builtPrior(i))
-	}
+	f.addBuiltPrior(normal, rhs)
 	for c := range f.channels {
 		prior(f.gain(c), f.e.cols.meters[c].gain)
 	}
@@ -188,6 +188,32 @@ func (f *baselineFit) iterate() (float64, error) {
 		}
 	}
 	return moved, nil
+}
+
+// addBuiltPrior adds what is believed of how the ducts are built before they are read.
+func (f *baselineFit) addBuiltPrior(normal *mat.SymDense, rhs *mat.VecDense) {
+	for i := range f.built {
+		for j := range f.built {
+			p := f.drawn.At(i, j)
+			rhs.SetVec(3+i, rhs.AtVec(3+i)-p*f.x[3+j])
+			if j <= i {
+				normal.SetSym(3+i, 3+j, normal.At(3+i, 3+j)+p)
+			}
+		}
+	}
+}
+
+// inverse of a covariance that is positive definite; nil of none.
+func inverse(cov *mat.SymDense) *mat.SymDense {
+	var chol mat.Cholesky
+	if cov == nil || !chol.Factorize(cov) {
+		return nil
+	}
+	var out mat.SymDense
+	if err := chol.InverseTo(&out); err != nil {
+		return nil
+	}
+	return &out
 }
 
 // empty returns the normal equations with nothing in them. They are the same ones for all steps: with many sensors they
