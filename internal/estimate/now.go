@@ -93,8 +93,7 @@ func (e *Estimator) describe(d *dayData) Day {
 		out.FilterRatio = e.ratio(d.filter[len(d.filter)-1])
 	}
 	known := e.known(d.at)
-	speed := math.Exp(known[e.cols.fan] + d.speed.V)
-	out.FanRatio = Value{V: speed, SE: speed * d.speed.SE}
+	out.FanRatio = e.fanRatio(d)
 	out.Leakage = e.leakNow()
 	out.Flow = e.meanFlow(d)
 	for i, m := range e.cols.machines {

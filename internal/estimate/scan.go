@@ -8,10 +8,12 @@ import (
 
 // scan looks for a change at every onset since the last one, and takes in what it finds.
 func (e *Estimator) scan() {
+	e.untoldFan = Value{}
 	scores, hyps := e.scoreAll(e.segment, -1)
 	if scores == nil {
 		return
 	}
+	e.untoldFan = untoldOf(e.cols.fan, scores, hyps)
 	best := bestScore(scores, hyps)
 	if best == nil || math.Abs(best.Z) < e.threshold() || len(e.days) == 0 {
 		return
@@ -22,6 +24,7 @@ func (e *Estimator) scan() {
 	if !e.matters(best, hyps) {
 		return
 	}
+	e.untoldFan = Value{}
 	e.accept(best, scores, hyps)
 }
 
