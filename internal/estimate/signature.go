@@ -90,12 +90,16 @@ func (e *Estimator) traceOn(day int) (trace, bool) {
 	return trace{col: c.col, size: size, days: e.spreadOver(c), rivals: e.viewer.rivalsOf(c.col)}, true
 }
 
-// spreadOver is over how many days the lasting error of a change's trace is spread: each of n days is given n times its
-// variance, so that together they know no more than its inverse. The number goes up in powers of two, when the days are
-// fitted again.
+// mostSpread is how many days at most have the lasting error of a trace each for itself. Were it one number, n days would each have to
+// be given n times its variance, so that together they know no more than its inverse. It is many: each day sees it in few gate
+// sets, not the same ones as another, and most of what it can be is in no more days than this (DEVELOPERS.md).
+const mostSpread = 4
+
+// spreadOver is over how many days the lasting error of a change's trace is spread: up to mostSpread days are each given as many times
+// its variance. The number goes up in powers of two, when the days are fitted again.
 func (e *Estimator) spreadOver(c *change) float64 {
 	n, p := len(e.summary)-c.onset, 1
-	for p < n {
+	for p < n && p < mostSpread {
 		p *= 2
 	}
 	return float64(p)
