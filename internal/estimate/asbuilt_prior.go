@@ -72,6 +72,10 @@ func (v *viewer) isBranch(run string) bool {
 	return slices.ContainsFunc(v.legs, func(l leg) bool { return l.branch && l.name == run })
 }
 
+// mostShare is the most that one velocity pressure is taken to be of a loss: a run of half a metre loses so little by itself that the
+// logarithm of its loss is no measure of what its wye does.
+const mostShare = 5.0
+
 // legShares returns, by number, what one velocity pressure of a straight leg of a wye is of the loss that the number stands for, and
 // what one of a branch is: of its drop or of its run of the trunk. All are 0 where the model has no solution.
 func (v *viewer) legShares() (straight, branch []float64) {
@@ -90,11 +94,11 @@ func (v *viewer) legShares() (straight, branch []float64) {
 			continue
 		}
 		speed := runs[l.name].Velocity
-		velocityPressure := air.Reference().Density / 2 * speed * speed
+		share := min(air.Reference().Density/2*speed*speed/loss, mostShare)
 		if l.branch {
-			branch[at] = velocityPressure / loss
+			branch[at] = share
 		} else {
-			straight[at] = velocityPressure / loss
+			straight[at] = share
 		}
 	}
 	return straight, branch

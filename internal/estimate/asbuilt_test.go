@@ -186,6 +186,19 @@ func TestWyesDifferTogether(t *testing.T) {
 	}
 }
 
+// TestAShortRunIsNotThoughtToBeAnything: of 20 cm of trunk the wye's loss is some thirty times its own, and is not its logarithm.
+func TestAShortRunIsNotThoughtToBeAnything(t *testing.T) {
+	s, problems, err := shop.Load("../trial/shop.yaml")
+	require.NoError(t, err)
+	require.NoError(t, shop.Errors(problems))
+	s.Collectors[0].Run("trunk 5").Length = 0.2
+	e, err := New(s, s.Collectors[0])
+	require.NoError(t, err)
+	i := len(e.cols.machines) + slices.Index(e.cols.trunk, "trunk 5")
+	sd := math.Sqrt(e.viewer.builtCovariance().At(i, i))
+	assert.InDelta(t, math.Hypot(builtOtherwise, mostShare*math.Hypot(passes.all, passes.each)), sd, 1e-9)
+}
+
 // TestOtherDuctsAreDrawnFromWhatIsKnown: the same ones each time, about what was found, as wide as is left open.
 func TestOtherDuctsAreDrawnFromWhatIsKnown(t *testing.T) {
 	e := longTrunk(t)

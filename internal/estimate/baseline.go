@@ -90,6 +90,9 @@ func (e *Estimator) newFit(days [][]observation) *baselineFit {
 // fit calibrates the model in several passes, after each of which it is known better how much the hoods scatter.
 func (f *baselineFit) fit() (*calibration, error) {
 	e := f.e
+	if f.built > 0 && f.drawn == nil {
+		return nil, errNoFit
+	}
 	e.viewer.learning = true
 	defer func() {
 		e.viewer.learning = false

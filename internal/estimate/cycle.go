@@ -107,7 +107,7 @@ func (e *Estimator) begin() {
 			continue
 		}
 		e.filterDay(d)
-		e.summary[d.at] = e.describe(d)
+		e.summary[d.at] = e.describe(d, Value{})
 	}
 	e.gathered = nil
 	e.days = nil
@@ -145,7 +145,7 @@ func (e *Estimator) take(d *dayData) {
 	e.summary = append(e.summary, Day{})
 	e.scatter.day(d.innovation)
 	e.epochs[e.cal.version-1].judged++
-	e.look(d)
+	untold := e.look(d)
 	e.track(d)
 	e.filterDay(d)
 	if !e.faint() {
@@ -153,18 +153,18 @@ func (e *Estimator) take(d *dayData) {
 	}
 	e.airDay(d)
 	e.lullDay(d)
-	e.summary[d.at] = e.describe(d)
+	e.summary[d.at] = e.describe(d, untold)
 	e.plan(d)
 	e.prepareChecks(d)
 	e.roll()
 }
 
-// look asks the record what has changed, the day just added among it.
-func (e *Estimator) look(d *dayData) {
+// look asks the record what has changed, the day just added among it. It returns what scan does.
+func (e *Estimator) look(d *dayData) (untold Value) {
 	if e.gross(d) || e.followUp(d) {
-		return
+		return Value{}
 	}
-	e.scan()
+	return e.scan()
 }
 
 // filterSilent tells whether the filter's drop, which the shop measures, was not read in most of a day's runs. The filter may

@@ -45,22 +45,20 @@ type Estimator struct {
 	epochs   []*epoch   // every baseline that there has been, by version
 	stood    []int      // versions in the order in which they began to hold
 
-	days    []*dayData         // since the baseline, at most window of them with their runs
-	summary []Day              // every day, for good
-	before  detect.Information // baseline and days that have left the window
-	segment int                // number of days already told apart by the last change: scans begin there
-	changes []*change
-	level   leakLevel // of the total new leakage
-	scatter scatter
-
-	untoldFan Value     `checkpoint:"-"` // of the log of the fan's speed, by the evening's scan
-	hoods     hoods     // from use to use within a day
-	hoodDays  hoods     // from day to day
-	stirs     hoods     // from run to run of one use
-	creep     creep     // from week to week
-	chips     []float64 // by machine: see hearChips
-	baseInfo  detect.Information
-	seen      []bool // by zone: the baseline could have seen a leak there
+	days     []*dayData         // since the baseline, at most window of them with their runs
+	summary  []Day              // every day, for good
+	before   detect.Information // baseline and days that have left the window
+	segment  int                // number of days already told apart by the last change: scans begin there
+	changes  []*change
+	level    leakLevel // of the total new leakage
+	scatter  scatter
+	hoods    hoods     // from use to use within a day
+	hoodDays hoods     // from day to day
+	stirs    hoods     // from run to run of one use
+	creep    creep     // from week to week
+	chips    []float64 // by machine: see hearChips
+	baseInfo detect.Information
+	seen     []bool // by zone: the baseline could have seen a leak there
 
 	filter     filterState
 	short      map[string]*shortAir

@@ -85,15 +85,15 @@ func (e *Estimator) leakNow() Value {
 	return Value{V: e.level.Mean, SE: math.Sqrt(e.level.variance() + scale*scale)}
 }
 
-// describe makes the summary of a finished day.
-func (e *Estimator) describe(d *dayData) Day {
+// describe makes the summary of a finished day; untold is what may have changed of the log of the fan's speed untold.
+func (e *Estimator) describe(d *dayData, untold Value) Day {
 	out := e.bare(d)
 	out.Innovation = d.innovation
 	if n := len(d.filter); n > 0 && d.filter[n-1].SE <= filterBlind {
 		out.FilterRatio = e.ratio(d.filter[len(d.filter)-1])
 	}
 	known := e.known(d.at)
-	out.FanRatio = e.fanRatio(d)
+	out.FanRatio = e.fanRatio(d, untold)
 	out.Leakage = e.leakNow()
 	out.Flow = e.meanFlow(d)
 	for i, m := range e.cols.machines {

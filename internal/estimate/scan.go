@@ -6,26 +6,26 @@ import (
 	"ductward/internal/detect"
 )
 
-// scan looks for a change at every onset since the last one, and takes in what it finds.
-func (e *Estimator) scan() {
-	e.untoldFan = Value{}
+// scan looks for a change at every onset since the last one, and takes in what it finds. It returns what may have changed of the
+// log of the fan's speed untold.
+func (e *Estimator) scan() (untold Value) {
 	scores, hyps := e.scoreAll(e.segment, -1)
 	if scores == nil {
-		return
+		return Value{}
 	}
-	e.untoldFan = untoldOf(e.cols.fan, scores, hyps)
+	untold = untoldOf(e.cols.fan, scores, hyps)
 	best := bestScore(scores, hyps)
 	if best == nil || math.Abs(best.Z) < e.threshold() || len(e.days) == 0 {
-		return
+		return untold
 	}
 	// That something changed is told by the sharpest hypothesis; what it is, by all that say the same together.
 	kind, _ := e.likeliest(scores, hyps)
 	best = bestOf(scores, hyps, func(s *detect.Score) bool { return e.class(hyps[s.Hypothesis].Param) == kind })
 	if !e.matters(best, hyps) {
-		return
+		return untold
 	}
-	e.untoldFan = Value{}
 	e.accept(best, scores, hyps)
+	return Value{}
 }
 
 // class numbers the kinds of change that are one and the same to a person: a leak, wherever it is; chips in the trunk,

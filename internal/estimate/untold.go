@@ -34,13 +34,13 @@ func untoldOf(col int, scores []detect.Score, hyps []detect.Hypothesis) Value {
 
 // fanRatio returns the fan's speed on a day over the baseline's: what was told of it, what may have changed untold, and how it is
 // otherwise on that day.
-func (e *Estimator) fanRatio(d *dayData) Value {
-	variance := d.speed.SE*d.speed.SE + e.untoldFan.SE*e.untoldFan.SE
+func (e *Estimator) fanRatio(d *dayData, untold Value) Value {
+	variance := d.speed.SE*d.speed.SE + untold.SE*untold.SE
 	for _, c := range e.changes {
 		if c.col == e.cols.fan && c.value(d.at) != 0 {
 			variance += c.sd * c.sd
 		}
 	}
-	speed := math.Exp(e.known(d.at)[e.cols.fan] + e.untoldFan.V + d.speed.V)
+	speed := math.Exp(e.known(d.at)[e.cols.fan] + untold.V + d.speed.V)
 	return Value{V: speed, SE: speed * math.Sqrt(variance)}
 }
