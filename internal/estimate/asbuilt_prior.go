@@ -136,18 +136,16 @@ func (v *viewer) lossOf(run string, runs map[string]duct.RunFlow) (int, float64)
 	return -1, 0
 }
 
-// dropOf lists the runs from a machine to the first joint.
+// dropOf lists the runs from a machine to the first joint; none of one that hangs on a selector's hose.
 func (v *viewer) dropOf(machine string) []string {
 	var out []string
-	for _, r := range v.collector.Network.Runs {
-		if r.From.Kind != shop.EndMachine || r.From.Name != machine {
-			continue
+	for _, r := range v.collector.PathOf(machine) {
+		if len(out) == 0 && r.From.Kind != shop.EndMachine {
+			break
 		}
-		for _, next := range wayFrom(v.collector, r.Name) {
-			out = append(out, next.Name)
-			if next.To.Kind != shop.EndRun {
-				break
-			}
+		out = append(out, r.Name)
+		if r.To.Kind != shop.EndRun {
+			break
 		}
 	}
 	return out
