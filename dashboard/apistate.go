@@ -44,6 +44,7 @@ type baselineDTO struct {
 	MisfitRMS *float64   `json:"misfit_rms"`
 	Complete  bool       `json:"complete"`
 	Lacks     string     `json:"lacks"`
+	LeftOut   int        `json:"runs_left_out"`
 	baselineMoreDTO
 }
 
@@ -170,7 +171,7 @@ func (s *server) collectorDTO(rq *request, c *watch.Collector, latest map[string
 	b := c.Baseline
 	out := collectorDTO{
 		Name: c.Name, State: string(st.Word), Sentence: st.Sentence, Stale: st.Stale, Newest: stamp(st.At),
-		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks, newBaselineMore(&b)},
+		Baseline: baselineDTO{stamp(b.From), stamp(b.To), b.Version, b.GateSets, num(b.MisfitRMS), b.Complete, b.Lacks, b.LeftOut, newBaselineMore(&b)},
 		Promise:  newPromiseDTO(c),
 		Now:      newNowDTO(&c.Now, rq.snap.ReferenceSuction), Days: []dayDTO{}, Findings: []findingDTO{}, Sensors: []sensorDTO{}, Lacks: list(c.Lacks),
 		NextTest: newNextTestDTO(c.NextTest), Checks: newCheckDTOs(c.Checks), Hunting: c.Hunting, Standing: c.Standing.Seconds(),

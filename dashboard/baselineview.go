@@ -59,6 +59,9 @@ func (s *server) baselineView(rq *request, c *watch.Collector) baselineView {
 		if len(x.Sets) > 0 {
 			v.Facts = append(v.Facts, fact{"Misfit", misfitText(x.MisfitRMS), "root mean square over " + count(len(x.Sets), "gate set") + " and all sensors: how far the calibrated model is from what was read"})
 		}
+		if x.LeftOut > 0 {
+			v.Facts = append(v.Facts, fact{"Left out", count(x.LeftOut, "run"), "read as with another gate open than told: were all moves of the gates noted, and do the switches work?"})
+		}
 	}
 	for _, k := range x.Versions {
 		if k.Stands && k.Accepted.IsZero() && x.Asked == (estimate.Change{}) {

@@ -46,6 +46,7 @@ type baselineJSON struct {
 	Misfit   number `json:"misfit_rms"`
 	Complete bool   `json:"complete"`
 	Lacks    word   `json:"lacks"`
+	LeftOut  int    `json:"runs_left_out"` // they read as with another gate open than told
 }
 
 type dayJSON struct {
@@ -140,7 +141,8 @@ func (o *outcome) collectorJSON(c *watch.Collector) replayCollectorJSON {
 	out := replayCollectorJSON{
 		Name: c.Name,
 		Baseline: baselineJSON{From: o.at(c.Baseline.From), To: o.at(c.Baseline.To), GateSets: c.Baseline.GateSets,
-			Misfit: number(c.Baseline.MisfitRMS), Complete: c.Baseline.Complete, Lacks: word(c.Baseline.Lacks)},
+			Misfit: number(c.Baseline.MisfitRMS), Complete: c.Baseline.Complete, Lacks: word(c.Baseline.Lacks),
+			LeftOut: c.Baseline.LeftOut},
 		Days: []dayJSON{}, Findings: []findingJSON{}, Alarms: []alarmJSON{}, Lacks: append([]string{}, c.Lacks...),
 		Gates: []gatesToldJSON{},
 	}

@@ -60,8 +60,12 @@ func (o *outcome) baseline(b *estimate.Baseline) string {
 	if !b.Complete {
 		return "baseline not complete: " + b.Lacks
 	}
-	return fmt.Sprintf("baseline of %s, misfit %s %%, from %s to %s", count(b.GateSets, "gate set", "gate sets"),
+	out := fmt.Sprintf("baseline of %s, misfit %s %%, from %s to %s", count(b.GateSets, "gate set", "gate sets"),
 		cell(100*b.MisfitRMS, 1), o.day(b.From), o.day(b.To))
+	if b.LeftOut > 0 {
+		out += fmt.Sprintf("; without %s, which read as with another gate open than told", count(b.LeftOut, "run", "runs"))
+	}
+	return out
 }
 
 func (o *outcome) days(w io.Writer, days []estimate.Day) error {

@@ -25,6 +25,7 @@ type calibration struct {
 	logFilter float64              // of the filter over the shop file's clean value, in the baseline
 	misfit    float64
 	sets      []SetFit // by gate set, never changed
+	out       int      // runs left out of it: they read as with another gate open than told
 	from, to  time.Time
 	version   int
 }

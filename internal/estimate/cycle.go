@@ -46,23 +46,45 @@ func (e *Estimator) gather(d *dayData) {
 	if days < baselineDays || runs < baselineRuns {
 		return
 	}
-	var obs [][]observation
 	for _, g := range e.gathered {
 		e.reread(g)
-		obs = append(obs, g.obs)
 	}
-	f := e.newFit(obs)
-	cal, err := f.fit()
-	if err != nil {
+	f, cal := e.calibrate()
+	if cal == nil {
 		return // more days may determine it
 	}
 	f.crept(&e.creep)
 	first, last := e.gathered[0].obs[0].run, d.obs[len(d.obs)-1].run
 	cal.from, cal.to = first.At, last.At
+	for i, day := range f.days {
+		e.gathered[i].obs = day
+	}
 	e.cal = cal
 	e.stand()
 	e.begin()
 }
+
+// calibrate fits the model to the gathered runs that are as told: by the drawing, and then by the model that these make. It returns
+// nil where they do not determine it.
+func (e *Estimator) calibrate() (*baselineFit, *calibration) {
+	days, out := e.asTold(tuning{})
+	for pass := 1; ; pass++ {
+		f := e.newFit(days)
+		cal, err := f.fit()
+		if err != nil {
+			return nil, nil
+		}
+		cal.out = out
+		again, more := e.asTold(cal.globals)
+		if more <= out || pass == sievings {
+			return f, cal
+		}
+		days, out = again, more
+	}
+}
+
+// sievings is how often a baseline is fitted at most, with fewer runs each time.
+const sievings = 4
 
 // gatheredSize counts the days and runs of the baseline in the making.
 func (e *Estimator) gatheredSize() (days, runs int) {

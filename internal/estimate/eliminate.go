@@ -11,19 +11,20 @@ import (
 // eliminate integrates the nuisances out and leaves the information about the changes, as absolute values, for a day
 // among many and, if it is one of the last few, for such a day.
 func (s *system) eliminate(d *dayData, x0 []float64) bool {
-	var ok bool
-	if d.info, ok = s.reduce(x0, 0); !ok {
-		return false
+	info, ok := s.reduce(x0, 0)
+	if !ok {
+		return false // what it said before holds on
 	}
-	d.own = s.ownVariance(x0)
-	if d.late = [lateDays]detect.Information{}; s.e.isOld(d) {
-		return true
-	}
-	for n := range d.late {
-		if d.late[n], ok = s.reduce(x0, n+1); !ok {
+	var late [lateDays]detect.Information
+	for n := range late {
+		if s.e.isOld(d) {
+			break
+		}
+		if late[n], ok = s.reduce(x0, n+1); !ok {
 			return false
 		}
 	}
+	d.info, d.late, d.own = info, late, s.ownVariance(x0)
 	return true
 }
 

@@ -68,7 +68,11 @@ func (e *Estimator) Run(r steady.Run) {
 	if !ok {
 		return
 	}
-	if e.faults.pulse(e, &o); len(o.have) == 0 || e.leftOpen(&o) {
+	if e.faults.pulse(e, &o); len(o.have) == 0 {
+		return
+	}
+	if e.leftOpen(&o) {
+		e.faults.unheard()
 		return
 	}
 	e.hearChips(&o)

@@ -10,13 +10,15 @@ import (
 	"ductward/internal/steady"
 )
 
-// noiseTrack is the noise of one channel over its mean, by gate set, as it was at first and as it is.
+// noiseTrack is the noise of one channel over its mean, by gate set, as it was at first and as it is. At first it is that of the
+// quietest of some runs: one in which a gate moved unnoticed is many times as loud as the air.
 type noiseTrack struct {
-	sum, count map[string]float64
-	quiet      int // runs in a row with the noise gone
-	loud       int // with the noise grown
-	sound      int
-	usual      moment // the end of the last run that did not sound quiet
+	first map[string]float64 // Pa
+	count map[string]int     // runs behind it
+	quiet int                // runs in a row with the noise gone
+	loud  int                // with the noise grown
+	sound int
+	usual moment // the end of the last run that did not sound quiet
 }
 
 // hear counts a run whose noise is so many times the usual.
@@ -33,6 +35,13 @@ func (t *noiseTrack) hear(r *steady.Run, share, quieter, louder float64) {
 	}
 	if t.quiet == 0 {
 		t.usual = endOf(r)
+	}
+}
+
+// unheard takes back that the last run was loud: another gate was open than it was told with.
+func (b *faultBook) unheard() {
+	for _, t := range b.tracks {
+		t.loud = 0
 	}
 }
 
@@ -59,15 +68,17 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 		}
 		t := b.tracks[s.Channel]
 		if t == nil {
-			t = &noiseTrack{sum: map[string]float64{}, count: map[string]float64{}}
+			t = &noiseTrack{first: map[string]float64{}, count: map[string]int{}}
 			b.tracks[s.Channel] = t
 		}
 		if t.count[key] < noiseLearn {
-			t.sum[key] += s.SD
+			if t.count[key] == 0 || s.SD < t.first[key] {
+				t.first[key] = s.SD
+			}
 			t.count[key]++
 			continue
 		}
-		usual := t.sum[key] / t.count[key]
+		usual := t.first[key]
 		if usual < leastNoisePa {
 			continue
 		}
@@ -80,10 +91,10 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 // usual returns the standard deviation of a channel's samples in a gate set as it was at first, and whether that is known.
 func (b *faultBook) usual(channel, set string) (float64, bool) {
 	t := b.tracks[channel]
-	if t == nil || t.count[set] < noiseLearn || t.sum[set] < leastNoisePa*t.count[set] {
+	if t == nil || t.count[set] < noiseLearn || t.first[set] < leastNoisePa {
 		return 0, false
 	}
-	return t.sum[set] / t.count[set], true
+	return t.first[set], true
 }
 
 // tellNoise tells of a channel whose noise has been other than usual for some runs, and of one whose noise is as usual again.
@@ -119,7 +130,7 @@ func (b *faultBook) others(e *Estimator, r *steady.Run, key string) func(channel
 		if t == nil || t.count[key] < noiseLearn || !(s.SD > 0) || s.N < 20 || e.distrusted[s.Channel] {
 			continue
 		}
-		left[s.Channel] = s.SD * t.count[key] / t.sum[key]
+		left[s.Channel] = s.SD / t.first[key]
 	}
 	return func(channel string) float64 {
 		most := 0.0

@@ -40,7 +40,7 @@ func (e *Estimator) Baseline() Baseline {
 		return b
 	}
 	b.From, b.To, b.Version, b.GateSets = e.cal.from, e.cal.to, e.cal.version, len(e.cal.sets)
-	b.MisfitRMS, b.Sets, b.Complete = e.cal.misfit, e.cal.sets, true
+	b.MisfitRMS, b.Sets, b.Complete, b.LeftOut = e.cal.misfit, e.cal.sets, true, e.cal.out
 	return b
 }
 

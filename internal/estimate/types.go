@@ -60,6 +60,7 @@ type Baseline struct {
 	MisfitRMS float64 // of log(read/expected) over gate sets and sensors, after calibration
 	Complete  bool    // enough of it to compare with
 	Lacks     string  // what is still missing, in words; "" when complete
+	LeftOut   int     // runs that are not in it, since they read as with another gate open than they are told
 
 	Sets     []SetFit  // how far each gate set lies from the calibrated model; nil where there is no drawing
 	Versions []Version // all that there have been, oldest first

@@ -364,3 +364,22 @@ func TestARestrictionThatIsLessThanMattersAsksForNothing(t *testing.T) {
 	assert.Equal(t, finding.Plan, of(-0.02))
 	assert.Equal(t, finding.ActToday, of(-0.8))
 }
+
+// TestADayThatCannotBeFittedAgainSaysWhatItSaid: about a state that the model cannot bear, a day has no new information, and keeps
+// the old.
+func TestADayThatCannotBeFittedAgainSaysWhatItSaid(t *testing.T) {
+	e := demo(t)
+	e.cal = &calibration{}
+	n := nuisances{parts: 1, channels: len(e.cols.channels)}
+	size := e.cols.changes + n.size()
+	s := &system{e: e, n: n, normal: mat.NewSymDense(size, nil), rhs: mat.NewVecDense(size, nil), strayed: make([]float64, n.channels)}
+	for i := range size {
+		s.normal.SetSym(i, i, math.NaN())
+	}
+	said := detect.NewInformation(e.cols.changes)
+	d := &dayData{info: said, parts: 1}
+	d.late[0] = said
+	assert.False(t, s.eliminate(d, make([]float64, e.cols.changes)))
+	assert.Same(t, said.Lambda, d.info.Lambda)
+	assert.Same(t, said.Lambda, d.late[0].Lambda)
+}

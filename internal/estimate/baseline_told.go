@@ -1,0 +1,228 @@
+package estimate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"ductward/internal/steady"
+)
+
+// A use that nobody noted is read as another set of gates. A few such runs among those of a baseline spoil all that is ever held
+// against it: a run with every gate told shut that has one open leaks a thousand m³/h as built. So each run is held against what the
+// model reads in it as told, and with one machine more or one less, before the model is fitted and once more when it is. What all
+// runs differ by from the drawing does not count, nor what the filter's drop does for some runs in a row.
+const (
+	softPressure = 20.0 // Pa that are added to both sides of a ratio, so that next to nothing over next to nothing is nothing
+	leastSieve   = 0.02 // of the log of a reading over what is expected, s.d. among runs as told
+	shutSieve    = 0.1  // the same with every gate shut, where fan and leakage as built alone count,
+	shutFlow     = 0.5  // and beside it of a pressure of no more than softPressure
+	levelRuns    = 9    // over which the filter's drop is taken to stand
+	leastAlike   = 3    // runs of one set, of which most look like another: so it was built
+)
+
+// sieve tells runs of a baseline in the making that were not as told.
+type sieve struct {
+	e      *Estimator
+	tuning tuning
+	reads  map[string][]float64 // by gate set, filter and air: by channel
+	level  [][]float64          // by day and run: log resistance of the filter over the shop file's
+	offset []float64            // by channel: log of read over expected, of all runs
+	spread []float64            // and its standard deviation
+}
+
+// asTold returns, for each gathered day, its runs without those that read as with another gate open than they are told, and how
+// many these are. The tuning is that of the model as it is known by now.
+func (e *Estimator) asTold(t tuning) (days [][]observation, out int) {
+	s := &sieve{e: e, tuning: t, reads: map[string][]float64{}}
+	s.levels()
+	s.usual()
+	odd, seen := map[string]int{}, map[string]int{}
+	for d, g := range e.gathered {
+		for i := range g.obs {
+			o := &g.obs[i]
+			seen[o.set.key]++
+			if s.isOther(d, i) {
+				odd[o.set.key]++
+				o.other = true
+			} else {
+				o.other = false
+			}
+		}
+	}
+	for _, g := range e.gathered {
+		var kept []observation
+		for i := range g.obs {
+			o := &g.obs[i]
+			built := seen[o.set.key] >= leastAlike && 2*odd[o.set.key] > seen[o.set.key] && o.set.kind != steady.Closed
+			if o.other = o.other && !built; o.other {
+				out++
+			} else {
+				kept = append(kept, *o)
+			}
+		}
+		days = append(days, kept)
+	}
+	return days, out
+}
+
+// ratios returns, by channel of a run, the log of what it reads over what the model reads in a gate set; nil where that has no
+// solution.
+func (s *sieve) ratios(o *observation, set *gateSet, level float64) []float64 {
+	level = unseenFilterGrid * math.Round(level/unseenFilterGrid)
+	key := fmt.Sprintf("%s;%.3f;%.0f;%.0f", set.key, level, o.air.Temperature, o.air.Pressure/500)
+	expected, ok := s.reads[key]
+	if !ok {
+		v := s.e.viewer
+		if res, err := v.model.Solve(v.ductState(set, &state{logFilter: level, globals: s.tuning}, o.air)); err == nil {
+			for _, i := range s.e.cols.sensor {
+				expected = append(expected, res.Sensors[i].Value)
+			}
+		}
+		s.reads[key] = expected
+	}
+	if expected == nil {
+		return nil
+	}
+	out := make([]float64, len(o.have))
+	for i, c := range o.have {
+		read, want := o.value[i], expected[c]
+		if want < 0 {
+			read, want = -read, -want
+		}
+		out[i] = math.Log((max(read, 0) + softPressure) / (want + softPressure))
+	}
+	return out
+}
+
+// levels takes the filter's resistance from its drop in the runs about each.
+func (s *sieve) levels() {
+	for _, g := range s.e.gathered {
+		level := make([]float64, len(g.obs))
+		for range 3 { // its drop is not the media's alone, and slows the air
+			logs := make([]float64, len(g.obs))
+			for i := range g.obs {
+				logs[i] = s.filterLog(&g.obs[i], level[i])
+			}
+			for i := range level {
+				about := slices.DeleteFunc(slices.Clone(logs[max(i-levelRuns/2, 0):min(i+levelRuns/2+1, len(logs))]), math.IsNaN)
+				if len(about) > 0 {
+					level[i] = min(max(level[i]+median(about), -2), 2)
+				}
+			}
+		}
+		s.level = append(s.level, level)
+	}
+}
+
+// filterLog returns what the filter's drop reads over what is expected in a run, NaN where it is not read or no gate is open.
+func (s *sieve) filterLog(o *observation, level float64) float64 {
+	if o.set.kind == steady.Closed {
+		return math.NaN()
+	}
+	logs := s.ratios(o, o.set, level)
+	for i, c := range o.have {
+		if logs != nil && s.e.cols.ofFilter[c] {
+			return logs[i]
+		}
+	}
+	return math.NaN()
+}
+
+// usual learns by how much the runs with a gate open differ from the model together, and by how much one by one.
+func (s *sieve) usual() {
+	n := len(s.e.cols.channels)
+	all := make([][]float64, n)
+	for d, g := range s.e.gathered {
+		for i := range g.obs {
+			o := &g.obs[i]
+			if o.set.kind == steady.Closed {
+				continue
+			}
+			for k, x := range s.ratios(o, o.set, s.level[d][i]) {
+				all[o.have[k]] = append(all[o.have[k]], x)
+			}
+		}
+	}
+	s.offset, s.spread = make([]float64, n), make([]float64, n)
+	for c, xs := range all {
+		if len(xs) == 0 {
+			s.spread[c] = 1 // nothing is known of it
+			continue
+		}
+		s.offset[c] = median(xs)
+		for i := range xs {
+			xs[i] = math.Abs(xs[i] - s.offset[c])
+		}
+		s.spread[c] = max(medianToSD*median(xs), leastSieve)
+	}
+}
+
+// medianToSD is the standard deviation of a normal variable over the median of its distance from the mean.
+const medianToSD = 1.4826
+
+// median sorts its argument.
+func median(xs []float64) float64 {
+	slices.Sort(xs)
+	return stat.Quantile(0.5, stat.Empirical, xs, nil)
+}
+
+// strange returns minus twice the log likelihood of a run in a gate set, but for a constant; +Inf where the model has no solution.
+func (s *sieve) strange(o *observation, set *gateSet, level float64) float64 {
+	logs := s.ratios(o, set, level)
+	if logs == nil {
+		return math.Inf(1)
+	}
+	sum := 0.0
+	for i, c := range o.have {
+		sd := s.spread[c]
+		if len(set.setting.Open) == 0 {
+			sd = math.Hypot(sd, shutSieve+shutFlow*softPressure/(math.Abs(o.value[i])+softPressure))
+		}
+		z := (logs[i] - s.offset[c]) / sd
+		sum += z*z + 2*math.Log(sd)
+	}
+	return sum
+}
+
+// isOther tells whether one machine more or one less is so much likelier than what a run was told with that the chance of it is
+// outweighed.
+func (s *sieve) isOther(d, i int) bool {
+	o, level := &s.e.gathered[d].obs[i], s.level[d][i]
+	others := 2 * math.Log(float64(len(s.e.cols.machines))/leftOpenChance)
+	told := s.strange(o, o.set, level)
+	if math.IsInf(told, 1) {
+		return false
+	}
+	nothing := 0.0 // as if it read what is expected
+	for _, c := range o.have {
+		nothing += 2 * math.Log(s.spread[c])
+	}
+	if told-nothing < others {
+		return false
+	}
+	for _, set := range s.neighbours(o) {
+		if told-s.strange(o, &set, level) > others {
+			return true
+		}
+	}
+	return false
+}
+
+// neighbours lists the gate sets with one machine more or less than a run is told with.
+func (s *sieve) neighbours(o *observation) []gateSet {
+	as := *o.run
+	as.Unknown, as.Open = nil, nil
+	for _, g := range s.e.collector.Gates {
+		as.Unknown = append(as.Unknown, g.Name)
+	}
+	var out []gateSet
+	for m := range s.e.cols.machines {
+		if set, ok := s.e.settingWith(&as, toggled(o.set.machines, m)); ok && set.key != o.set.key {
+			out = append(out, set)
+		}
+	}
+	return out
+}
