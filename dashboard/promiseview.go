@@ -53,16 +53,18 @@ func recordFacts(c *watch.Collector) []fact {
 // changesTold is how many changes were told since the baseline that holds.
 func changesTold(c *watch.Collector) (told int) {
 	for i := range c.Findings {
-		if f := &c.Findings[i]; searched(f.Kind) && !c.Baseline.To.IsZero() && f.Raised.After(c.Baseline.To) {
+		if f := &c.Findings[i]; searched(f) && !c.Baseline.To.IsZero() && f.Raised.After(c.Baseline.To) {
 			told++
 		}
 	}
 	return told
 }
 
-// searched tells whether a kind is found by the search for changes.
-func searched(k finding.Kind) bool {
-	switch k {
+// searched tells whether a finding comes of the search for changes. A filter's lost resistance does where it is told as a hole, by a flow.
+func searched(f *finding.Finding) bool {
+	switch f.Kind {
+	case finding.FilterLostResistance:
+		return f.SizeUnit == "m3/s"
 	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks, finding.DropBlocked, finding.OpenSideChanged, finding.TrunkBlocked,
 		finding.FanSlow, finding.RestrictionAfterTap, finding.SensorDisagrees:
 		return true

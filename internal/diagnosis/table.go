@@ -79,7 +79,7 @@ var table = map[finding.Kind]Row{
 		Check:  "Look for dust on the clean side and in the return air. If there is any, stop the machines. If the filter was replaced or cleaned, enter it in the logbook.",
 		Then:   "Then look at the media and its seat, with a respirator on.", Opens: true,
 		Waits:    "Fine dust may blow back into the room, where air is returned: a falling filter drop is no good news.",
-		Clears:   "It clears when the logbook has a cleaning or a replacement that explains it.",
+		Clears:   "It clears when the logbook has a cleaning or a replacement that explains it; where a hole was told, when some days read as with whole media.",
 		Cautions: pastMedia,
 	},
 	finding.BinFull: {

@@ -2,6 +2,7 @@ package duct
 
 import (
 	"fmt"
+	"math"
 
 	"ductward/internal/air"
 	"ductward/internal/shop"
@@ -16,7 +17,8 @@ type collector struct {
 	position  shop.FanPosition
 }
 
-// filter is Δp = viscous·ratio·(μ/μ0)·Q + housing·ρ·Q|Q|.
+// filter is Δp = Δm + housing·ρ·Q|Q|, with Δm of the medium: Q = Δm/(viscous·ratio·(μ/μ0)) + what passes it through a hole, which goes
+// with √Δm as through any sharp edge (ISO 5167-1:2003, 5.1, has the form from memory).
 type filter struct {
 	viscous   float64 // Pa s/m³ at the viscosity of the reference air, just cleaned
 	housing   float64 // Pa at 1 m³/s and 1 kg/m³
@@ -77,6 +79,7 @@ type chain struct {
 	separator, separatorSlope float64
 	viscous, viscousSlope     float64 // the filter's two parts
 	housing, housingSlope     float64
+	byRatio, byPast           float64 // of viscous, by the logarithm of the medium's ratio and by what passes it, at one flow
 	discharge, dischargeSlope float64
 	rise, riseSlope           float64
 	friction                  point // of the discharge
@@ -95,13 +98,12 @@ func (c *chain) loss() (loss, slope float64) {
 func (c *collector) at(q float64, s *scene, friction point) chain {
 	density := s.air.Density
 	square := signedSquare(q)
-	viscous := c.filter.viscous * s.filter * s.air.Viscosity / c.filter.viscosity
 	out := chain{
 		separator: c.separator * density * square, separatorSlope: 2 * c.separator * density * abs(q),
-		viscous: viscous * q, viscousSlope: viscous,
 		housing: c.filter.housing * density * square, housingSlope: 2 * c.filter.housing * density * abs(q),
 		friction: friction,
 	}
+	out.medium(q, c.filter.viscous*s.filter*s.air.Viscosity/c.filter.viscosity, s.past, s.pastUnit)
 	if c.discharge.area > 0 {
 		out.discharge, out.dischargeSlope = c.discharge.loss(q, s, &out.friction)
 	}
@@ -113,4 +115,20 @@ func (c *collector) at(q float64, s *scene, friction point) chain {
 		out.rise, out.riseSlope = s.hold(q)
 	}
 	return out
+}
+
+// medium sets what the filter's medium does at a flow, with its resistance (Pa s/m³) and a hole through which past·√Δm goes beside
+// it; unit is what past is of one m³/s at the reference suction. With s = √Δm the flow is s²/resistance + past·s.
+func (c *chain) medium(q, resistance, past, unit float64) {
+	if past == 0 {
+		c.viscous, c.viscousSlope, c.byRatio = resistance*q, resistance, resistance*q
+		c.byPast = -math.Copysign(math.Sqrt(abs(c.viscous)), q) * resistance * unit
+		return
+	}
+	// of the two forms of the root this one loses no digits
+	s := 2 * abs(q) / (past + math.Sqrt(past*past+4*abs(q)/resistance))
+	slope := 2 * s * resistance / (2*s + past*resistance)
+	c.viscous, c.viscousSlope = math.Copysign(s*s, q), slope
+	c.byRatio = c.viscous / resistance * slope
+	c.byPast = -math.Copysign(s, q) * slope * unit
 }

@@ -127,6 +127,11 @@ func (w *work) setScene(st *State) error {
 		*f.into = f.value
 	}
 	w.scene.speed *= w.m.collector.fan.running
+	if !(st.PastFilter >= 0) || math.IsInf(st.PastFilter, 0) {
+		return fmt.Errorf("flow past the filter's medium is %g m³/s; it must be 0 or more", st.PastFilter)
+	}
+	w.scene.pastUnit = math.Sqrt(air.Reference().Density / a.Density / w.m.reference)
+	w.scene.past = st.PastFilter * w.scene.pastUnit
 	return nil
 }
 

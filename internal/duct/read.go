@@ -10,6 +10,7 @@ type reading struct {
 	collector, inlet float64 // by the flow through the collector and the pressure at its inlet
 
 	density, losses, filter, speed float64 // by the logarithms of these, flows and pressures held
+	past                           float64 // by what passes the filter's medium, likewise
 
 	liveFlow float64 // by the flow of the live edge, for a tap in a shut leg of a wye
 	live     int32
@@ -35,7 +36,7 @@ func (w *work) read(t *tap) reading {
 	case tapFanStatic:
 		return w.readFanInlet(t)
 	case tapFilter:
-		return reading{value: c.filter(), collector: c.filterSlope(), density: c.housing, filter: c.viscous}
+		return reading{value: c.filter(), collector: c.filterSlope(), density: c.housing + w.pastByDensity(), filter: c.byRatio, past: c.byPast}
 	case tapSeparator:
 		return reading{value: c.separator, collector: c.separatorSlope, density: c.separator}
 	case tapPower:
@@ -131,8 +132,8 @@ func (w *work) readFanInlet(t *tap) reading {
 	if w.filterFirst() {
 		out.value -= c.filter()
 		out.collector -= c.filterSlope()
-		out.density -= c.housing
-		out.filter = -c.viscous
+		out.density -= c.housing + w.pastByDensity()
+		out.filter, out.past = -c.byRatio, -c.byPast
 	}
 	return out
 }

@@ -62,7 +62,9 @@ func (w *work) push(p Param) error {
 	q, c := w.q[last], &w.chain
 	switch p.Kind {
 	case LogFilter:
-		w.r[last] = c.viscous
+		w.r[last] = c.byRatio
+	case Past:
+		w.r[last] = c.byPast
 	case LogFanSpeed:
 		w.r[last] = -(2*c.rise - q*c.riseSlope)
 	case LogFanFactor:
@@ -122,7 +124,7 @@ func (w *work) pushDensity() {
 			w.r[i] = w.q[i]*w.slope[i] - w.loss[i]
 		}
 	}
-	w.r[last] = c.separator + c.housing + w.q[last]*c.dischargeSlope - c.discharge - c.rise
+	w.r[last] = c.separator + c.housing + w.pastByDensity() + w.q[last]*c.dischargeSlope - c.discharge - c.rise
 	for k := range w.m.joints {
 		w.r[w.m.joints[k].straight] += w.joint[k].s
 		w.r[w.m.joints[k].branch] += w.joint[k].b
@@ -132,6 +134,9 @@ func (w *work) pushDensity() {
 		w.mass[s.node] += w.leakSlope[i] * vp
 	}
 }
+
+// pastByDensity is the derivative of the medium's drop by log density: what passes a hole goes with 1/√ρ.
+func (w *work) pastByDensity() float64 { return -w.chain.byPast * w.scene.past / w.scene.pastUnit / 2 }
 
 func (w *work) pushLeak(l *placedLeak, q float64) {
 	if l.spot >= 0 {
@@ -181,6 +186,8 @@ func (w *work) responds(t *tap, r *reading, p Param) float64 {
 		d += r.density
 	case LogFilter:
 		d += r.filter
+	case Past:
+		d += r.past
 	case LogFanSpeed:
 		d += r.speed
 	case LogLoss:

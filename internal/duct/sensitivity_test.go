@@ -34,6 +34,8 @@ func shifted(st duct.State, p duct.Param, step float64) duct.State {
 		st.FanFactor = one(st.FanFactor)
 	case duct.LogThrottle:
 		st.Throttle = one(st.Throttle)
+	case duct.Past:
+		st.PastFilter += step
 	case duct.LogDensity:
 		st.Air.Density *= math.Exp(step)
 	case duct.LogBlock:
@@ -73,7 +75,7 @@ func allParams(m *duct.Model, machines, runs []string) []duct.Param {
 	var ps []duct.Param
 	for _, kind := range []duct.ParamKind{
 		duct.LogFilter, duct.LogFanSpeed, duct.LogLoss, duct.LogLeakFactor, duct.LogDensity, duct.LogFanFactor,
-		duct.LogThrottle,
+		duct.LogThrottle, duct.Past,
 	} {
 		ps = append(ps, duct.Param{Kind: kind})
 	}
@@ -106,6 +108,7 @@ func TestSensitivities(t *testing.T) {
 		parts := m.LeakParts()
 		st := duct.State{
 			Setting: setting(c, rapid.Uint64().Draw(t, "gates")), FilterRatio: d.float(0.7, 4), FanSpeed: d.float(0.7, 1.1),
+			PastFilter: d.float(0.001, 0.1),
 			LossFactor: d.float(0.8, 1.3), FanFactor: d.float(0.8, 1.1), Throttle: d.float(0.7, 1), Air: air.State{Density: d.float(0.9, 1.3), Viscosity: 1.85e-5, Temperature: 290},
 			Leaks:   []duct.Leak{{Part: parts[d.int(0, len(parts)-1)], Flow: d.float(0.001, 0.05)}},
 			Blocked: map[string]float64{c.Machines[0].Name: d.float(0.7, 3)},
@@ -135,7 +138,7 @@ func TestSensitivities(t *testing.T) {
 		require.Len(t, got, len(r.Sensors))
 		for k, p := range ps {
 			step, least := 1e-4, 1e-3
-			if p.Kind == duct.LeakAt {
+			if p.Kind == duct.LeakAt || p.Kind == duct.Past {
 				step, least = 1e-6, 0.1 // Pa per m³/s: at no flow at all a square has no slope, but a difference
 			}
 			up, down := solve(t, m, shifted(st, p, step)), solve(t, m, shifted(st, p, -step))

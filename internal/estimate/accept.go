@@ -97,8 +97,11 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 	}
 	c.mean = sx / sw
 	c.sd = math.Sqrt(max(sxx/sw-c.mean*c.mean, best.Variance*1e-6))
-	if e.cols.isLeak(c.col) {
+	switch e.cols.kind(c.col) {
+	case leakChange:
 		c.sd = math.Hypot(c.sd, e.leakScale()*c.mean)
+	case tearChange:
+		c.sd = math.Hypot(c.sd, e.flowScale()*c.mean)
 	}
 	low, high := interval(byDay, total, 0.9)
 	c.low, c.high = e.days[low].at, e.days[high].at

@@ -65,7 +65,7 @@ func TestWhatIsAsToldStaysInTheBaseline(t *testing.T) {
 	t.Parallel()
 	for set, seed := range map[string]uint64{"A": 33, "D": 34} {
 		l := live(t, scene{seed: seed, days: 7, shop: func() (*shop.Shop, error) { return trial.Shop(set, false) },
-			work: func(o *plant.WorkOptions) { o.AllDays = true },
+			work:  func(o *plant.WorkOptions) { o.AllDays = true },
 			built: func(o *plant.Options) { o.HoodJitter, o.HoodStir, o.AsBuilt = 0.12, 0.06, 0.2 }})
 		require.True(t, l.watched.Baseline.Complete, "set %s", set)
 		assert.Zero(t, l.watched.Baseline.LeftOut, "set %s", set)

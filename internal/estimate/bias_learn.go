@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"ductward/internal/steady"
 )
 
 // learnSets takes what a day says about gate sets that the baseline had not seen, or hardly: the rest of the day knows the filter,
@@ -28,12 +30,33 @@ func (s *shown) learnSets() {
 			continue
 		}
 		bias, was := append([]float64(nil), s.e.biasOf(key)...), append([]float64(nil), s.e.biasVariance(set)...)
+		least := s.e.baselineLeft(set)
 		for _, c := range open {
 			bias[c] += (1 + bias[c]) * found[c]
-			was[c] = math.Min(was[c], variance[c])
+			was[c] = max(min(was[c], variance[c]), least[c])
 		}
 		cal.bias[key], cal.variance[key] = bias, was
 	}
+}
+
+// baselineLeft returns, by channel, below which variance the ratio of a set with every gate shut is not known that the baseline had
+// not: it is learnt from what the other runs of each day say of leakage, and what these are off by since the baseline is the same on
+// all days. It is nothing for any other set.
+func (e *Estimator) baselineLeft(g *gateSet) []float64 {
+	out := make([]float64, len(e.cols.channels))
+	zone := e.cols.commonLeak()
+	if g.kind != steady.Closed || zone < 0 {
+		return out
+	}
+	v, _, _, err := e.viewer.at(g, &state{logFilter: e.cal.logFilter, globals: e.cal.globals}, e.standardAir())
+	if err != nil {
+		return out
+	}
+	known := e.baseVariances()[zone]
+	for c := range out {
+		out[c] = v.jac[c][zone] * v.jac[c][zone] * known
+	}
+	return out
 }
 
 // runsBySet lists the runs of a day whose gates were not guessed, by gate set.

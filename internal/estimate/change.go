@@ -116,6 +116,8 @@ func (e *Estimator) kindOf(c *change) finding.Kind {
 		return finding.DropBlocked
 	case chokeChange:
 		return finding.TrunkBlocked
+	case tearChange:
+		return finding.FilterLostResistance
 	case fanChange:
 		return finding.FanSlow
 	case wheelChange, behindChange:

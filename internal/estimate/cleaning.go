@@ -3,6 +3,7 @@ package estimate
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"ductward/internal/diagnosis"
@@ -148,7 +149,7 @@ func (e *Estimator) tellLost(was, is filterPoint, before, after float64) {
 func (e *Estimator) watchRecovery() {
 	for i := range e.findings {
 		f := &e.findings[i]
-		if f.Kind == finding.FilterLostResistance && f.Active() && e.entryAbout(f.OnsetLow, f.OnsetHigh, journal.FilterReplaced, journal.FilterCleaned) {
+		if f.Kind == finding.FilterLostResistance && f.Active() && !e.isOfChange(f) && e.entryAbout(f.OnsetLow, f.OnsetHigh, journal.FilterReplaced, journal.FilterCleaned) {
 			f.Ended = e.lastAt
 			f.Text += " The logbook has since explained it."
 		}
@@ -195,4 +196,9 @@ func (e *Estimator) endFindings(kind finding.Kind, at time.Time) {
 			f.Ended = at
 		}
 	}
+}
+
+// isOfChange tells whether a finding is that of a change: what the record shows ends it, and no entry does.
+func (e *Estimator) isOfChange(f *finding.Finding) bool {
+	return slices.ContainsFunc(e.changes, func(c *change) bool { return c.finding == f.ID })
 }

@@ -24,10 +24,10 @@ type columns struct {
 
 	filterFirst bool // the air meets the filter before the fan
 
-	block0, choke0, fan, gain0 int
-	changes                    int // number of parameters that may change
-	filter, density            int // nuisances
-	all                        int
+	block0, choke0, tear, fan, gain0 int
+	changes                          int // number of parameters that may change
+	filter, density                  int // nuisances
+	all                              int
 }
 
 // newColumns lays out the parameters of a collector.
@@ -47,7 +47,8 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 	k.trunk = trunkRuns(c)
 	k.block0 = len(k.zones)
 	k.choke0 = k.block0 + len(k.machines)
-	k.fan = k.choke0 + len(k.trunk)
+	k.tear = k.choke0 + len(k.trunk)
+	k.fan = k.tear + 1
 	k.gain0 = k.fan + 2
 	if k.metered() {
 		k.gain0++
@@ -182,7 +183,7 @@ const (
 )
 
 // params lists the model's parameters in the order of the columns that the model differentiates by: leaks, blockages,
-// fan, what else may be wrong with the fan, filter, density. A sensor's scale needs no model.
+// what passes the filter's medium, fan, what else may be wrong with the fan, filter, density. A sensor's scale needs no model.
 func (k *columns) params() []duct.Param {
 	var ps []duct.Param
 	for _, z := range k.zones {
@@ -194,7 +195,7 @@ func (k *columns) params() []duct.Param {
 	for _, r := range k.trunk {
 		ps = append(ps, duct.Param{Kind: duct.LogChoke, Part: r})
 	}
-	ps = append(ps, duct.Param{Kind: duct.LogFanSpeed})
+	ps = append(ps, duct.Param{Kind: duct.Past}, duct.Param{Kind: duct.LogFanSpeed})
 	if k.metered() {
 		ps = append(ps, duct.Param{Kind: duct.LogFanFactor})
 	}
@@ -222,6 +223,7 @@ const (
 	leakChange   changeKind = iota
 	blockChange             // of a machine's drop
 	chokeChange             // of a run that serves several
+	tearChange              // of what passes the filter's medium: it is torn, or sits badly
 	fanChange               // of the fan's speed
 	wheelChange             // of the pressure that the fan makes at its speed
 	behindChange            // a restriction at the fan, behind every tap
@@ -235,8 +237,10 @@ func (k *columns) kind(col int) changeKind {
 		return leakChange
 	case col < k.choke0:
 		return blockChange
-	case col < k.fan:
+	case col < k.tear:
 		return chokeChange
+	case col == k.tear:
+		return tearChange
 	case col == k.fan:
 		return fanChange
 	case col < k.gain0-1:
@@ -256,6 +260,8 @@ func (k *columns) part(col int) string {
 		return "blockage:" + k.machines[col-k.block0]
 	case chokeChange:
 		return "choked:" + k.trunk[col-k.choke0]
+	case tearChange:
+		return "past-filter"
 	case fanChange:
 		return "fan"
 	case wheelChange:
@@ -278,3 +284,6 @@ func (k *columns) isScale(col int) bool {
 
 // isLeak tells whether a column is a leak.
 func (k *columns) isLeak(col int) bool { return col < k.block0 }
+
+// isFlow tells whether a column is a flow at the reference suction, and not the log of a factor.
+func (k *columns) isFlow(col int) bool { return k.isLeak(col) || k.kind(col) == tearChange }

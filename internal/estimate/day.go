@@ -15,13 +15,16 @@ const (
 	// growthPrior is how much a leak grows in a working day, in m³/s: seams open over weeks, and what is there after days
 	// came at once (common practice, no source).
 	growthPrior = 2.0 / 3600
-	blockPrior  = 0.30 // of the log of a drop's loss
-	chokePrior  = 0.70 // of the log of a trunk run's own loss, of which most is friction: half full, a run loses several times as much
-	fanPrior    = 0.03 // of the log of the fan's speed
-	wheelPrior  = 0.08 // of the log of the pressure that the fan makes, or that a restriction behind the tap leaves of it
-	scalePrior  = 0.05 // of a sensor's scale
+	blockPrior  = 0.30         // of the log of a drop's loss
+	chokePrior  = 0.70         // of the log of a trunk run's own loss, of which most is friction: half full, a run loses several times as much
+	tearPrior   = 100.0 / 3600 // m³/s at the reference suction: a hole of some 10 cm²
+	fanPrior    = 0.03         // of the log of the fan's speed
+	wheelPrior  = 0.08         // of the log of the pressure that the fan makes, or that a restriction behind the tap leaves of it
+	scalePrior  = 0.05         // of a sensor's scale
 	// chokeDrift is how far a trunk run's loss wanders by itself.
 	chokeDrift = 0.02
+	// tearDrift is how far what passes the filter's medium wanders, in m³/s: a hole is there or it is not.
+	tearDrift = 0.5 / 3600
 	// wheelDrift is the same of what the fan makes of its speed: wheels cake and wear over months.
 	wheelDrift = 0.001
 )
@@ -153,6 +156,8 @@ func (e *Estimator) changePriors() []float64 {
 			sd[j] = blockPrior
 		case chokeChange:
 			sd[j] = chokePrior
+		case tearChange:
+			sd[j] = tearPrior
 		case fanChange:
 			sd[j] = fanPrior
 		case wheelChange, behindChange:
@@ -177,6 +182,8 @@ func (e *Estimator) settlePriors() []float64 {
 			sd[j] = math.Hypot(e.creep.drift(j-e.cols.block0), e.chipsOf(j-e.cols.block0))
 		case chokeChange:
 			sd[j] = chokeDrift
+		case tearChange:
+			sd[j] = tearDrift
 		case wheelChange, behindChange:
 			sd[j] = wheelDrift
 		default:

@@ -138,36 +138,50 @@ func (e *Estimator) tellDead(ch string, a answer, at time.Time) {
 		fmt.Sprintf("Sensor %s %s. It is left out of the estimate.", ch, words))
 }
 
-// silentRuns is in how many runs in a row a channel must be missing to be told as lost: a gap in a record is no fault.
-const silentRuns = 4
+// silentRuns is in how many runs in a row a channel must be missing to be told as lost: a gap in a record is no fault. A sensor of the
+// room's air may be read seldom, and many runs are short: it is missing after silentHours of fan besides.
+const (
+	silentRuns  = 4
+	silentHours = 3.0
+)
 
-// silence looks for channels of the estimate that have read before and are missing from the runs.
+// silence looks for channels of the estimate, and for sensors of the air, that have read before and are missing from the runs.
 func (b *faultBook) silence(e *Estimator, r *steady.Run) {
 	if r.Kind == steady.Unknown {
 		return
 	}
 	for _, ch := range e.cols.channels {
-		s := b.silent[ch]
-		switch {
-		case channelOf(r, ch) != nil:
-			if s.told {
-				e.endFault(finding.SensorLost, ch, r.At)
-			}
-			s = silentTrack{seen: true}
-		case s.seen:
-			s.runs++
-			if s.runs >= silentRuns {
-				s.told = true
-				e.raiseFault(finding.SensorLost, ch, r.At, math.NaN(), "",
-					fmt.Sprintf("Sensor %s gives no reading while the fan runs. What depends on it cannot be told meanwhile.", ch))
-			}
-		}
-		b.silent[ch] = s
+		b.miss(e, r, ch, 0, "What depends on it cannot be told meanwhile.")
 	}
+	for _, ch := range []string{e.temperature, e.barometer, e.humidity} {
+		if ch != "" {
+			b.miss(e, r, ch, silentHours, "What it usually reads is taken instead, and all that hangs on the air is less sure.")
+		}
+	}
+}
+
+// miss takes in whether a run has a channel.
+func (b *faultBook) miss(e *Estimator, r *steady.Run, ch string, hours float64, words string) {
+	s := b.silent[ch]
+	switch {
+	case channelOf(r, ch) != nil:
+		if s.told {
+			e.endFault(finding.SensorLost, ch, r.At)
+		}
+		s = silentTrack{seen: true}
+	case s.seen:
+		s.runs, s.hours = s.runs+1, s.hours+r.FanHours
+		if s.runs >= silentRuns && s.hours >= hours {
+			s.told = true
+			e.raiseFault(finding.SensorLost, ch, r.At, math.NaN(), "", fmt.Sprintf("Sensor %s gives no reading while the fan runs. %s", ch, words))
+		}
+	}
+	b.silent[ch] = s
 }
 
 // silentTrack is for how long a channel has been missing.
 type silentTrack struct {
 	seen, told bool
 	runs       int
+	hours      float64 // of fan
 }

@@ -107,7 +107,7 @@ func (e *Estimator) within(col int, from, to float64) float64 {
 // moved is the step of a change below which the model's linearisation holds.
 func (e *Estimator) moved(col int) float64 {
 	switch e.cols.kind(col) {
-	case leakChange:
+	case leakChange, tearChange:
 		return leakPrior / 10
 	case blockChange, chokeChange:
 		return 0.1
@@ -231,4 +231,19 @@ func (e *Estimator) growOn(c *change, day int) {
 	c.sd *= grown / c.mean
 	c.mean = grown
 	e.retell(c)
+}
+
+// withTear adds what passes the filter's medium to the columns that are free, with how well it is known, where a hole has been found:
+// it changes what the drop tells of little air.
+func (e *Estimator) withTear(free []int, prior []float64) ([]int, []float64) {
+	sd := 0.0
+	for _, c := range e.changes {
+		if c.col == e.cols.tear && c.ended < 0 {
+			sd = math.Hypot(sd, c.sd)
+		}
+	}
+	if sd == 0 {
+		return free, prior
+	}
+	return append(slices.Clone(free), e.cols.tear), append(slices.Clone(prior), sd)
 }

@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"ductward/internal/detect"
 )
@@ -43,7 +44,10 @@ func (e *Estimator) hypotheses() []detect.Hypothesis {
 		if e.cols.isLeak(j) {
 			h.Growth = growthPrior
 		}
-		if k := e.cols.kind(j); k == leakChange && known[j] <= 0 || k == chokeChange && known[j] <= 0 {
+		if e.cols.kind(j) == tearChange && known[j] > 0 {
+			h.Weight = tearMended
+		}
+		if k := e.cols.kind(j); (k == leakChange || k == chokeChange || k == tearChange) && known[j] <= 0 {
 			h.Sign = 1
 		}
 		if e.cols.kind(j) == behindChange && known[j] >= 0 {
@@ -53,6 +57,10 @@ func (e *Estimator) hypotheses() []detect.Hypothesis {
 	}
 	return out
 }
+
+// tearMended is the weight, among all that may change, of a hole in the filter's medium that was told and is there no more: nobody goes
+// on with a torn filter (common practice, no source).
+const tearMended = 0.2
 
 // priorWeight is the share of a column among all that may change: leaks and blockages are what mostly happens; belts slip;
 // a part's span does not jump by itself, but taps are moved and half plugged (common practice, no source).
@@ -69,6 +77,11 @@ func (e *Estimator) priorWeight(col int) float64 {
 		return 0.25 / float64(len(k.machines))
 	case chokeChange:
 		return 0.06 / float64(len(k.trunk))
+	case tearChange:
+		if !slices.Contains(k.ofFilter, true) {
+			return 0
+		}
+		return 0.01
 	case fanChange:
 		if k.metered() {
 			return 0.07
@@ -85,9 +98,9 @@ func (e *Estimator) priorWeight(col int) float64 {
 
 // directions is the number of independent questions that the scan asks of the record: far fewer than hypotheses, since
 // neighbouring zones look nearly alike. Two profiles of the trunk and of each drop; the loss of each drop and of the
-// trunk, the fan and what lies behind the tap, each sensor.
+// trunk, the filter's medium, the fan and what lies behind the tap, each sensor.
 func (e *Estimator) directions() int {
-	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 3 + len(e.cols.channels)
+	return 2*(1+len(e.cols.machines)) + len(e.cols.machines) + 4 + len(e.cols.channels)
 }
 
 // workingDays is how many days of fan sessions a year has.
@@ -104,12 +117,13 @@ func (e *Estimator) threshold() float64 {
 
 // The least changes that matter to anybody: a smaller one is not told, however sure it may be.
 const (
-	leastBlock  = 0.06  // of the log of a drop's loss
-	slightBlock = 0.095 // of the same: below a tenth it is noted and asks for nothing, a twentieth of the flow at most
-	leastFan    = 0.005 // of the log of the fan's speed
-	leastWheel  = 0.01  // of the log of the pressure that it makes
-	leastScale  = 0.025 // of a sensor's scale
-	leastChoke  = 0.25  // of the log of a trunk run's loss
+	leastBlock  = 0.06        // of the log of a drop's loss
+	slightBlock = 0.095       // of the same: below a tenth it is noted and asks for nothing, a twentieth of the flow at most
+	leastFan    = 0.005       // of the log of the fan's speed
+	leastWheel  = 0.01        // of the log of the pressure that it makes
+	leastScale  = 0.025       // of a sensor's scale
+	leastTear   = 20.0 / 3600 // m³/s at the reference suction past the filter's medium
+	leastChoke  = 0.25        // of the log of a trunk run's loss
 )
 
 // matters tells whether a score is of a change that is worth telling.
@@ -139,6 +153,8 @@ func (e *Estimator) least(col int) float64 {
 		return leastBlock
 	case chokeChange:
 		return leastChoke
+	case tearChange:
+		return leastTear
 	case fanChange:
 		return leastFan
 	case wheelChange, behindChange:

@@ -40,7 +40,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		return false
 	}
 	closed := o.run.Kind == steady.Closed
-	if f := e.standingLeftOpen(); f != nil && slices.Contains(o.run.Open, f.Subject) {
+	if f := e.standingLeftOpen(); f != nil && slices.Contains(o.run.Open, f.Subject) && e.openBefore(f) == nil {
 		f.Ended = o.run.At // it is told open, as it was
 	}
 	if len(e.readings(o)) < 2 {
@@ -215,6 +215,9 @@ func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, fl
 	f.Text = fmt.Sprintf("With %s, the fan drew as much air as with %s open too, %s%s (%.0f %% sure; a leak of that size would be far less likely).", asTold, what, flowWords(flow, se), more, math.Floor(100*sum))
 	if subject == "" {
 		f.Text += " Which one the pressures do not tell: " + listWords(gatesOf(places[:min(len(places), 4)])) + "."
+	}
+	if was := e.openBefore(&f); was != nil {
+		f.Text += fmt.Sprintf(" So it was on %s, and has been told open since: perhaps it does not shut, or its switch does not tell.", e.dateWords(was.Onset))
 	}
 	f.Action = diagnosis.Of(f.Kind).Action(subject)
 	f.ConfusableWith = diagnosis.Of(f.Kind).Others()

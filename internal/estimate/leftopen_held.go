@@ -118,6 +118,20 @@ func (e *Estimator) leftOpenLately() []*finding.Finding {
 	return out
 }
 
+// openBefore returns an earlier finding, not long ago, of the one gate that a finding names; nil where there is none. A gate that is
+// open whenever it is told shut is no forgotten one: using it in between ends nothing.
+func (e *Estimator) openBefore(f *finding.Finding) *finding.Finding {
+	if f.Subject == "" {
+		return nil
+	}
+	for _, was := range e.leftOpenLately() {
+		if was.ID != f.ID && was.Subject == f.Subject && !was.Active() {
+			return was
+		}
+	}
+	return nil
+}
+
 // standsOpen tells whether a gate is open by a finding that stands, and was raised not so long ago that nothing but that would
 // have been told since.
 func (e *Estimator) standsOpen() bool {

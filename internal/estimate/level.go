@@ -133,6 +133,7 @@ func (e *Estimator) marginalLeaks(info detect.Information, known []float64) func
 	for m := range free {
 		free[m] = e.cols.block0 + m
 	}
+	free, prior = e.withTear(free, prior)
 	w := mat.NewVecDense(e.cols.changes, nil)
 	w.MulVec(info.Lambda, mat.NewVecDense(e.cols.changes, known))
 	w.SubVec(info.Eta, w)

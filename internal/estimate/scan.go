@@ -102,7 +102,7 @@ func (e *Estimator) scoreAll(first, near int) ([]detect.Score, []detect.Hypothes
 	for m := range e.cols.machines {
 		s.Free = append(s.Free, e.cols.block0+m)
 	}
-	s.FreePrior = e.creep.drifts()
+	s.Free, s.FreePrior = e.withTear(s.Free, e.creep.drifts())
 	found := e.scanLate(s, first, from)
 	for _, k := range onsets(from, len(days), near-first) {
 		if k < len(days)-lateDays {

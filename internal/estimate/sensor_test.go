@@ -13,6 +13,7 @@ import (
 	"ductward/internal/finding"
 	"ductward/internal/plant"
 	"ductward/internal/reading"
+	"ductward/internal/shop"
 	"ductward/internal/trial"
 	"ductward/internal/watch"
 )
@@ -124,4 +125,21 @@ func TestASilentSensorIsToldOnce(t *testing.T) {
 	assert.Equal(t, at.Add(48*time.Hour), lost[0].Ended)
 	assert.True(t, stuck[0].Active())
 	assert.Contains(t, stuck[0].Text, "the same number 600 times")
+}
+
+// TestAThermometerThatFallsSilentIsTold within its day, though it is read seldom, and no day without it is told otherwise than it was.
+func TestAThermometerThatFallsSilentIsTold(t *testing.T) {
+	t.Parallel()
+	const from, until = 8, 12
+	l := live(t, scene{seed: 432, days: until + 2, work: everyDay, shop: func() (*shop.Shop, error) { return trial.Shop("B", true) },
+		heard: func(r *reading.Reading) bool {
+			day := int(r.Mono / (24 * time.Hour))
+			return r.Channel != "main/air" || day < from || day >= until
+		}})
+	lost := l.of(finding.SensorLost)
+	require.Len(t, lost, 1, say(l.alarms()))
+	assert.Equal(t, "main/air", lost[0].Subject)
+	assert.Equal(t, from, daysUntil(lost[0].Raised))
+	assert.Equal(t, until, daysUntil(lost[0].Ended))
+	assert.Len(t, l.alarms(), 1, say(l.alarms()))
 }

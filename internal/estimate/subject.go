@@ -15,6 +15,7 @@ func (e *Estimator) confusable(c *change) []string {
 		{words: "a leak"},
 		{words: "a blocked or freed drop"},
 		{words: "a blocked trunk"},
+		{words: "a torn filter"},
 		{words: "a change of the fan's speed" + e.orBehindTap()},
 		{words: "a wheel that is caked, worn or turns backwards"},
 		{words: "a restriction after the tap"},
@@ -57,7 +58,7 @@ func (e *Estimator) subjectOf(c *change) string {
 			return "trunk"
 		}
 		return e.cols.trunk[c.col-e.cols.choke0]
-	case e.cols.kind(c.col) != scaleChange: // of the fan
+	case e.cols.kind(c.col) != scaleChange: // of the filter or the fan
 		return ""
 	}
 	return e.cols.channels[c.col-e.cols.gain0]

@@ -100,11 +100,11 @@ func (e *Estimator) fill(f *finding.Finding, c *change) {
 	f.Confidence = confidence
 	f.Size, f.SizeLow, f.SizeHigh = c.mean, c.mean-q*c.sd, c.mean+q*c.sd
 	f.SizeUnit = "m3/s"
-	if !e.cols.isLeak(c.col) {
+	if e.cols.isFlow(c.col) {
+		f.SizeLow = max(f.SizeLow, 0)
+	} else {
 		f.SizeUnit = "1" // the log of a factor
 		f.Size, f.SizeLow, f.SizeHigh = math.Exp(f.Size), math.Exp(f.SizeLow), math.Exp(f.SizeHigh)
-	} else {
-		f.SizeLow = max(f.SizeLow, 0)
 	}
 	f.Onset, f.OnsetLow, f.OnsetHigh = e.dayTime(min(c.onset, c.told)), e.dayTime(min(c.low, c.told)), e.dayTime(min(c.high, c.told))
 	f.Where = e.places(c)
@@ -120,6 +120,8 @@ func (e *Estimator) priorityOf(c *change, kind finding.Kind) finding.Priority {
 	switch kind {
 	case finding.SensorDisagrees:
 		return finding.Instrument
+	case finding.FilterLostResistance:
+		return finding.ActToday
 	case finding.NewLeak, finding.GrowingLeak, finding.GateLeaks:
 		if c.mean < e.collector.Alarms.LeakToTell {
 			return finding.Journal

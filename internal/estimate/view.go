@@ -106,7 +106,7 @@ func (k *columns) onGrid(params []float64) []float64 {
 			continue
 		}
 		switch k.kind(j) {
-		case leakChange:
+		case leakChange, tearChange:
 			out[j] = onGrid(x, leakGrid)
 		case blockChange, chokeChange:
 			out[j] = onGrid(x, lossGrid)

@@ -42,6 +42,7 @@ func (v *viewer) ductState(g *gateSet, s *state, a air.State) duct.State {
 			st.Choked = times(st.Choked, r, math.Exp(b))
 		}
 	}
+	st.PastFilter = max(s.params[v.cols.tear], 0)
 	st.FanSpeed = math.Exp(s.params[v.cols.fan])
 	if v.cols.metered() {
 		st.FanFactor *= math.Exp(s.params[v.cols.fan+1])

@@ -60,6 +60,8 @@ func (e *Estimator) words(f *finding.Finding, c *change) {
 		f.Text = fmt.Sprintf("The drop of %s resists the air %.0f %% more than at the baseline (between %.0f and %.0f %%), since about %s.",
 			f.Subject, percent, 100*(f.SizeLow-1), 100*(f.SizeHigh-1), e.dateWords(f.Onset))
 		f.Evidence = "It shows only in the gate sets that open this drop; the others read as at the baseline."
+	case finding.FilterLostResistance:
+		e.tearWords(f, c)
 	case finding.FanSlow:
 		f.Text = fmt.Sprintf("All pressures changed together as if the fan turned at %.1f %% of its baseline speed (between %.1f and %.1f %%), since about %s.",
 			100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset))
@@ -106,6 +108,18 @@ func (e *Estimator) behindWords(f *finding.Finding) {
 	f.Text = fmt.Sprintf("The fan turns as fast as at the baseline and leaves %.0f %% of the pressure that it did (between %.0f and %.0f %%), since about %s. Where: %s.",
 		100*f.Size, 100*f.SizeLow, 100*f.SizeHigh, e.dateWords(f.Onset), placeWords(f.Where))
 	f.Evidence = "All pressures changed together, and the fan's own power or speed did not change as with a slow fan."
+}
+
+// tearWords writes the words of a filter past whose medium air goes.
+func (e *Estimator) tearWords(f *finding.Finding, c *change) {
+	area, sd := OpenArea(c.mean, e.reference, 1.2)*1e4, OpenArea(c.sd, e.reference, 1.2)*1e4
+	housing := ""
+	if !e.cols.filterFirst { // the dirty side is then above the room's pressure
+		housing = ", or there is a hole in its housing"
+	}
+	f.Text = fmt.Sprintf("Air goes past the filter’s medium, since about %s: as much as a hole of %s would let through. It may be torn or sit badly%s, and dust may come into the room.",
+		e.dateWords(f.Onset), spreadWords(area, sd, "cm²"), housing)
+	f.Evidence = "The filter's drop fell, with little air by far more than with much: dust on the medium makes no such difference, a hole does."
 }
 
 // leakWords writes the words of a leak.
@@ -195,6 +209,8 @@ func partWords(part string) string {
 		return fmt.Sprintf("chips in run %q", name)
 	case "inlet":
 		return fmt.Sprintf("the inlet of collector %q, its separator or the lid of its bin", name)
+	case "past-filter":
+		return "a hole in the filter's medium or housing, or its seat"
 	case "fan":
 		return "the fan's speed"
 	case "fan-wheel":

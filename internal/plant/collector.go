@@ -72,8 +72,9 @@ func (b *builder) check() error {
 // isStub tells whether a node may have nothing upstream: the start of a run, whose far end is capped.
 func isStub(name string) bool { return len(name) > 5 && name[:5] == "start" }
 
-// filterLaw is the filter as built: a viscous part and a housing part.
+// filterLaw is the filter as built: a viscous part and a housing part, and perhaps a hole beside the first.
 type filterLaw struct {
+	hole    float64 // m³/s of standard air at 1500 Pa
 	viscous float64 // Pa/(m³/s), clean, in standard air
 	housing float64 // Pa/(m³/s)² at the reference density
 }
@@ -94,5 +95,23 @@ func newFilter(f *shop.Filter) filterLaw {
 func (f *filterLaw) drop(q, ratio, rho, mu float64) (dp, slope float64) {
 	r := f.viscous * ratio * mu / standard.viscosity()
 	h := f.housing * rho / referenceDensity
-	return r*q + h*q*math.Abs(q), r + 2*h*math.Abs(q)
+	medium, steep := beside(q, r, f.hole/math.Sqrt(1500*rho/referenceDensity))
+	return medium + h*q*math.Abs(q), steep + 2*h*math.Abs(q)
+}
+
+// beside returns the drop of a medium of resistance r, and its slope, where k·√Δp takes the hole beside it: by halving what the drop
+// may be, since it is below that of the whole medium.
+func beside(q, r, k float64) (dp, slope float64) {
+	if k == 0 || q == 0 {
+		return r * q, r
+	}
+	low, high := 0.0, r*math.Abs(q)
+	for range 80 {
+		if mid := (low + high) / 2; mid/r+k*math.Sqrt(mid) < math.Abs(q) {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return math.Copysign(low, q), 1 / (1/r + k/(2*math.Sqrt(max(low, 1e-12))))
 }

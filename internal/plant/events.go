@@ -28,6 +28,7 @@ const (
 	ZeroEvent                      // Name of the channel, Value: Pa beside its ordinary drift
 	PlugEvent                      // Name of the channel, Value: 1 plugged, 0 free
 	SideEvent                      // Name of the channel, Value: 1 its high side is shut off from the air, -1 its low side, 0 neither
+	HoleEvent                      // Value: m³/s at 1500 Pa that pass the filter's medium
 	ChipEvent                      // Name of the machine, Value: factor of the chips in its drop on the drop's losses
 
 	// In Fault only; see Fault.Size.
@@ -83,6 +84,8 @@ func (p *Plant) Apply(e Event) error {
 		p.Plug(e.Name, e.Value != 0)
 	case SideEvent:
 		p.ShutSide(e.Name, int(e.Value))
+	case HoleEvent:
+		p.SetHole(e.Value)
 	case ChipEvent:
 		return p.SetChips(e.Name, e.Value)
 	default:

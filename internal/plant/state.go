@@ -87,6 +87,9 @@ func (p *Plant) SetFilterRatio(ratio float64) {
 	}
 }
 
+// SetHole lets a flow (m³/s of standard air at 1500 Pa) pass the filter's medium through a hole, 0 for none.
+func (p *Plant) SetHole(flow float64) { p.filter.hole, p.dirty = flow, true }
+
 // SetBlock multiplies the losses of a machine's drop, from its hood to the first junction.
 func (p *Plant) SetBlock(machine string, factor float64) error {
 	i, ok := p.machineAt[machine]
