@@ -57,7 +57,7 @@ func TestAHoleInTheHousing(t *testing.T) {
 	fanFirst := func(c *shop.Collector) { c.Fan.Position = shop.FanBeforeFilter }
 	hole := trouble(plant.LeakEvent, "clean-side", 400.0/3600)
 	loaded := func(o *plant.WorkOptions) { o.AllDays, o.LoadingDays, o.FirstRatio = true, 40, 1.35 }
-	noted := func(t *testing.T, what string, l *lived, _ finding.Finding) {
+	known := func(t *testing.T, what string, l *lived, _ finding.Finding) {
 		assert.Empty(t, l.leaks(), what)
 		found := l.of(finding.FilterLostResistance)
 		if assert.Len(t, found, 1, what) {
@@ -69,7 +69,7 @@ func TestAHoleInTheHousing(t *testing.T) {
 		assert.Empty(t, l.of(finding.FilterCleaned), what)
 	}
 	tellRows(t, 1301, rowDay+4, []row{
-		{trouble: "hole in the housing, A", shop: fitted("A", true, fanFirst), work: loaded, faults: hole, also: noted},
-		{trouble: "hole in the housing, B", shop: fitted("B", true, fanFirst), work: loaded, faults: hole, also: noted},
+		{trouble: "hole in the housing, A", shop: fitted("A", true, fanFirst), work: loaded, faults: hole, told: finding.FilterLostResistance, also: known},
+		{trouble: "hole in the housing, B", shop: fitted("B", true, fanFirst), work: loaded, faults: hole, told: finding.FilterLostResistance, also: known},
 	})
 }
