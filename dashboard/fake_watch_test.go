@@ -36,7 +36,7 @@ func testSnapshot() *watch.Snapshot {
 // testBaseline stands in its second version, which nobody has accepted; ten gate sets, one far from the model.
 func testBaseline() estimate.Baseline {
 	from, to := testNow.AddDate(0, -6, 0), testNow.AddDate(0, -6, 3)
-	b := estimate.Baseline{From: from, To: to, Version: 2, GateSets: 10, MisfitRMS: 0.021, Complete: true, DaysNeeded: 5, RunsNeeded: 40}
+	b := estimate.Baseline{From: from, To: to, Version: 2, GateSets: 10, MisfitRMS: 0.021, Complete: true, LeftOut: 3, DaysNeeded: 5, RunsNeeded: 40}
 	b.Versions = []estimate.Version{
 		{Version: 1, From: from.AddDate(0, -2, 0), To: to.AddDate(0, -2, 0), GateSets: 8, MisfitRMS: 0.034, Accepted: to.AddDate(0, -2, 1), AcceptedBy: "R. Okafor"},
 		{Version: 2, From: from, To: to, GateSets: 10, MisfitRMS: 0.021, Stands: true},

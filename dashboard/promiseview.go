@@ -26,7 +26,7 @@ func (s *server) promiseView(c *watch.Collector) *promiseView {
 		falseAlarms(p.PerYear), p.WorkingDays, fixed(p.Threshold, 1))}
 	v.Rows = []fact{
 		{"Share of the search", percentOf(p.Share), "the rest is for the filter, the air at the machines and the sensors"},
-		{"Questions a day", fmt.Sprint(p.Directions), "leak, blockage of each drop, blockage of the trunk, fan, scale of each sensor: the promise is shared out evenly among them, so that it is kept whatever their correlation"},
+		{"Questions a day", fmt.Sprint(p.Directions), "leak, blockage of each drop, blockage of the trunk, a hole in the filter’s medium, fan, scale of each sensor: the promise is shared out evenly among them, so that it is kept whatever their correlation"},
 		{"Onsets tried", fmt.Sprintf("each of the last %d days", p.Window), "with every one more, chance has one more opportunity: the threshold counts them all"},
 		{"Threshold", fixed(p.Threshold, 2) + " standard errors", "of a change’s size over its own error: as rarely as is promised, pure chance reaches it"},
 		{"Growth", fmt.Sprintf("e to the %s, or %s times, the evidence of a step", fixed(p.GrowthDoubt, 1), fixed(math.Exp(p.GrowthDoubt), 1)), "over a few days a step seen through noise looks like growth"},

@@ -20,6 +20,7 @@ func TestSetupShowsTheBaselineAndItsVersions(t *testing.T) {
 	assert.Contains(t, page, "Version 2 of the baseline holds, taken")
 	assert.Contains(t, page, "nobody has accepted it yet.")
 	assert.Contains(t, page, "Reject it: go back to version 1")
+	assert.Contains(t, page, "<dt>Left out</dt><dd>three runs", "they read as with another gate open than told")
 	assert.Contains(t, page, "by R. Okafor")
 	assert.Contains(t, page, "<option>1</option>", "the older one can hold again")
 	assert.NotContains(t, page, "<option>2</option>", "the one that holds need not")
