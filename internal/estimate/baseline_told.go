@@ -39,28 +39,27 @@ func (e *Estimator) asTold(t tuning) (days [][]observation, out int) {
 	s := &sieve{e: e, tuning: t, reads: map[string][]float64{}}
 	s.levels()
 	s.usual()
+	other := make([][]bool, len(e.gathered))
 	odd, seen := map[string]int{}, map[string]int{}
 	for d, g := range e.gathered {
 		for i := range g.obs {
-			o := &g.obs[i]
-			seen[o.set.key]++
-			if s.isOther(d, i) {
-				odd[o.set.key]++
-				o.other = true
-			} else {
-				o.other = false
+			key := g.obs[i].set.key
+			other[d] = append(other[d], s.isOther(d, i))
+			seen[key]++
+			if other[d][i] {
+				odd[key]++
 			}
 		}
 	}
-	for _, g := range e.gathered {
+	for d, g := range e.gathered {
 		var kept []observation
 		for i := range g.obs {
-			o := &g.obs[i]
-			built := seen[o.set.key] >= leastAlike && 2*odd[o.set.key] > seen[o.set.key] && o.set.kind != steady.Closed
-			if o.other = o.other && !built; o.other {
+			set := g.obs[i].set
+			built := seen[set.key] >= leastAlike && 2*odd[set.key] > seen[set.key] && set.kind != steady.Closed
+			if other[d][i] && !built {
 				out++
 			} else {
-				kept = append(kept, *o)
+				kept = append(kept, g.obs[i])
 			}
 		}
 		days = append(days, kept)

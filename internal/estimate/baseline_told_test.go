@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -70,4 +71,19 @@ func TestWhatIsAsToldStaysInTheBaseline(t *testing.T) {
 		require.True(t, l.watched.Baseline.Complete, "set %s", set)
 		assert.Zero(t, l.watched.Baseline.LeftOut, "set %s", set)
 	}
+}
+
+// TestADayOfWhichNothingIsAsTold is no day of the baseline, and harms nothing: every gate is told shut all day, and none is.
+func TestADayOfWhichNothingIsAsTold(t *testing.T) {
+	t.Parallel()
+	const wrong = 2
+	l := live(t, scene{seed: 35, days: 9, shop: func() (*shop.Shop, error) { return trial.Shop("B", true) },
+		work: func(o *plant.WorkOptions) { o.AllDays = true },
+		heard: func(r *reading.Reading) bool {
+			return !strings.HasPrefix(r.Channel, "gate/") || r.Value != 1 || int(r.Mono/(24*time.Hour)) != wrong
+		}})
+	require.True(t, l.watched.Baseline.Complete)
+	assert.Greater(t, l.watched.Baseline.LeftOut, 5)
+	assert.Less(t, l.watched.Baseline.MisfitRMS, 0.05)
+	assert.Empty(t, l.alarms(), say(l.alarms()))
 }

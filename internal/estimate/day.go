@@ -122,6 +122,9 @@ func (e *Estimator) refitDay(d *dayData, x0 []float64) bool {
 
 // fitAbout fits a day in several passes, the first of which find the weights of its runs and the filter's resistance.
 func (e *Estimator) fitAbout(d *dayData, x0, guess []float64, passes int) bool {
+	if len(d.obs) == 0 { // of a baseline's day no run may be as told
+		return false
+	}
 	d.uses = e.markUses(d.obs)
 	weights := make([]float64, len(d.obs))
 	for i := range weights {

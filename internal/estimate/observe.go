@@ -31,7 +31,6 @@ type observation struct {
 	air   air.State
 	known weather // of it, what was measured
 
-	other  bool      // of a baseline in the making: it reads as with another gate open
 	asTold bool      // it reads as its gates are told
 	held   *held     // it does not, and what it may be instead; nil: nothing was asked
 	shares []float64 // by machine of the set: this run's share of the use of the machine that it belongs to
