@@ -101,11 +101,15 @@ func (e *Estimator) weigh(c *change, best *detect.Score, scores []detect.Score, 
 	case leakChange:
 		c.sd = math.Hypot(c.sd, e.leakScale()*c.mean)
 	case tearChange:
-		c.sd = math.Hypot(c.sd, e.flowScale()*c.mean)
+		c.sd = math.Hypot(c.sd, math.Hypot(e.flowScale(), mediumLaw)*c.mean)
 	}
 	low, high := interval(byDay, total, 0.9)
 	c.low, c.high = e.days[low].at, e.days[high].at
 }
+
+// mediumLaw is the relative error of what a hole in the filter's medium lets pass, since the drop of a thirtieth of the usual air is not
+// quite a thirtieth of the usual drop (common practice, no source).
+const mediumLaw = 0.08
 
 // sameUnit tells whether the sizes of two columns of a class are of one thing: not the fan's speed and its pressure.
 func (e *Estimator) sameUnit(a, b int) bool {

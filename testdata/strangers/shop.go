@@ -22,7 +22,7 @@ type plant struct {
 	separator, discharge float64 // Pa at 1 m³/s of standard air
 	housing, media       float64 // of the filter: Pa at 1 m³/s of standard air, and at 1 m³/s of any
 	housingDrawn         float64
-	cake                 float64 // exponent of the flow through the media's dust: 1, or a little more
+	cake                 float64 // exponent of the flow through the media's dust: 1, as of creeping flow, or hardly more
 	shutOff, most        float64 // of the fan by its maker: Pa, m³/s
 	stronger, wider      float64 // and what it does in truth
 	bent                 float64
@@ -113,7 +113,7 @@ func (p *plant) drop(r *rand.Rand, i int) *limb {
 	l := &limb{name: p.machines[i] + " drop", machine: i, diameter: d, length: 2 + 3*r.Float64(), bends: 1 + r.IntN(2), hose: 0.8 + r.Float64()}
 	need := 0.01 * math.Round(100*20*l.area())
 	l.hood = (400 + 350*r.Float64()) / need / need
-	l.seat = opening{size: (1.5 + 3*r.Float64()) / 3600, exponent: 0.5}
+	l.seat = opening{size: (1.5 + 3*r.Float64()) / 3600, exponent: 0.5 + 0.1*r.Float64()}
 	p.needs = append(p.needs, need)
 	p.drops = append(p.drops, l)
 	p.limbs = append(p.limbs, l)
@@ -126,7 +126,7 @@ func (p *plant) sheet(r *rand.Rand, d drawn) {
 	p.separator = (200 + 80*r.Float64()) / usual / usual
 	p.housingDrawn = 40 / usual / usual
 	p.housing = p.housingDrawn * math.Exp(0.4*r.NormFloat64())
-	p.cake = 1 + 0.05*r.Float64()
+	p.cake = 1 + 0.01*r.Float64()
 	p.media = (450 + 200*r.Float64()) / usual
 	p.shutOff, p.most = 2900+500*r.Float64(), 1.9*usual
 	p.discharge = 100 * math.Exp(0.2*r.NormFloat64())
