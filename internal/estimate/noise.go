@@ -10,23 +10,23 @@ import (
 	"ductward/internal/steady"
 )
 
-// noiseTrack is the noise of one channel over its mean, by gate set, as it was at first and as it is. At first it is that of the
-// quietest of some runs: one in which a gate moved unnoticed is many times as loud as the air.
+// noiseTrack is the noise of one channel over its mean, by gate set, as it was at first and as it is.
 type noiseTrack struct {
-	first map[string]float64 // Pa
-	count map[string]int     // runs behind it
+	sum   map[string]float64 // Pa, of the first runs
+	least map[string]float64 // Pa, of the quietest of them: one in which a gate moved unnoticed is many times as loud as the air
+	count map[string]int     // how many they are
 	quiet int                // runs in a row with the noise gone
 	loud  int                // with the noise grown
 	sound int
 	usual moment // the end of the last run that did not sound quiet
 }
 
-// hear counts a run whose noise is so many times the usual.
-func (t *noiseTrack) hear(r *steady.Run, share, quieter, louder float64) {
+// hear counts a run whose noise is so many times that of the quietest run at first, and so many times the usual.
+func (t *noiseTrack) hear(r *steady.Run, least, share, quieter, louder float64) {
 	was := *t
 	t.quiet, t.loud, t.sound = 0, 0, 0
 	switch {
-	case share < noiseGone*quieter:
+	case least < noiseGone*quieter:
 		t.quiet = was.quiet + 1
 	case share > noiseGrown*louder:
 		t.loud = was.loud + 1
@@ -68,22 +68,23 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 		}
 		t := b.tracks[s.Channel]
 		if t == nil {
-			t = &noiseTrack{first: map[string]float64{}, count: map[string]int{}}
+			t = &noiseTrack{sum: map[string]float64{}, least: map[string]float64{}, count: map[string]int{}}
 			b.tracks[s.Channel] = t
 		}
 		if t.count[key] < noiseLearn {
-			if t.count[key] == 0 || s.SD < t.first[key] {
-				t.first[key] = s.SD
+			if t.count[key] == 0 || s.SD < t.least[key] {
+				t.least[key] = s.SD
 			}
+			t.sum[key] += s.SD
 			t.count[key]++
 			continue
 		}
-		usual := t.first[key]
+		usual := t.sum[key] / float64(t.count[key])
 		if usual < leastNoisePa {
 			continue
 		}
 		air := others(s.Channel)
-		t.hear(r, s.SD/usual, min(max(air, quietest), 1), max(air, 1))
+		t.hear(r, s.SD/t.least[key], s.SD/usual, min(max(air, quietest), 1), max(air, 1))
 		e.tellNoise(s.Channel, t, s.SD/usual, r.At)
 	}
 }
@@ -91,10 +92,11 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 // usual returns the standard deviation of a channel's samples in a gate set as it was at first, and whether that is known.
 func (b *faultBook) usual(channel, set string) (float64, bool) {
 	t := b.tracks[channel]
-	if t == nil || t.count[set] < noiseLearn || t.first[set] < leastNoisePa {
+	if t == nil || t.count[set] < noiseLearn {
 		return 0, false
 	}
-	return t.first[set], true
+	mean := t.sum[set] / float64(t.count[set])
+	return mean, mean >= leastNoisePa
 }
 
 // tellNoise tells of a channel whose noise has been other than usual for some runs, and of one whose noise is as usual again.
@@ -130,7 +132,7 @@ func (b *faultBook) others(e *Estimator, r *steady.Run, key string) func(channel
 		if t == nil || t.count[key] < noiseLearn || !(s.SD > 0) || s.N < 20 || e.distrusted[s.Channel] {
 			continue
 		}
-		left[s.Channel] = s.SD / t.first[key]
+		left[s.Channel] = s.SD * float64(t.count[key]) / t.sum[key]
 	}
 	return func(channel string) float64 {
 		most := 0.0
