@@ -91,6 +91,8 @@ func partName(part string) string {
 			return "somewhere else"
 		case "fan-wheel":
 			return "the fan’s wheel"
+		case "past-filter":
+			return "past the filter’s medium"
 		case "behind-tap":
 			return "between the last tap and the outlet"
 		case "clean-side":

@@ -59,7 +59,8 @@ func (e *Estimator) powerSince(c *change) (more, se float64, days int) {
 	if n[0] == 0 || n[1] == 0 {
 		return math.NaN(), math.NaN(), 0
 	}
-	return sum[1]/n[1] - sum[0]/n[0], e.cols.meters[ch].day * math.Sqrt(1/n[0]+1/n[1]), int(n[1])
+	m := &e.cols.meters[ch]
+	return sum[1]/n[1] - sum[0]/n[0], math.Hypot(m.day, m.air) * math.Sqrt(1/n[0]+1/n[1]), int(n[1])
 }
 
 // shareOn returns the mean log of what a channel read on a day over what is expected with all that is known.

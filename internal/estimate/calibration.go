@@ -199,7 +199,7 @@ func (f *baselineFit) ownError(key string) []float64 {
 	for i, c := range last.have {
 		se := last.se[i] / math.Max(math.Abs(last.value[i]), 1)
 		m := &e.cols.meters[c]
-		out[c] = (se*se+m.run*m.run)/runs + m.day*m.day/days
+		out[c] = (se*se+m.run*m.run)/runs + (m.day*m.day+m.air*m.air)/days
 		for _, m := range last.set.machines {
 			if seenAs != nil {
 				hood := e.hoods.sd(m)*e.hoods.sd(m)/math.Max(uses[m], 1) + e.hoodDays.sd(m)*e.hoodDays.sd(m)/days +

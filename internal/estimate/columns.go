@@ -69,6 +69,7 @@ func (k *columns) addChannels(c *shop.Collector, m *duct.Model) {
 		if !ok {
 			continue
 		}
+		known.byMass(c, s)
 		k.channels = append(k.channels, ch)
 		k.sensor = append(k.sensor, i)
 		k.sensors = append(k.sensors, s)

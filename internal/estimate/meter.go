@@ -1,12 +1,18 @@
 package estimate
 
-import "ductward/internal/shop"
+import (
+	"math"
+	"slices"
+
+	"ductward/internal/shop"
+)
 
 // meter is how well the readings of one channel are known, by what it measures, all relative; its zero is in zeroError.
 type meter struct {
 	fan   bool    // it reads the fan itself and has no tap in the air
 	run   float64 // of a run's mean: what no other error accounts for
 	day   float64 // of all its readings from day to day
+	air   float64 // the same by the weather, which lasts for days: see byMass
 	gain  float64 // of its scale, constant
 	slope float64 // of how it goes with the flow, where that is not the square: a share
 	set   float64 // of its ratio in one gate set against the calibrated model
@@ -45,4 +51,20 @@ func (k *columns) metered() bool {
 		}
 	}
 	return false
+}
+
+// byMass widens a channel whose part feels the mass of the moving air and not its pressure, in a shop without a barometer: the weather
+// moves what it reads, and no other sensor, by as much as the ambient pressure (Sensirion, SDP8xx datasheet, on its differential
+// pressure mode, which is corrected by the ambient pressure, from memory).
+func (m *meter) byMass(c *shop.Collector, s *shop.Sensor) {
+	chip := shop.ChipOf(s.From.Chip)
+	read := slices.ContainsFunc(c.Sensors, func(o *shop.Sensor) bool { return o.Measures == shop.BarometricPressure })
+	if chip != nil && chip.ByMass && !read {
+		m.air = unknownWeather
+	}
+}
+
+// daily is the standard deviation of a channel's own error in the mean of n days times √n; n = 0 of many.
+func (m *meter) daily(n int) float64 {
+	return math.Hypot(m.day*math.Sqrt(spanFactor(n, errorCorrelation)), m.air*math.Sqrt(spanFactor(n, weatherCorrelation)))
 }

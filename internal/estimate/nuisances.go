@@ -67,7 +67,7 @@ func (s *system) nuisancePriors(n int) []float64 {
 	sd[s.n.density()] = s.air.densityError(n)
 	sd[s.n.speed()] = 0.001 * day
 	for c := range s.n.channels {
-		sd[s.n.day(c)] = math.Hypot(s.e.cols.meters[c].day, s.strayed[c]) * day
+		sd[s.n.day(c)] = math.Hypot(s.e.cols.meters[c].daily(n), s.strayed[c]*day)
 	}
 	for m := range s.n.traces {
 		sd[s.n.trace(m)] = math.Sqrt(s.trace.days)

@@ -155,7 +155,7 @@ func (e *Estimator) candidate(x *expectation, a air.State, hoods []float64) whic
 			cov[d] += row[sharedFan] * x.rows[d][sharedFan] * speedJitter * speedJitter
 		}
 		m := &e.cols.meters[c]
-		cov[c] += m.run*m.run + m.day*m.day + variance[c]
+		cov[c] += m.run*m.run + m.day*m.day + m.air*m.air + variance[c]
 		out.Cov = append(out.Cov, cov)
 	}
 	return out

@@ -25,13 +25,14 @@ type Chip struct {
 	Addresses []uint16 // that the family is sold with
 	Spans     []float64
 	About     string
+	ByMass    bool    // it feels the mass of the air that moves in it: what it reads goes with the ambient pressure
 	Zero      float64 // share of the span by which the zero of a sound part may be off, by its datasheet
 }
 
 // Chips lists the parts that a sensor's source may name.
 var Chips = []Chip{
-	{Name: "sdp8xx", Addresses: []uint16{0x25, 0x26}, Spans: []float64{125, 500}, About: "Sensirion SDP8xx digital: thermal, two-sided", Zero: 0.0002},
-	{Name: "sdp3x", Addresses: []uint16{0x21, 0x22, 0x23}, Spans: []float64{125, 500}, About: "Sensirion SDP31 and SDP32: thermal, two-sided", Zero: 0.0002},
+	{Name: "sdp8xx", Addresses: []uint16{0x25, 0x26}, Spans: []float64{125, 500}, About: "Sensirion SDP8xx digital: thermal, two-sided", ByMass: true, Zero: 0.0002},
+	{Name: "sdp3x", Addresses: []uint16{0x21, 0x22, 0x23}, Spans: []float64{125, 500}, About: "Sensirion SDP31 and SDP32: thermal, two-sided", ByMass: true, Zero: 0.0002},
 	{Name: "adp810", Addresses: []uint16{0x25}, Spans: []float64{500}, About: "Aosong ADP810: thermal, two-sided", Zero: 0.001},
 	{Name: "abp2", Addresses: []uint16{0x08, 0x18, 0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell ABP2 digital: membrane; spans by order code", Zero: 0.015},
 	{Name: "hsc", Addresses: []uint16{0x28, 0x38, 0x48, 0x58, 0x68, 0x78}, About: "Honeywell HSC and SSC digital: membrane; spans by order code", Zero: 0.02},
