@@ -7,6 +7,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -93,6 +94,9 @@ func tellingConfig(t *testing.T, b *board) (Config, *posts) {
 	return cfg, p
 }
 
+// answered is what is logged of a letter about an alarm's begin whose answer has come.
+var answered = regexp.MustCompile(`msg=told .*\.raised`)
+
 func TestAlarmsReachTheirTargetOnce(t *testing.T) {
 	b := newBoard()
 	cfg, p := tellingConfig(t, b)
@@ -100,6 +104,8 @@ func TestAlarmsReachTheirTargetOnce(t *testing.T) {
 	eventually(t, "a sign of life", func() bool { return len(p.of(outbox.Heartbeat)) == 1 })
 	b.unplug("t/filter")
 	eventually(t, "the alarm", func() bool { return len(p.events(lostWords)) == 1 })
+	// a letter whose answer is cut off by the stop is sent again, under the same number
+	eventually(t, "its answer", func() bool { return answered.MatchString(r.log.String()) })
 	require.NoError(t, r.end())
 
 	r = start(t, cfg) // the sensor is still lost

@@ -41,7 +41,7 @@ func TestAHoleInTheMedium(t *testing.T) {
 			whole := solve(t, m, st)
 			assert.Less(t, r.FilterDrop, whole.FilterDrop)
 			if !open {
-				assert.Less(t, r.FilterDrop, 0.7*whole.FilterDrop, "with little air most of it takes the hole")
+				assert.Less(t, r.FilterDrop, 0.7*whole.FilterDrop, "of little air more takes the hole")
 			}
 		}
 	}

@@ -1,6 +1,11 @@
 package main
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+)
 
 const (
 	viscosity = 1.81e-5 // Pa·s, air at 18 °C (from memory)
@@ -192,19 +197,22 @@ func (p *plant) solve(x []float64, c *condition) (reading, bool) {
 		if largest(f) < 1e-7 {
 			return r, true
 		}
-		step := solveLinear(p.slopes(x, f, c), f)
+		var step mat.VecDense
+		if err := step.SolveVec(p.slopes(x, f, c), mat.NewVecDense(len(f), f)); err != nil && step.Len() == 0 {
+			break
+		}
 		ok := false
 		for k := 1.0; k > 1e-6; k /= 2 {
 			y := make([]float64, len(x))
 			for i := range x {
-				y[i] = x[i] - k*step[i]
+				y[i] = x[i] - k*step.AtVec(i)
 				if !c.open[i] {
 					y[i] = math.Max(y[i], x[i]/4) // behind a shut gate there is suction
 				}
 			}
 			var s reading
 			g := p.misfit(y, c, &s)
-			if norm(g) < norm(f) || largest(g) < 1e-7 {
+			if floats.Norm(g, 2) < floats.Norm(f, 2) || largest(g) < 1e-7 {
 				copy(x, y)
 				f, r, ok = g, s, true
 				break
@@ -217,66 +225,20 @@ func (p *plant) solve(x []float64, c *condition) (reading, bool) {
 	return r, largest(f) < 1e-4
 }
 
-func (p *plant) slopes(x, f []float64, c *condition) [][]float64 {
-	out := make([][]float64, len(f))
-	for i := range out {
-		out[i] = make([]float64, len(x))
-	}
+// slopes returns how the misfit goes with each part of the guess.
+func (p *plant) slopes(x, f []float64, c *condition) *mat.Dense {
+	out := mat.NewDense(len(f), len(x), nil)
 	y := append([]float64(nil), x...)
 	for j := range x {
 		h := 1e-6 * math.Max(math.Abs(x[j]), 1e-3)
 		y[j] = x[j] + h
 		var r reading
 		for i, g := range p.misfit(y, c, &r) {
-			out[i][j] = (g - f[i]) / h
+			out.Set(i, j, (g-f[i])/h)
 		}
 		y[j] = x[j]
 	}
 	return out
 }
 
-// solveLinear solves a·x = b by elimination with the largest pivot; a is lost.
-func solveLinear(a [][]float64, b []float64) []float64 {
-	n := len(b)
-	x := append([]float64(nil), b...)
-	for k := range n {
-		top := k
-		for i := k + 1; i < n; i++ {
-			if math.Abs(a[i][k]) > math.Abs(a[top][k]) {
-				top = i
-			}
-		}
-		a[k], a[top] = a[top], a[k]
-		x[k], x[top] = x[top], x[k]
-		for i := k + 1; i < n; i++ {
-			m := a[i][k] / a[k][k]
-			for j := k; j < n; j++ {
-				a[i][j] -= m * a[k][j]
-			}
-			x[i] -= m * x[k]
-		}
-	}
-	for k := n - 1; k >= 0; k-- {
-		for j := k + 1; j < n; j++ {
-			x[k] -= a[k][j] * x[j]
-		}
-		x[k] /= a[k][k]
-	}
-	return x
-}
-
-func largest(x []float64) float64 {
-	out := 0.0
-	for _, v := range x {
-		out = math.Max(out, math.Abs(v))
-	}
-	return out
-}
-
-func norm(x []float64) float64 {
-	out := 0.0
-	for _, v := range x {
-		out += v * v
-	}
-	return math.Sqrt(out)
-}
+func largest(x []float64) float64 { return floats.Norm(x, math.Inf(1)) }
