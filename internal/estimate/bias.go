@@ -27,7 +27,7 @@ func (e *Estimator) biasVariance(g *gateSet) []float64 {
 	for c, x := range e.viewer.leftOpenOf(g, e.cal) {
 		v[c] += x
 	}
-	for c, x := range e.tightnessError(g) {
+	for c, x := range e.leakageError(g, e.cal.tightness) {
 		v[c] += x
 	}
 	if e.cal.unseen == nil || len(e.cal.unseen) >= newSetsKept {
@@ -37,10 +37,10 @@ func (e *Estimator) biasVariance(g *gateSet) []float64 {
 	return v
 }
 
-// tightnessError returns, by channel, the relative variance of what a set with every gate shut reads by how tight the ducts were when
-// the baseline was made: all its air is leakage, and a baseline without such a set hardly tells how much. Nil for any other set, where
-// it is a small share of the air.
-func (e *Estimator) tightnessError(g *gateSet) []float64 {
+// leakageError returns, by channel, the relative variance of what a set with every gate shut reads by how tight the ducts were when
+// the baseline was made, of which the log has the variance given: all its air is leakage, and a baseline without such a set hardly tells
+// how much. Nil for any other set, where it is a small share of the air.
+func (e *Estimator) leakageError(g *gateSet, tightness float64) []float64 {
 	if g.kind != steady.Closed {
 		return nil
 	}
@@ -50,7 +50,7 @@ func (e *Estimator) tightnessError(g *gateSet) []float64 {
 	}
 	out := make([]float64, len(v.globals))
 	for c, by := range v.globals {
-		out[c] = by[leakGlobal] * by[leakGlobal] * e.cal.tightness
+		out[c] = by[leakGlobal] * by[leakGlobal] * tightness
 	}
 	return out
 }

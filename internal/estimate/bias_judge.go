@@ -25,13 +25,23 @@ func (e *Estimator) judgeSets(days []*dayData, x0 []float64) {
 		}
 		for _, key := range sortedKeys(told) {
 			variance := slices.Clone(e.cal.variance[key])
-			common := e.usualError(e.sets[key], uses, used)
+			common, before := e.usualError(e.sets[key], uses, used), e.beforeChecks(e.sets[key])
 			for c, t := range told[key] {
-				variance[c] = 1/(1/e.cal.freshVar[c]+t) + common[c]
+				variance[c] = 1/(1/before[c]+t) + common[c]
 			}
 			e.cal.variance[key] = variance
 		}
 	}
+}
+
+// beforeChecks returns, by channel, the variance of a set's ratio before anything of that set was read. With every gate shut all air is
+// leakage as built, which no other set tells.
+func (e *Estimator) beforeChecks(g *gateSet) []float64 {
+	out := slices.Clone(e.cal.freshVar)
+	for c, x := range e.leakageError(g, globalPrior[leakGlobal]*globalPrior[leakGlobal]) {
+		out[c] += x
+	}
+	return out
 }
 
 // tellSets adds what a day tells of each of its gate sets to told.

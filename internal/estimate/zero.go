@@ -41,6 +41,7 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 		}
 		if !had {
 			b.zeros[s.Channel] = zeroTrack{first: s.Mean, last: s.Mean, se: s.SE, taken: endOf(r), n: 1}
+			e.zeroBefore(s, r)
 			continue
 		}
 		jump := s.Mean - z.last
@@ -90,6 +91,39 @@ func (d *dayData) forget(c int, since moment) {
 		o.se = slices.Delete(slices.Clone(o.se), k, k+1)
 	}
 	d.obs = slices.DeleteFunc(d.obs, func(o observation) bool { return len(o.have) == 0 })
+}
+
+// zeroBefore takes a sensor's first zero off the runs before it: a shop that starts its fan as soon as the board runs may test its
+// ducts before anything was read with the fan off.
+func (e *Estimator) zeroBefore(z steady.Summary, at *steady.Run) {
+	e.open.zeroLate(e, z, at)
+	for _, d := range e.gathered {
+		d.zeroLate(e, z, at)
+	}
+}
+
+func (d *dayData) zeroLate(e *Estimator, z steady.Summary, at *steady.Run) {
+	c := slices.Index(e.cols.channels, z.Channel)
+	if d == nil || c < 0 {
+		return
+	}
+	for i := range d.obs {
+		o := &d.obs[i]
+		k := slices.Index(o.have, c)
+		if k < 0 {
+			continue
+		}
+		s := channelOf(o.run, z.Channel)
+		if s.ZeroAge >= 0 || s.Zero != 0 {
+			continue
+		}
+		zeroed := *s
+		zeroed.Mean, zeroed.Zero, zeroed.ZeroAge = s.Mean-z.Mean, z.Mean, max(endOf(o.run).until(at), 0)
+		run := *o.run
+		run.Channels = slices.Clone(run.Channels)
+		run.Channels[slices.IndexFunc(run.Channels, func(s steady.Summary) bool { return s.Channel == z.Channel })] = zeroed
+		o.run, o.value[k], o.se[k] = &run, zeroed.Mean, e.errorOf(c, &zeroed)
+	}
 }
 
 // noteZero notes that a zero moved and was taken: the readings are corrected for it, and nobody need do anything.
