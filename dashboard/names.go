@@ -21,6 +21,7 @@ var kindTitles = map[finding.Kind]string{
 	finding.LeakMended:           "Leak mended",
 	finding.GateLeaks:            "Gate leaks",
 	finding.GateLeftOpen:         "Gate left open",
+	finding.GateFoundShut:        "Gate found shut",
 	finding.DropBlocked:          "Drop partly blocked",
 	finding.OpenSideChanged:      "Machine side changed",
 	finding.TrunkBlocked:         "Trunk partly blocked",

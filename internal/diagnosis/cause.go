@@ -60,6 +60,8 @@ var (
 		"It shows only in the sets of gates that open this drop."}
 	halfShut = Cause{"the gate is not fully open", resists,
 		"It shows only in the sets of gates that open this drop, and comes and goes with how the gate was pulled."}
+	shutTold = Cause{"a gate is shut that is told open", resists,
+		"It comes at once and wholly, between two uses, and is gone at the next use of that machine."}
 	squashed = Cause{"the hose is squashed, kinked or longer than it was", resists,
 		"It shows only in the sets of gates that open this drop; a step, often after the machine was moved."}
 	trunkPlugged = Cause{"chips have settled in the trunk", chokes,

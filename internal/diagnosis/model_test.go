@@ -49,6 +49,7 @@ var faults = map[string]fault{
 	changedHood.Text: func(b *bench, st *duct.State) { st.Blocked = map[string]float64{b.works: 0.6} },
 
 	plugged.Text:      func(b *bench, st *duct.State) { st.Blocked = map[string]float64{b.works: 3} },
+	shutTold.Text:     func(b *bench, st *duct.State) { st.Setting.Open[b.gate(b.works)] = false },
 	halfShut.Text:     func(b *bench, st *duct.State) { st.Blocked = map[string]float64{b.works: 1.8} },
 	squashed.Text:     func(b *bench, st *duct.State) { st.Blocked = map[string]float64{b.works: 1.4} },
 	trunkPlugged.Text: func(b *bench, st *duct.State) { st.Choked = map[string]float64{b.stretch(): 4} },

@@ -120,6 +120,14 @@ var table = map[finding.Kind]Row{
 		Waits:  "The other machines have less air all the while, and the fan draws power for nobody.",
 		Clears: "It clears when a run with every gate shut reads as it should, or the gate is told open.", Cautions: atLeak,
 	},
+	finding.GateFoundShut: {
+		Causes: []Cause{shutTold, plugged},
+		Check:  "Look at {it}: if it stands shut, enter that it is shut, or have its switch looked at. If it stands open, its drop passes no air.",
+		Then:   "Then look into its hood and hose, and clear the drop.", Opens: true, It: "the gates that are named",
+		Waits:    "What is told of this machine’s air is wrong all the while, and runs that are told with it serve only where the pressures say how it stands. If it is the drop, dust stays at this machine.",
+		Clears:   "It clears when the gate is told shut, or a run shows that it is open.",
+		Cautions: atPlug,
+	},
 	finding.OpenSideChanged: {
 		Causes: []Cause{hoseOff, changedHood},
 		Check:  "Look along the hose of {it}, its ends and its hood from outside, the machine idle: a tear, a clamp come off, a flap left open. If the hose or the hood was changed, enter it in the logbook.",

@@ -15,12 +15,13 @@ import (
 // model reads in it as told, and with one machine more or one less, before the model is fitted and once more when it is. What all
 // runs differ by from the drawing does not count, nor what the filter's drop does for some runs in a row.
 const (
-	softPressure = 20.0 // Pa that are added to both sides of a ratio, so that next to nothing over next to nothing is nothing
-	leastSieve   = 0.02 // of the log of a reading over what is expected, s.d. among runs as told
-	shutSieve    = 0.1  // the same with every gate shut, where fan and leakage as built alone count,
-	shutFlow     = 0.5  // and beside it of a pressure of no more than softPressure
-	levelRuns    = 9    // over which the filter's drop is taken to stand
-	leastAlike   = 3    // runs of one set, of which most look like another: so it was built
+	softPressure  = 20.0 // Pa that are added to both sides of a ratio, so that next to nothing over next to nothing is nothing
+	leastSieve    = 0.02 // of the log of a reading over what is expected, s.d. among runs as told
+	shutSieve     = 0.1  // the same with every gate shut, where fan and leakage as built alone count,
+	shutFlow      = 0.5  // and beside it of a pressure of no more than softPressure
+	levelRuns     = 31   // over which the filter's drop is taken to stand
+	sorelyStrange = 4    // times the bar: a run in which gates were moved that nobody noted reads as no set at all
+	leastAlike    = 3    // runs that look like another set: perhaps so it was built
 )
 
 // sieve tells runs of a baseline in the making that were not as told.
@@ -39,24 +40,11 @@ func (e *Estimator) asTold(t tuning) (days [][]observation, out int) {
 	s := &sieve{e: e, tuning: t, reads: map[string][]float64{}}
 	s.levels()
 	s.usual()
-	other := make([][]bool, len(e.gathered))
-	odd, seen := map[string]int{}, map[string]int{}
-	for d, g := range e.gathered {
-		for i := range g.obs {
-			key := g.obs[i].set.key
-			other[d] = append(other[d], s.isOther(d, i))
-			seen[key]++
-			if other[d][i] {
-				odd[key]++
-			}
-		}
-	}
+	other := s.others()
 	for d, g := range e.gathered {
 		var kept []observation
 		for i := range g.obs {
-			set := g.obs[i].set
-			built := seen[set.key] >= leastAlike && 2*odd[set.key] > seen[set.key] && set.kind != steady.Closed
-			if other[d][i] && !built {
+			if other[d][i] {
 				out++
 			} else {
 				kept = append(kept, g.obs[i])
@@ -65,6 +53,69 @@ func (e *Estimator) asTold(t tuning) (days [][]observation, out int) {
 		days = append(days, kept)
 	}
 	return days, out
+}
+
+// What a run has more or less than told, where it is no machine's gate.
+const (
+	nothingElse = -1
+	mixed       = -2 // it is far from what is told, and from that with one machine more or less
+)
+
+// others tells, by day and run, which runs read as with another gate open than told, where they were not so built: a drop that never
+// reads as if it were open, or a set with a gate more open in most of its runs.
+func (s *sieve) others() [][]bool {
+	other := make([][]int, len(s.e.gathered)) // by run: the machine that it has more or less than told, or what else
+	odd, seen, less := map[string]int{}, map[string]int{}, map[int]int{}
+	s.each(func(d, i int, o *observation) {
+		m := s.other(d, i)
+		other[d] = append(other[d], m)
+		seen[o.set.key]++
+		switch {
+		case m == nothingElse:
+		case slices.Contains(o.set.machines, m):
+			less[m]++
+		default:
+			odd[o.set.key]++
+		}
+	})
+	out := make([][]bool, len(other))
+	shut := map[int]bool{} // as built: its drop hardly passes any air
+	for m, n := range less {
+		shut[m] = n >= leastAlike && !s.everOpen(m)
+	}
+	s.each(func(d, i int, o *observation) {
+		m, key := other[d][i], o.set.key
+		built := shut[m]
+		if !slices.Contains(o.set.machines, m) {
+			built = seen[key] >= leastAlike && 2*odd[key] > seen[key] && o.set.kind != steady.Closed
+		}
+		out[d] = append(out[d], m != nothingElse && !built)
+	})
+	return out
+}
+
+// each goes through the runs of the gathered days.
+func (s *sieve) each(f func(d, i int, o *observation)) {
+	for d, g := range s.e.gathered {
+		for i := range g.obs {
+			f(d, i, &g.obs[i])
+		}
+	}
+}
+
+// everOpen tells whether any run that is told with a machine reads far more as with it than without.
+func (s *sieve) everOpen(m int) bool {
+	ever := false
+	s.each(func(d, i int, o *observation) {
+		if ever || !slices.Contains(o.set.machines, m) {
+			return
+		}
+		if set, ok := s.toggled(o, m); ok {
+			told := s.strange(o, o.set, s.level[d][i])
+			ever = s.strange(o, &set, s.level[d][i])-told > s.bar()
+		}
+	})
+	return ever
 }
 
 // ratios returns, by channel of a run, the log of what it reads over what the model reads in a gate set; nil where that has no
@@ -96,23 +147,23 @@ func (s *sieve) ratios(o *observation, set *gateSet, level float64) []float64 {
 	return out
 }
 
-// levels takes the filter's resistance from its drop in the runs about each.
+// levels takes the filter's resistance from its drop in the runs about each, from one day to the next: a gate that is told open
+// for half a day and is not would else pass for a cleaner filter. A cleaning is a step, which a median keeps.
 func (s *sieve) levels() {
-	for _, g := range s.e.gathered {
-		level := make([]float64, len(g.obs))
-		for range 3 { // its drop is not the media's alone, and slows the air
-			logs := make([]float64, len(g.obs))
-			for i := range g.obs {
-				logs[i] = s.filterLog(&g.obs[i], level[i])
+	s.level = make([][]float64, len(s.e.gathered))
+	n := 0
+	s.each(func(d, _ int, _ *observation) { s.level[d], n = append(s.level[d], 0), n+1 })
+	for range 3 { // its drop is not the media's alone, and slows the air
+		logs := make([]float64, 0, n)
+		s.each(func(d, i int, o *observation) { logs = append(logs, s.level[d][i]+s.filterLog(o, s.level[d][i])) })
+		k := 0
+		s.each(func(d, i int, _ *observation) {
+			about := slices.DeleteFunc(slices.Clone(logs[max(k-levelRuns/2, 0):min(k+levelRuns/2+1, n)]), math.IsNaN)
+			if len(about) > 0 {
+				s.level[d][i] = min(max(median(about), -2), 2)
 			}
-			for i := range level {
-				about := slices.DeleteFunc(slices.Clone(logs[max(i-levelRuns/2, 0):min(i+levelRuns/2+1, len(logs))]), math.IsNaN)
-				if len(about) > 0 {
-					level[i] = min(max(level[i]+median(about), -2), 2)
-				}
-			}
-		}
-		s.level = append(s.level, level)
+			k++
+		})
 	}
 }
 
@@ -186,42 +237,40 @@ func (s *sieve) strange(o *observation, set *gateSet, level float64) float64 {
 	return sum
 }
 
-// isOther tells whether one machine more or one less is so much likelier than what a run was told with that the chance of it is
-// outweighed.
-func (s *sieve) isOther(d, i int) bool {
+// bar is by how much minus twice the log likelihood must be less with another set of gates.
+func (s *sieve) bar() float64 { return 2 * math.Log(float64(len(s.e.cols.machines))/leftOpenChance) }
+
+// other returns the machine that makes a run, with it more or less than told, so much likelier that the chance of it is outweighed; of
+// several the one that makes it likeliest.
+func (s *sieve) other(d, i int) int {
 	o, level := &s.e.gathered[d].obs[i], s.level[d][i]
-	others := 2 * math.Log(float64(len(s.e.cols.machines))/leftOpenChance)
 	told := s.strange(o, o.set, level)
 	if math.IsInf(told, 1) {
-		return false
+		return nothingElse
 	}
 	nothing := 0.0 // as if it read what is expected
 	for _, c := range o.have {
 		nothing += 2 * math.Log(s.spread[c])
 	}
-	if told-nothing < others {
-		return false
+	best, least := nothingElse, told-s.bar()
+	if nothing > least {
+		return nothingElse
 	}
-	for _, set := range s.neighbours(o) {
-		if told-s.strange(o, &set, level) > others {
-			return true
+	if told-nothing > sorelyStrange*s.bar() {
+		best = mixed
+	}
+	for m := range s.e.cols.machines {
+		if set, ok := s.toggled(o, m); ok {
+			if x := s.strange(o, &set, level); x < least {
+				best, least = m, x
+			}
 		}
 	}
-	return false
+	return best
 }
 
-// neighbours lists the gate sets with one machine more or less than a run is told with.
-func (s *sieve) neighbours(o *observation) []gateSet {
-	as := *o.run
-	as.Unknown, as.Open = nil, nil
-	for _, g := range s.e.collector.Gates {
-		as.Unknown = append(as.Unknown, g.Name)
-	}
-	var out []gateSet
-	for m := range s.e.cols.machines {
-		if set, ok := s.e.settingWith(&as, toggled(o.set.machines, m)); ok && set.key != o.set.key {
-			out = append(out, set)
-		}
-	}
-	return out
+// toggled returns the gate set of a run with one machine more or less than told.
+func (s *sieve) toggled(o *observation, m int) (gateSet, bool) {
+	set, ok := s.e.settingOf(o, toggled(o.set.machines, m))
+	return set, ok && set.key != o.set.key
 }

@@ -72,6 +72,7 @@ type Estimator struct {
 	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
 	plain           *Estimator   // of the filter alone; nil: nothing tells it
 	plainUsed       bool         // some gates were not known before there was a baseline
+	telling         telling      // what is told of the gates
 	perhaps         perhaps      // a gate stands open that is told shut
 	toldFilter      toldFilter   // by the runs that read as their gates are told
 	lull            lull         // what the fan has lost for a part of a day
@@ -102,6 +103,7 @@ func New(s *shop.Shop, c *shop.Collector) (*Estimator, error) {
 		refused:     map[string]bool{},
 		faults:      newFaultBook(),
 		expected:    expectations{},
+		telling:     newTelling(),
 	}
 	if e.reference == 0 {
 		e.reference = 1500

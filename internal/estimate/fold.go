@@ -33,6 +33,7 @@ func (e *Estimator) Run(r steady.Run) {
 		}
 	}
 	newDay := e.open.size() == 0
+	rested := newDay || r.Boot != e.lastBoot || r.Start-e.lastEnd > useGap
 	e.lastEnd, e.lastBoot = r.End, r.Boot
 	if !r.At.IsZero() {
 		e.lastAt = r.At
@@ -41,12 +42,16 @@ func (e *Estimator) Run(r steady.Run) {
 	d.fanHours += r.FanHours
 	e.hunt.run(&r)
 	e.plainRun(&r)
+	if e.viewer != nil {
+		r = e.hearGates(r)
+	}
 	if r.Kind == steady.Unknown {
 		var sure bool
 		if r, sure = e.nameRun(r); !sure {
 			e.breathe(&r)
 			return
 		}
+		e.endFoundShut(e.telling.asTold(r.Open), &r)
 	}
 	if len(r.Unknown) == 0 { // the turbulence of another set would pass for a plugged tap
 		e.faults.noise(e, &r)
@@ -68,6 +73,7 @@ func (e *Estimator) Run(r steady.Run) {
 	if !ok {
 		return
 	}
+	o.rested = rested
 	if e.faults.pulse(e, &o); len(o.have) == 0 {
 		return
 	}

@@ -49,6 +49,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 	filter, asTold := e.filterAsTold(o)
 	if asTold {
 		o.asTold = true
+		e.telling.asTold(o.run.Open)
 		e.perhaps.asTold(closed)
 		if f := e.standingLeftOpen(); f != nil && (closed || e.surelyShut(f, o, filter)) {
 			f.Ended = o.run.At
@@ -56,6 +57,9 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		return false
 	}
 	belief, filter := e.weighOpen(o, filter)
+	if e.foundShut(o, belief, filter.V) {
+		return true
+	}
 	places, sum, flow := e.openPlaces(o, belief, filter.V)
 	switch {
 	case !closed && sum < alsoOpenBar:
@@ -71,7 +75,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		sum = e.perhaps.surer(sum)
 	}
 	if sum >= leftOpenBar {
-		e.open.foundOpen()
+		e.open.foundOtherwise()
 		e.tellLeftOpen(o, places, sum, flow)
 	}
 	return true

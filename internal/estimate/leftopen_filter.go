@@ -16,6 +16,7 @@ type toldFilter struct {
 const (
 	filterSlack  = 0.03 // by which the filter's log resistance may lie from what is known of it, beside its error
 	leastCleaned = 0.15 // by which it is less where the filter was cleaned
+	mostCleaned  = 2.0  // the same at most: from blinded to new
 	filterSteps  = 4    // of Newton's method, which bring it to within a hundredth
 )
 
@@ -35,30 +36,61 @@ func (e *Estimator) filterBefore() Value {
 // cleaned. A gate that stands open lets the drop rise, and looks like nothing of the kind.
 func (e *Estimator) cleanedTo(o *observation, set *gateSet, before Value) (Value, bool) {
 	f := e.filterBy(o, set, before.V)
-	return Value{V: f, SE: before.SE}, f < before.V-leastCleaned
+	return Value{V: f, SE: before.SE}, f < before.V-leastCleaned && f > before.V-mostCleaned
 }
 
 // filterAsTold returns the filter's log resistance before a run, and whether the run reads as its gates are told.
 func (e *Estimator) filterAsTold(o *observation) (Value, bool) {
 	before := e.filterBefore()
-	if e.readsAsTold(o, before) {
+	after, ok := e.readsAsTold(o, before)
+	if ok && after.V > before.V-leastCleaned && (e.cal.variance[o.set.key] != nil && !e.telling.suspect(o.run.Open) || e.ratherTold(o, before)) {
+		e.toldFilter = toldFilter{at: len(e.summary), log: after}
 		return before, true
 	}
-	if cleaned, ok := e.cleanedTo(o, o.set, before); ok && e.readsAsTold(o, cleaned) {
-		return cleaned, true
+	if e.readsAsShut(o, before) {
+		return before, false
+	}
+	if ok {
+		e.toldFilter = toldFilter{at: len(e.summary), log: after}
+		return before, true
+	}
+	if cleaned, ok := e.cleanedTo(o, o.set, before); ok {
+		if after, ok := e.readsAsTold(o, cleaned); ok {
+			e.toldFilter = toldFilter{at: len(e.summary), log: after}
+			return cleaned, true
+		}
 	}
 	return before, false
 }
 
-// readsAsTold tells whether a run reads as its gates are told with the filter's log resistance before it, and takes in where that
-// is after it.
-func (e *Estimator) readsAsTold(o *observation, before Value) bool {
-	told, after := e.weighTold(o, before, nil)
-	if told.None >= 0.5 {
-		return false
+// readsAsTold tells whether a run reads as its gates are told with the filter's log resistance before it, and where that is after it.
+func (e *Estimator) readsAsTold(o *observation, before Value) (after Value, ok bool) {
+	told, after := e.weighAs(o, before, o.set)
+	return after, told.None < 0.5
+}
+
+// ratherTold tells whether a run is more probably as told than anything else: of a set that was never seen, of which it is hardly known
+// what it reads, and that is learnt from its first runs, and where a gate is suspected to be shut.
+func (e *Estimator) ratherTold(o *observation, before Value) bool {
+	belief, _ := e.weighTold(o, before, e.toldShut(o))
+	told := 0.0
+	for _, s := range belief.Sets {
+		if s.Key == "told" {
+			told = s.Probability
+		}
 	}
-	e.toldFilter = toldFilter{at: len(e.summary), log: after}
-	return true
+	return told >= 0.5
+}
+
+// readsAsShut tells whether a gate that is shut though it is told open explains a run with the filter as it was. Little air makes little
+// drop: any run with less air than told would pass for a cleaning of some depth, and hardly ever for one gate less.
+func (e *Estimator) readsAsShut(o *observation, before Value) bool {
+	for _, l := range e.lessSets(o) {
+		if shut, _ := e.weighAs(o, before, &l.set); shut.None < 0.5 {
+			return true
+		}
+	}
+	return false
 }
 
 // weighOpen weighs a run that does not read as its gates are told, where the filter's log resistance was before. It may have

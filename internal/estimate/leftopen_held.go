@@ -90,8 +90,9 @@ func (d *dayData) leaveOut() {
 	d.obs = out
 }
 
-// foundOpen takes in that a gate was found open: the runs just before it that did not read as told were with it open too.
-func (d *dayData) foundOpen() {
+// foundOtherwise takes in that a gate was found to stand otherwise than told: the runs just before that did not read as told were so
+// too, or it was moved in one of them.
+func (d *dayData) foundOtherwise() {
 	for i := len(d.obs) - 1; i >= 0 && !d.obs[i].asTold; i-- {
 		if h := d.obs[i].held; h != nil {
 			h.found = true

@@ -10,6 +10,7 @@ import (
 // Now returns the estimate for the run that goes on: what the calibrated model says of these gates with the filter, the
 // leakage and the fan of the last day.
 func (e *Estimator) Now(r steady.Run, settled bool) Now {
+	r = e.telling.believed(r)
 	nan := Value{math.NaN(), math.NaN()}
 	n := Now{At: r.At, Open: append([]string(nil), r.Open...), Sure: 1, Settled: settled, Flow: nan, Filter: nan, Leakage: nan}
 	if r.Kind == steady.Unknown {

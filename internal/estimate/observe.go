@@ -31,6 +31,7 @@ type observation struct {
 	air   air.State
 	known weather // of it, what was measured
 
+	rested bool      // the fan stood, or nobody knows, between the run before and this one
 	asTold bool      // it reads as its gates are told
 	held   *held     // it does not, and what it may be instead; nil: nothing was asked
 	shares []float64 // by machine of the set: this run's share of the use of the machine that it belongs to

@@ -163,6 +163,16 @@ func (e *Estimator) settingWith(r *steady.Run, wanted []int) (gateSet, bool) {
 	return e.newGateSet(&as), true
 }
 
+// settingOf returns the gate set of a run as if just some machines drew air in it, whatever its gates are told.
+func (e *Estimator) settingOf(o *observation, machines []int) (gateSet, bool) {
+	as := *o.run
+	as.Unknown, as.Open = nil, nil
+	for _, g := range e.collector.Gates {
+		as.Unknown = append(as.Unknown, g.Name)
+	}
+	return e.settingWith(&as, machines)
+}
+
 // within returns those of some machines that are among others, both ascending.
 func within(s, free []int) []int {
 	var out []int

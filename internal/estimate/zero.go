@@ -23,9 +23,10 @@ type zeroTrack struct {
 
 // The steps of a zero that are told, in Pa.
 const (
-	zeroMoved   = 15.0 // since the first one: more than parts of this kind drift in a year (common practice, no source)
-	zeroStepped = 5.0  // from one to the next
-	zeroRefused = 30.0 // from one to the next: steady refuses it
+	zeroMoved   = 15.0  // since the first one: more than parts of this kind drift in a year (common practice, no source)
+	zeroStepped = 5.0   // from one to the next
+	zeroRefused = 30.0  // from one to the next: steady refuses it
+	zeroFar     = 100.0 // from nothing, the same
 )
 
 // zero looks at the zeros that a still stretch brought.
@@ -47,7 +48,7 @@ func (b *faultBook) zero(e *Estimator, r *steady.Run) {
 		jump := s.Mean - z.last
 		z.n++
 		switch {
-		case math.Abs(jump) > zeroRefused || math.Abs(s.Mean) > 100:
+		case math.Abs(jump) > zeroRefused || math.Abs(s.Mean) > zeroFar:
 			e.refused[s.Channel] = true
 			e.open.forget(slices.Index(e.cols.channels, s.Channel), z.taken)
 			if e.distrusted[s.Channel] {
@@ -96,6 +97,9 @@ func (d *dayData) forget(c int, since moment) {
 // zeroBefore takes a sensor's first zero off the runs before it: a shop that starts its fan as soon as the board runs may test its
 // ducts before anything was read with the fan off.
 func (e *Estimator) zeroBefore(z steady.Summary, at *steady.Run) {
+	if math.Abs(z.Mean) > zeroFar { // what a plugged tap holds back
+		return
+	}
 	e.open.zeroLate(e, z, at)
 	for _, d := range e.gathered {
 		d.zeroLate(e, z, at)

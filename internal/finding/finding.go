@@ -20,6 +20,7 @@ const (
 	LeakMended           Kind = "leak-mended"
 	GateLeaks            Kind = "gate-leaks"
 	GateLeftOpen         Kind = "gate-left-open"
+	GateFoundShut        Kind = "gate-found-shut"
 	DropBlocked          Kind = "drop-blocked"
 	OpenSideChanged      Kind = "open-side-changed"
 	TrunkBlocked         Kind = "trunk-blocked"

@@ -74,6 +74,7 @@ type tally struct {
 	filter2, filterZ2                            float64
 	told, faults, right, bold, boldRight, places int
 	found, hidden                                int // uses that nobody noted: told as gates left open, and in all
+	shut, stay                                   int // and gates that were not noted as shut
 }
 
 // judge reads truth.json and told.json from each folder, and tells what was told and how it stands to what was so.
@@ -96,8 +97,8 @@ func judge(dirs []string, out io.Writer) error {
 	n := float64(max(all.days, 1))
 	fmt.Fprintf(out, "\n%d lives, %d days: leakage off by %.2f m3/h r.m.s., %.2f of what is stated, held %.3f; filter off by %.2f %%, %.2f of what is stated\n",
 		all.lives, all.days, math.Sqrt(all.leak2/n), math.Sqrt(all.leakZ2/n), float64(all.held)/n, 100*math.Sqrt(all.filter2/n), math.Sqrt(all.filterZ2/n))
-	fmt.Fprintf(out, "told wrongly: %d; faults told: %d of %d; first place right %d of %d, stated with 0.9 or more %d, of them right %d; unnoted uses told %d of %d\n",
-		all.wrong, all.told, all.faults, all.right, all.places, all.bold, all.boldRight, all.found, all.hidden)
+	fmt.Fprintf(out, "told wrongly: %d; faults told: %d of %d; first place right %d of %d, stated with 0.9 or more %d, of them right %d; unnoted uses told %d of %d, and %d of %d gates that were not noted as shut\n",
+		all.wrong, all.told, all.faults, all.right, all.places, all.bold, all.boldRight, all.found, all.hidden, all.shut, all.stay)
 	return nil
 }
 
@@ -151,14 +152,21 @@ func (t *tally) findings(so *truth, say *told, out io.Writer) {
 	seen := map[int]bool{}
 	t.faults += len(so.Faults)
 	for _, d := range so.Days {
-		t.hidden += d.Hidden
+		t.hidden, t.stay = t.hidden+d.Hidden, t.stay+d.Stays
 	}
 	for _, c := range say.Collectors {
 		for _, f := range c.Findings {
+			on := func(count func(truthDay) int) bool {
+				return slices.ContainsFunc(so.Days, func(d truthDay) bool { return d.Date == f.Raised[:10] && count(d) > 0 })
+			}
+			if f.Kind == "gate-found-shut" && on(func(d truthDay) int { return d.Stays }) {
+				t.shut++
+				continue
+			}
 			if f.Priority == "journal" || slices.Contains(usual, f.Kind) {
 				continue
 			}
-			if f.Kind == "gate-left-open" && slices.ContainsFunc(so.Days, func(d truthDay) bool { return d.Date == f.Raised[:10] && d.Hidden > 0 }) {
+			if f.Kind == "gate-left-open" && on(func(d truthDay) int { return d.Hidden }) {
 				t.found++
 				continue
 			}

@@ -59,6 +59,7 @@ type truthDay struct {
 	Speed  float64 `json:"speed"`
 	Check  bool    `json:"check"`
 	Hidden int     `json:"unnoted,omitempty"` // uses that nobody noted
+	Stays  int     `json:"stays,omitempty"`   // and gates that were noted as opened and not as shut
 }
 
 const dirty = 2.0 // resistance at which people clean

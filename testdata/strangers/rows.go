@@ -18,6 +18,7 @@ func (d *workday) gateRow(at time.Duration, machine int, open bool) {
 		}
 		if d.unnoted[machine] || !open && d.r.Float64() < d.linger {
 			d.hidden += bit(open)
+			d.stay += bit(!d.unnoted[machine])
 			return
 		}
 		at = max(at+seconds(d.sloppy*d.r.NormFloat64()), d.noted[machine]+time.Second)

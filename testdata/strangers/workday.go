@@ -23,7 +23,7 @@ type workday struct {
 
 	fanAt time.Duration
 
-	hidden               int
+	hidden, stay         int
 	resistance, fanHours float64
 	check                bool
 }
@@ -59,7 +59,7 @@ func (d *workday) run() error {
 		}
 		d.write(&m, at+time.Minute)
 	}
-	last := truthDay{Date: d.date.Format("2006-01-02"), Filter: d.filter, Speed: 1, Check: d.check, Hidden: d.hidden}
+	last := truthDay{Date: d.date.Format("2006-01-02"), Filter: d.filter, Speed: 1, Check: d.check, Hidden: d.hidden, Stays: d.stay}
 	if d.fanHours > 0 {
 		last.Filter = d.resistance / d.fanHours
 	}
