@@ -20,9 +20,10 @@ type collector struct {
 // filter is Δp = Δm + housing·ρ·Q|Q|, with Δm of the medium: Q = Δm/(viscous·ratio·(μ/μ0)) + what passes it through a hole, which goes
 // with √Δm as through any sharp edge (ISO 5167-1:2003, 5.1, has the form from memory).
 type filter struct {
-	viscous   float64 // Pa s/m³ at the viscosity of the reference air, just cleaned
-	housing   float64 // Pa at 1 m³/s and 1 kg/m³
-	viscosity float64 // Pa s, μ0
+	viscous     float64 // Pa s/m³ at the viscosity of the reference air, just cleaned
+	housing     float64 // Pa at 1 m³/s and 1 kg/m³
+	housingUnit float64 // the same of 1 Pa at the clean flow of the reference air
+	viscosity   float64 // Pa s, μ0
 }
 
 func newCollector(c *shop.Collector) (*collector, error) {
@@ -67,10 +68,12 @@ func newFilter(f shop.Filter) (filter, error) {
 		return filter{}, fmt.Errorf("filter: housing loss %g Pa is a part of the clean drop and must be below its %g Pa", housing, f.CleanDrop)
 	}
 	ref := air.Reference()
+	unit := 1 / (ref.Density * f.CleanFlow * f.CleanFlow)
 	return filter{
-		viscous:   (f.CleanDrop - housing) / f.CleanFlow,
-		housing:   housing / (ref.Density * f.CleanFlow * f.CleanFlow),
-		viscosity: ref.Viscosity,
+		viscous:     (f.CleanDrop - housing) / f.CleanFlow,
+		housing:     housing * unit,
+		housingUnit: unit,
+		viscosity:   ref.Viscosity,
 	}, nil
 }
 
@@ -79,6 +82,7 @@ type chain struct {
 	separator, separatorSlope float64
 	viscous, viscousSlope     float64 // the filter's two parts
 	housing, housingSlope     float64
+	byHousing                 float64 // of housing, by 1 Pa at the filter's clean flow
 	byRatio, byPast           float64 // of viscous, by the logarithm of the medium's ratio and by what passes it, at one flow
 	discharge, dischargeSlope float64
 	rise, riseSlope           float64
@@ -98,10 +102,12 @@ func (c *chain) loss() (loss, slope float64) {
 func (c *collector) at(q float64, s *scene, friction point) chain {
 	density := s.air.Density
 	square := signedSquare(q)
+	housing := c.filter.housing + s.housing
 	out := chain{
 		separator: c.separator * density * square, separatorSlope: 2 * c.separator * density * abs(q),
-		housing: c.filter.housing * density * square, housingSlope: 2 * c.filter.housing * density * abs(q),
-		friction: friction,
+		housing: housing * density * square, housingSlope: 2 * housing * density * abs(q),
+		byHousing: c.filter.housingUnit * density * square,
+		friction:  friction,
 	}
 	out.medium(q, c.filter.viscous*s.filter*s.air.Viscosity/c.filter.viscosity, s.past, s.pastUnit)
 	if c.discharge.area > 0 {

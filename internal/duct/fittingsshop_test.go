@@ -29,7 +29,7 @@ func TestSensitivitiesOfEveryFitting(t *testing.T) {
 	c.Fan.Between = shop.Smooth // straight lines have corners, where there is no derivative
 	m := model(t, c)
 	for bits := range uint64(8) {
-		st := duct.State{Setting: setting(c, bits), FilterRatio: 1.7, PastFilter: 0.01, FanSpeed: 1.03, Air: air.State{Density: 1.1, Viscosity: 1.85e-5, Temperature: 290}}
+		st := duct.State{Setting: setting(c, bits), FilterRatio: 1.7, PastFilter: 0.01, Housing: 5, FanSpeed: 1.03, Air: air.State{Density: 1.1, Viscosity: 1.85e-5, Temperature: 290}}
 		r := solve(t, m, st)
 		ps := allParams(m, []string{"planer", "bench saw guard"}, nil)
 		got, err := m.Sensitivity(r, ps)

@@ -48,3 +48,25 @@ func TestAHoleInTheMedium(t *testing.T) {
 	_, err = m.Solve(duct.State{Setting: setting(c, 1), PastFilter: -1})
 	assert.ErrorContains(t, err, "past the filter")
 }
+
+// TestWhatTheHousingLoses beyond the shop file goes with the density and the square of the flow, whatever the medium does.
+func TestWhatTheHousingLoses(t *testing.T) {
+	s, problems, err := shop.Load("../../hardware/rig/shop.yaml")
+	require.NoError(t, err)
+	require.NoError(t, shop.Errors(problems))
+	c := s.Collectors[0]
+	m := model(t, c)
+	const more = 60.0 // Pa at the clean flow
+	ref := air.Reference()
+	viscous := (c.Filter.CleanDrop - c.Filter.HousingLoss) / c.Filter.CleanFlow
+	for _, ratio := range []float64{1, 2} {
+		st := duct.State{Setting: setting(c, 1), FilterRatio: ratio, Housing: more,
+			Air: air.State{Density: 1.1, Viscosity: ref.Viscosity, Temperature: 290}}
+		r := solve(t, m, st)
+		flow := r.FanFlow / c.Filter.CleanFlow
+		want := ratio*viscous*r.FanFlow + (c.Filter.HousingLoss+more)*1.1/ref.Density*flow*flow
+		assert.InEpsilon(t, want, r.FilterDrop, 1e-9, "ratio %g", ratio)
+	}
+	_, err = m.Solve(duct.State{Setting: setting(c, 1), Housing: -c.Filter.HousingLoss - 1})
+	assert.ErrorContains(t, err, "housing")
+}

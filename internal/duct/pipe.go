@@ -32,6 +32,7 @@ type scene struct {
 	air                              air.State
 	speed, filter, losses, leak, fan float64
 	throttle                         float64
+	housing                          float64 // of the filter beyond the shop file, at 1 m³/s and 1 kg/m³
 	past, pastUnit                   float64 // through a hole in the filter's medium, see chain.medium
 	wye                              float64 // strength of the wyes, 1 but on the way to a difficult solution
 

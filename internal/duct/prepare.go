@@ -130,6 +130,11 @@ func (w *work) setScene(st *State) error {
 	if !(st.PastFilter >= 0) || math.IsInf(st.PastFilter, 0) {
 		return fmt.Errorf("flow past the filter's medium is %g m³/s; it must be 0 or more", st.PastFilter)
 	}
+	f := &w.m.collector.filter
+	w.scene.housing = st.Housing * f.housingUnit
+	if !(f.housing+w.scene.housing >= 0) || math.IsInf(w.scene.housing, 0) {
+		return fmt.Errorf("the filter's housing loses %g Pa beyond the shop file's at its clean flow; with that it must lose 0 or more", st.Housing)
+	}
 	w.scene.pastUnit = math.Sqrt(air.Reference().Density / a.Density / w.m.reference)
 	w.scene.past = st.PastFilter * w.scene.pastUnit
 	return nil

@@ -11,6 +11,7 @@ type reading struct {
 
 	density, losses, filter, speed float64 // by the logarithms of these, flows and pressures held
 	past                           float64 // by what passes the filter's medium, likewise
+	housing                        float64 // and by what its housing loses
 
 	liveFlow float64 // by the flow of the live edge, for a tap in a shut leg of a wye
 	live     int32
@@ -36,7 +37,7 @@ func (w *work) read(t *tap) reading {
 	case tapFanStatic:
 		return w.readFanInlet(t)
 	case tapFilter:
-		return reading{value: c.filter(), collector: c.filterSlope(), density: c.housing + w.pastByDensity(), filter: c.byRatio, past: c.byPast}
+		return reading{value: c.filter(), collector: c.filterSlope(), density: c.housing + w.pastByDensity(), filter: c.byRatio, past: c.byPast, housing: c.byHousing}
 	case tapSeparator:
 		return reading{value: c.separator, collector: c.separatorSlope, density: c.separator}
 	case tapPower:
@@ -133,7 +134,7 @@ func (w *work) readFanInlet(t *tap) reading {
 		out.value -= c.filter()
 		out.collector -= c.filterSlope()
 		out.density -= c.housing + w.pastByDensity()
-		out.filter, out.past = -c.byRatio, -c.byPast
+		out.filter, out.past, out.housing = -c.byRatio, -c.byPast, -c.byHousing
 	}
 	return out
 }

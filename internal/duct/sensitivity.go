@@ -65,6 +65,8 @@ func (w *work) push(p Param) error {
 		w.r[last] = c.byRatio
 	case Past:
 		w.r[last] = c.byPast
+	case HousingLoss:
+		w.r[last] = c.byHousing
 	case LogFanSpeed:
 		w.r[last] = -(2*c.rise - q*c.riseSlope)
 	case LogFanFactor:
@@ -188,6 +190,8 @@ func (w *work) responds(t *tap, r *reading, p Param) float64 {
 		d += r.filter
 	case Past:
 		d += r.past
+	case HousingLoss:
+		d += r.housing
 	case LogFanSpeed:
 		d += r.speed
 	case LogLoss:

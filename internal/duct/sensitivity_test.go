@@ -36,6 +36,8 @@ func shifted(st duct.State, p duct.Param, step float64) duct.State {
 		st.Throttle = one(st.Throttle)
 	case duct.Past:
 		st.PastFilter += step
+	case duct.HousingLoss:
+		st.Housing += step
 	case duct.LogDensity:
 		st.Air.Density *= math.Exp(step)
 	case duct.LogBlock:
@@ -75,7 +77,7 @@ func allParams(m *duct.Model, machines, runs []string) []duct.Param {
 	var ps []duct.Param
 	for _, kind := range []duct.ParamKind{
 		duct.LogFilter, duct.LogFanSpeed, duct.LogLoss, duct.LogLeakFactor, duct.LogDensity, duct.LogFanFactor,
-		duct.LogThrottle, duct.Past,
+		duct.LogThrottle, duct.Past, duct.HousingLoss,
 	} {
 		ps = append(ps, duct.Param{Kind: kind})
 	}
@@ -108,7 +110,7 @@ func TestSensitivities(t *testing.T) {
 		parts := m.LeakParts()
 		st := duct.State{
 			Setting: setting(c, rapid.Uint64().Draw(t, "gates")), FilterRatio: d.float(0.7, 4), FanSpeed: d.float(0.7, 1.1),
-			PastFilter: d.float(0.001, 0.1),
+			PastFilter: d.float(0.001, 0.1), Housing: d.float(0.1, 50),
 			LossFactor: d.float(0.8, 1.3), FanFactor: d.float(0.8, 1.1), Throttle: d.float(0.7, 1), Air: air.State{Density: d.float(0.9, 1.3), Viscosity: 1.85e-5, Temperature: 290},
 			Leaks:   []duct.Leak{{Part: parts[d.int(0, len(parts)-1)], Flow: d.float(0.001, 0.05)}},
 			Blocked: map[string]float64{c.Machines[0].Name: d.float(0.7, 3)},

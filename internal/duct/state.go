@@ -14,6 +14,7 @@ type State struct {
 	Air         air.State
 	FanSpeed    float64            // over the speed at which the fan runs, which is the curve's unless the shop says otherwise
 	FilterRatio float64            // on the viscous part of the filter, over just cleaned
+	Housing     float64            // Pa that the filter's housing loses beyond the shop file's, at the filter's clean flow of the reference air
 	PastFilter  float64            // m³/s at ReferenceSuction that pass the filter's medium through a hole in it, or beside it
 	LossFactor  float64            // on the losses of all runs
 	LeakFactor  float64            // on the leakage as designed, of seams and seats
@@ -85,6 +86,7 @@ const (
 	Mixed                          // Mixing of the wye at the junction Part
 	Stands                         // Standing of the run Part
 	Past                           // PastFilter
+	HousingLoss                    // Housing
 )
 
 // Param is one parameter.

@@ -9,7 +9,7 @@ import (
 )
 
 // columns lays out the parameters that the readings may tell of. The first Changes of them may change for good; the
-// two after them are nuisances of each day.
+// three after them are nuisances of each day.
 type columns struct {
 	zones    []string // leak parts, in the model's order; the last ones may name a part again, see straddle
 	gated    []bool   // by zone: a run on the machines' side of a gate
@@ -26,7 +26,7 @@ type columns struct {
 
 	block0, choke0, tear, fan, gain0 int
 	changes                          int // number of parameters that may change
-	filter, density                  int // nuisances
+	filter, density, housing         int // nuisances
 	all                              int
 }
 
@@ -54,8 +54,8 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 		k.gain0++
 	}
 	k.changes = k.gain0 + len(k.channels)
-	k.filter, k.density = k.changes, k.changes+1
-	k.all = k.changes + 2
+	k.filter, k.density, k.housing = k.changes, k.changes+1, k.changes+2
+	k.all = k.changes + 3
 	return k
 }
 
@@ -184,7 +184,7 @@ const (
 )
 
 // params lists the model's parameters in the order of the columns that the model differentiates by: leaks, blockages,
-// what passes the filter's medium, fan, what else may be wrong with the fan, filter, density. A sensor's scale needs no model.
+// what passes the filter's medium, fan, what else may be wrong with the fan, filter, density, the filter's housing. A sensor's scale needs no model.
 func (k *columns) params() []duct.Param {
 	var ps []duct.Param
 	for _, z := range k.zones {
@@ -203,7 +203,8 @@ func (k *columns) params() []duct.Param {
 	return append(ps,
 		duct.Param{Kind: duct.LogThrottle},
 		duct.Param{Kind: duct.LogFilter},
-		duct.Param{Kind: duct.LogDensity})
+		duct.Param{Kind: duct.LogDensity},
+		duct.Param{Kind: duct.HousingLoss})
 }
 
 // machine returns the column of a machine's blockage, -1 if it has none.

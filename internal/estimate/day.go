@@ -96,7 +96,7 @@ func (d *dayData) began() time.Time {
 
 func (n nuisances) day(c int) int { return n.parts + 3 + c }
 
-func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces + n.uses }
+func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces + 1 + n.uses }
 
 // fitDay turns a day's runs into information about the changes, linearised at x0, what is known to have changed by that
 // day. The log resistance near which the day lies is guess.
