@@ -9,7 +9,7 @@ import (
 )
 
 // columns lays out the parameters that the readings may tell of. The first Changes of them may change for good; the
-// three after them are nuisances of each day.
+// two after them are nuisances of each day.
 type columns struct {
 	zones    []string // leak parts, in the model's order; the last ones may name a part again, see straddle
 	gated    []bool   // by zone: a run on the machines' side of a gate
@@ -24,10 +24,10 @@ type columns struct {
 
 	filterFirst bool // the air meets the filter before the fan
 
-	block0, choke0, tear, fan, gain0 int
-	changes                          int // number of parameters that may change
-	filter, density, housing         int // nuisances
-	all                              int
+	block0, choke0, tear, housing, fan, gain0 int
+	changes                                   int // number of parameters that may change
+	filter, density                           int // nuisances
+	all                                       int
 }
 
 // newColumns lays out the parameters of a collector.
@@ -48,14 +48,15 @@ func newColumns(c *shop.Collector, m *duct.Model) columns {
 	k.block0 = len(k.zones)
 	k.choke0 = k.block0 + len(k.machines)
 	k.tear = k.choke0 + len(k.trunk)
-	k.fan = k.tear + 1
+	k.housing = k.tear + 1
+	k.fan = k.housing + 1
 	k.gain0 = k.fan + 2
 	if k.metered() {
 		k.gain0++
 	}
 	k.changes = k.gain0 + len(k.channels)
-	k.filter, k.density, k.housing = k.changes, k.changes+1, k.changes+2
-	k.all = k.changes + 3
+	k.filter, k.density = k.changes, k.changes+1
+	k.all = k.changes + 2
 	return k
 }
 
@@ -184,7 +185,7 @@ const (
 )
 
 // params lists the model's parameters in the order of the columns that the model differentiates by: leaks, blockages,
-// what passes the filter's medium, fan, what else may be wrong with the fan, filter, density, the filter's housing. A sensor's scale needs no model.
+// what passes the filter's medium, what its housing loses, fan, what else may be wrong with the fan, filter, density. A sensor's scale needs no model.
 func (k *columns) params() []duct.Param {
 	var ps []duct.Param
 	for _, z := range k.zones {
@@ -196,15 +197,14 @@ func (k *columns) params() []duct.Param {
 	for _, r := range k.trunk {
 		ps = append(ps, duct.Param{Kind: duct.LogChoke, Part: r})
 	}
-	ps = append(ps, duct.Param{Kind: duct.Past}, duct.Param{Kind: duct.LogFanSpeed})
+	ps = append(ps, duct.Param{Kind: duct.Past}, duct.Param{Kind: duct.HousingLoss}, duct.Param{Kind: duct.LogFanSpeed})
 	if k.metered() {
 		ps = append(ps, duct.Param{Kind: duct.LogFanFactor})
 	}
 	return append(ps,
 		duct.Param{Kind: duct.LogThrottle},
 		duct.Param{Kind: duct.LogFilter},
-		duct.Param{Kind: duct.LogDensity},
-		duct.Param{Kind: duct.HousingLoss})
+		duct.Param{Kind: duct.LogDensity})
 }
 
 // machine returns the column of a machine's blockage, -1 if it has none.
@@ -222,14 +222,15 @@ type changeKind int
 
 // The kinds of change.
 const (
-	leakChange   changeKind = iota
-	blockChange             // of a machine's drop
-	chokeChange             // of a run that serves several
-	tearChange              // of what passes the filter's medium: it is torn, or sits badly
-	fanChange               // of the fan's speed
-	wheelChange             // of the pressure that the fan makes at its speed
-	behindChange            // a restriction at the fan, behind every tap
-	scaleChange             // of a sensor
+	leakChange    changeKind = iota
+	blockChange              // of a machine's drop
+	chokeChange              // of a run that serves several
+	tearChange               // of what passes the filter's medium: it is torn, or sits badly
+	fanChange                // of the fan's speed
+	wheelChange              // of the pressure that the fan makes at its speed
+	behindChange             // a restriction at the fan, behind every tap
+	scaleChange              // of a sensor
+	housingChange            // none: what the filter's housing loses beyond the shop file's, in Pa, is the same always, and shows through another filter
 )
 
 // kind tells what a column is about.
@@ -243,6 +244,8 @@ func (k *columns) kind(col int) changeKind {
 		return chokeChange
 	case col == k.tear:
 		return tearChange
+	case col == k.housing:
+		return housingChange
 	case col == k.fan:
 		return fanChange
 	case col < k.gain0-1:

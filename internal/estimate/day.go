@@ -96,7 +96,7 @@ func (d *dayData) began() time.Time {
 
 func (n nuisances) day(c int) int { return n.parts + 3 + c }
 
-func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces + 1 + n.uses }
+func (n nuisances) size() int { return n.parts + 3 + n.channels + n.traces + n.uses }
 
 // fitDay turns a day's runs into information about the changes, linearised at x0, what is known to have changed by that
 // day. The log resistance near which the day lies is guess.
@@ -161,6 +161,8 @@ func (e *Estimator) changePriors() []float64 {
 			sd[j] = chokePrior
 		case tearChange:
 			sd[j] = tearPrior
+		case housingChange:
+			sd[j] = e.housingError()
 		case fanChange:
 			sd[j] = fanPrior
 		case wheelChange, behindChange:
@@ -187,6 +189,8 @@ func (e *Estimator) settlePriors() []float64 {
 			sd[j] = chokeDrift
 		case tearChange:
 			sd[j] = tearDrift
+		case housingChange:
+			sd[j] = housingDay * e.housingError()
 		case wheelChange, behindChange:
 			sd[j] = wheelDrift
 		default:

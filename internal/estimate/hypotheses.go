@@ -82,6 +82,8 @@ func (e *Estimator) priorWeight(col int) float64 {
 			return 0
 		}
 		return 0.01
+	case housingChange:
+		return 0
 	case fanChange:
 		if k.metered() {
 			return 0.07

@@ -3,12 +3,10 @@ package estimate
 import "math"
 
 // nuisance columns of a day: filter by part, slope, density, speed, day error by channel, how otherwise the latest change
-// may show, the filter's housing, how the hood stands at each use of a machine.
+// may show, how the hood stands at each use of a machine.
 type nuisances struct{ parts, channels, traces, uses int }
 
-func (n nuisances) use(u int) int { return n.housing() + 1 + u }
-
-func (n nuisances) housing() int { return n.trace(n.traces) }
+func (n nuisances) use(u int) int { return n.trace(n.traces) + u }
 
 func (n nuisances) trace(m int) int { return n.parts + 3 + n.channels + m }
 
@@ -36,23 +34,6 @@ const (
 	weatherCorrelation = 0.75
 	seasonCorrelation  = 0.97
 )
-
-// What a filter's housing loses is a guess on the shop file's sheet, and does not show before the filter is another: with the filter of
-// the baseline it is in every gate set's ratio.
-const (
-	housingShare       = 0.05 // of the clean filter's drop, by which the sheet is off (common practice, no source)
-	housingKnown       = 0.4  // of what the sheet gives, the same
-	housingCorrelation = 0.6  // as if it were otherwise every few days: it is the same always, and seen through other filters
-)
-
-// housingError is the standard error of what the filter's housing loses, Pa at the filter's clean flow.
-func (e *Estimator) housingError() float64 {
-	f := &e.collector.Filter
-	if known := housingKnown * f.HousingLoss; known > housingShare*f.CleanDrop { // no comparison holds for NaN
-		return known
-	}
-	return housingShare * f.CleanDrop
-}
 
 // spanFactor is what errors that are correlated by ρ from one day to the next do to the mean of n days, over what
 // independent ones would: its variance is as much times the variance of one day over n (Box, Jenkins and Reinsel, Time
@@ -91,7 +72,6 @@ func (s *system) nuisancePriors(n int) []float64 {
 	for m := range s.n.traces {
 		sd[s.n.trace(m)] = math.Sqrt(s.trace.days)
 	}
-	sd[s.n.housing()] = s.e.housingError() * math.Sqrt(spanFactor(n, housingCorrelation))
 	for u, m := range s.uses {
 		sd[s.n.use(u)] = s.e.hoods.sd(m)
 	}

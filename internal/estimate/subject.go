@@ -20,6 +20,7 @@ func (e *Estimator) confusable(c *change) []string {
 		{words: "a wheel that is caked, worn or turns backwards"},
 		{words: "a restriction after the tap"},
 		{words: "a change of a sensor or its tap"},
+		{words: "what the filter's housing loses"},
 	}
 	for j, p := range c.mass {
 		kinds[e.cols.kind(j)].mass += p

@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"ductward/internal/air"
 	"ductward/internal/steady"
 )
 
@@ -147,19 +146,12 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 	for c := range bias {
 		bias[c] = (1+bias[c])*v.scaled(k, c, st, at) - 1
 	}
+	if v, err = e.sinceBaseline(v, o.set, st, o.air); err != nil {
+		return linear{}, false
+	}
 	extra, err := s.traces(o, at, v)
 	if err != nil {
 		return linear{}, false
-	}
-	housing, err := e.housingMoved(o.set, st, o.air, v)
-	if err != nil {
-		return linear{}, false
-	}
-	if extra == nil {
-		extra = make([][]float64, len(bias))
-	}
-	for c := range extra {
-		extra[c] = append(extra[c], housing[c])
 	}
 	lin, ok := e.equations(o, v, atAir, bias, e.cal.fresh, make([]float64, len(bias)), extra, e.hoodStir)
 	if !ok {
@@ -185,20 +177,6 @@ func (s *system) equation(o *observation, x0 []float64, guess, hours float64) (l
 		lin.x[i] = row
 	}
 	return lin, true
-}
-
-// housingMoved returns, by channel, how much more the filter's housing shows in a run than it did with the filter of the baseline,
-// where it is in the gate set's ratio.
-func (e *Estimator) housingMoved(g *gateSet, st *state, a air.State, now *view) ([]float64, error) {
-	was, _, _, err := e.viewer.at(g, &state{logFilter: e.cal.logFilter, params: st.params, globals: st.globals}, a)
-	if err != nil {
-		return nil, err
-	}
-	out := make([]float64, len(now.jac))
-	for c := range out {
-		out[c] = now.jac[c][e.cols.housing] - was.jac[c][e.cols.housing]
-	}
-	return out, nil
 }
 
 // stray notes how far the filter has moved each channel since the baseline, as the model has it: a meter whose slope is poorly

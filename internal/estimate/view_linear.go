@@ -68,10 +68,9 @@ func (v *viewer) linearise(g *gateSet, s *state, a air.State) (*view, error) {
 		row[k.gain0+c] = 1
 		row[k.filter] = sens[si][nModel] / p
 		row[k.density] = sens[si][nModel+1] / p
-		row[k.housing] = sens[si][nModel+2] / p
 		var gl [3]float64
 		for j := range gl {
-			gl[j] = sens[si][nModel+3+j] / p
+			gl[j] = sens[si][nModel+2+j] / p
 		}
 		w.pred = append(w.pred, p)
 		w.aside = append(w.aside, v.lowSide(res, k.sensors[c]))
