@@ -17,6 +17,7 @@ type calibration struct {
 	bias      map[string][]float64 // by gate set, channel: read over expected, less 1
 	variance  map[string][]float64 // of bias, beyond what every day shares
 	shut      map[string]bool      // the gate sets of the baseline with every gate shut
+	odd       map[string]oddSet    // gate sets of which no run has read as told yet
 	fresh     []float64            // bias of a gate set never seen, by channel
 	freshVar  []float64            // and its variance, by channel, beside what is open of the ducts
 	unseen    map[string][]float64 `checkpoint:"-"` // that with it, by gate set
@@ -45,7 +46,7 @@ const freshBelief = 4.0
 
 // result turns the fit into a calibration.
 func (f *baselineFit) result() *calibration {
-	cal := &calibration{bias: map[string][]float64{}, variance: map[string][]float64{}, shut: map[string]bool{}, fresh: make([]float64, f.channels)}
+	cal := &calibration{bias: map[string][]float64{}, variance: map[string][]float64{}, shut: map[string]bool{}, odd: map[string]oddSet{}, fresh: make([]float64, f.channels)}
 	f.tune()
 	cal.globals = f.e.viewer.tuned(f.tuning.factors, f.x[3:3+f.built], f.covariance(3, f.built))
 	cal.tightness = varianceOf(&f.chol, leakGlobal)

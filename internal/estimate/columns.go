@@ -267,6 +267,8 @@ func (k *columns) part(col int) string {
 		return "choked:" + k.trunk[col-k.choke0]
 	case tearChange:
 		return "past-filter"
+	case housingChange:
+		return "filter-housing" // which nothing is ever told of
 	case fanChange:
 		return "fan"
 	case wheelChange:

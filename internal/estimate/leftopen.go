@@ -49,6 +49,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 	filter, asTold := e.filterAsTold(o)
 	if asTold {
 		o.asTold = true
+		delete(e.cal.odd, o.set.key)
 		e.telling.asTold(o.run.Open)
 		e.perhaps.asTold(closed)
 		if f := e.standingLeftOpen(); f != nil && (closed || e.surelyShut(f, o, filter)) {
@@ -75,6 +76,9 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		sum = e.perhaps.surer(sum)
 	}
 	if sum >= leftOpenBar {
+		if !closed && e.isBuiltOdd(o.set) {
+			return false
+		}
 		e.open.foundOtherwise()
 		e.tellLeftOpen(o, places, sum, flow)
 	}
