@@ -187,15 +187,7 @@ func (e *Estimator) mend(best *detect.Score, col int) bool {
 			left = 0 // what goes beyond the baseline is another change, and is found as one
 		}
 		e.refineUntil(c, best.Onset)
-		c.ended, c.final = day, left
-		e.segment = best.Onset
-		e.relinearise(min(best.Onset, max(e.indexOf(c.onset), 0)))
-		e.level = leakLevel{}
-		if e.cols.isLeak(col) {
-			e.tellMended(c, best)
-		} else {
-			e.tellUndone(c, best)
-		}
+		e.takeBack(c, day, left, best)
 		return true
 	}
 	return e.cols.isLeak(col) && best.Size < 0

@@ -183,7 +183,7 @@ func (e *Estimator) take(d *dayData) {
 
 // look asks the record what has changed, the day just added among it. It returns what scan does.
 func (e *Estimator) look(d *dayData) (untold Value) {
-	if e.gross(d) || e.followUp(d) {
+	if e.gross(d) || e.wentBack(d) || e.followUp(d) {
 		return Value{}
 	}
 	return e.scan()

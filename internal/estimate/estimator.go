@@ -73,6 +73,7 @@ type Estimator struct {
 	plain           *Estimator   // of the filter alone; nil: nothing tells it
 	plainUsed       bool         // some gates were not known before there was a baseline
 	telling         telling      // what is told of the gates
+	gone            float64      // how probably a known leak was there no more in the last run
 	perhaps         perhaps      // a gate stands open that is told shut
 	toldFilter      toldFilter   // by the runs that read as their gates are told
 	lull            lull         // what the fan has lost for a part of a day

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"ductward/internal/steady"
 	"ductward/internal/whichopen"
@@ -29,6 +28,9 @@ func (e *Estimator) wasOpen(m int, r *steady.Run) bool {
 	return !slices.ContainsFunc(e.gatesToldOpen(e.cols.machines[m], r), func(g string) bool { return !e.telling.Open[g] })
 }
 
+// lessTwoOf is of how many machines that are told open at most two are tried to be shut at once: one solution of the ducts each.
+const lessTwoOf = 6
+
 // lessSets lists the gate sets of a run with one machine less than it is told, or two, with how probable each is beforehand.
 func (e *Estimator) lessSets(o *observation) []lessSet {
 	var out []lessSet
@@ -36,6 +38,9 @@ func (e *Estimator) lessSets(o *observation) []lessSet {
 	for i, m := range told {
 		out = append(out, e.lessSet(o, m)...)
 		for _, n := range told[:i] {
+			if len(told) > lessTwoOf {
+				break
+			}
 			out = append(out, e.lessSet(o, n, m)...)
 		}
 	}
@@ -86,7 +91,7 @@ func (e *Estimator) shutOdds(m int, gates []string, r *steady.Run) float64 {
 
 // key names it among what a run may be.
 func (s *lessSet) key() string {
-	return "shut:" + strings.Trim(strings.Join(strings.Fields(fmt.Sprint(s.without)), ","), "[]")
+	return "shut:" + fmt.Sprint(s.without)
 }
 
 // shutGate is a gate that may be shut though it is told open.

@@ -48,7 +48,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 	}
 	filter, asTold := e.filterAsTold(o)
 	if asTold {
-		o.asTold = true
+		o.asTold, e.gone = true, 0
 		delete(e.cal.odd, o.set.key)
 		e.telling.asTold(o.run.Open)
 		e.perhaps.asTold(closed)
@@ -58,6 +58,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		return false
 	}
 	belief, filter := e.weighOpen(o, filter)
+	e.gone = probabilityOf(belief, mended)
 	if e.foundShut(o, belief, filter.V) {
 		return true
 	}

@@ -73,13 +73,18 @@ func (e *Estimator) readsAsTold(o *observation, before Value) (after Value, ok b
 // what it reads, and that is learnt from its first runs, and where a gate is suspected to be shut.
 func (e *Estimator) ratherTold(o *observation, before Value) bool {
 	belief, _ := e.weighTold(o, before, e.toldShut(o))
-	told := 0.0
-	for _, s := range belief.Sets {
-		if s.Key == "told" {
-			told = s.Probability
+	return probabilityOf(belief, "told") >= 0.5
+}
+
+// probabilityOf returns that of what a run may be, 0 where it was not thought of.
+func probabilityOf(b whichopen.Belief, key string) float64 {
+	sum := 0.0
+	for _, s := range b.Sets {
+		if s.Key == key {
+			sum += s.Probability
 		}
 	}
-	return told >= 0.5
+	return sum
 }
 
 // readsAsShut tells whether a gate that is shut though it is told open explains a run with the filter as it was. Little air makes little

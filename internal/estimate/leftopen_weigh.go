@@ -83,6 +83,7 @@ func (e *Estimator) weighTold(o *observation, filter Value, machines []int) (whi
 			func(s *whichopen.Set) { widen(s, column(told.blocks, k), hoodSpread) })
 	}
 	w.addLeaks()
+	w.addMended()
 	as, again := e.withUnknown(o.run), e.openAgain()
 	for _, m := range machines {
 		if set, ok := e.settingWith(&as, []int{m}); ok {
@@ -103,6 +104,25 @@ func (w *weighing) addLeaks() {
 			x := w.e.expectLeak(w.o.set, w.filter.V, w.o.air, q, zone)
 			w.add("leak", x, largeLeak*leakSizes[0]/q/float64(len(places)),
 				func(s *whichopen.Set) { widen(s, column(x.rows, sharedLeak), leakSizeSpread*q) })
+		}
+	}
+}
+
+// mended is the key of a run without a leak that is known.
+const mended = "mended"
+
+// mendedFilter is by how much the log of the filter's resistance may be off while a leak is known whose place is not.
+const mendedFilter = 0.15
+
+// addMended takes in that a leak that is known is there no more.
+func (w *weighing) addMended() {
+	e := w.e
+	stays := staysShut * e.gone
+	odds := max(suddenLeak, stays/(1-stays))
+	for _, c := range e.changes {
+		if was := c.value(len(e.summary)); e.cols.isLeak(c.col) && was > 0 {
+			x := e.expectLeak(w.o.set, w.filter.V, w.o.air, -was, c.col)
+			w.add(mended, x, odds, func(s *whichopen.Set) { widen(s, column(x.rows, sharedFilter), mendedFilter) })
 		}
 	}
 }

@@ -18,7 +18,7 @@ type oddSet struct{ Days, Last int } // on how many days, and on which last
 // isBuiltOdd takes in that a run of a gate set that was never known reads as with one gate more, and tells whether that is how it is
 // built.
 func (e *Estimator) isBuiltOdd(g *gateSet) bool {
-	if e.cal.variance[g.key] != nil {
+	if e.cal.variance[g.key] != nil || e.standingLeftOpen() != nil { // it is open in all sets
 		return false
 	}
 	day, odd := len(e.summary), e.cal.odd[g.key]

@@ -4,6 +4,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"ductward/internal/finding"
 )
 
 // TestASetThatIsBuiltOdd: one that reads as with one gate more on two days, and never as told, is learnt on the third; one that the
@@ -21,6 +23,9 @@ func TestASetThatIsBuiltOdd(t *testing.T) {
 	assert.False(t, e.isBuiltOdd(set))
 	assert.Nil(t, e.cal.variance["a+b+"])
 	day()
+	e.findings = append(e.findings, finding.Finding{Kind: finding.GateLeftOpen})
+	assert.False(t, e.isBuiltOdd(set), "a gate stands open")
+	e.findings = nil
 	assert.True(t, e.isBuiltOdd(set))
 	assert.Equal(t, []float64{0.01, 0.02}, e.cal.bias["a+b+"])
 	assert.InDeltaSlice(t, []float64{0.09, 0.09}, e.cal.variance["a+b+"], 1e-12)
