@@ -39,7 +39,8 @@ func (e *Estimator) cleanedTo(o *observation, set *gateSet, before Value) (Value
 	return Value{V: f, SE: before.SE}, f < before.V-leastCleaned && f > before.V-mostCleaned
 }
 
-// filterAsTold returns the filter's log resistance before a run, and whether the run reads as its gates are told.
+// filterAsTold returns the filter's log resistance before a run, and whether the run reads as its gates are told. Where that takes a
+// filter that was cleaned meanwhile, or the set is hardly known, it does only if it does not read as with one gate less.
 func (e *Estimator) filterAsTold(o *observation) (Value, bool) {
 	before := e.filterBefore()
 	after, ok := e.readsAsTold(o, before)
@@ -69,8 +70,8 @@ func (e *Estimator) readsAsTold(o *observation, before Value) (after Value, ok b
 	return after, told.None < 0.5
 }
 
-// ratherTold tells whether a run is more probably as told than anything else: of a set that was never seen, of which it is hardly known
-// what it reads, and that is learnt from its first runs, and where a gate is suspected to be shut.
+// ratherTold tells whether a run is more probably as told than anything else. It is asked of a set that was never seen, of which it is
+// hardly known what it reads, and that is learnt from its first runs, and where a gate is suspected to be shut.
 func (e *Estimator) ratherTold(o *observation, before Value) bool {
 	belief, _ := e.weighTold(o, before, e.toldShut(o))
 	return probabilityOf(belief, "told") >= 0.5
