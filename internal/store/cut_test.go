@@ -125,7 +125,6 @@ func TestAPowerCutLeavesTheStateBeforeOrAfterACommit(t *testing.T) {
 	dir := t.TempDir()
 	c := cutRecord{s: open(t, dir, Options{}), rng: rng}
 	c.boot = newBoot(t, c.s, noon)
-	c.s.db.AllocSize = 64 << 10 // so that the small file grows in steps, as a large one does
 	read := func() []byte {
 		b, err := os.ReadFile(filepath.Join(dir, FileName))
 		require.NoError(t, err)
@@ -133,7 +132,8 @@ func TestAPowerCutLeavesTheStateBeforeOrAfterACommit(t *testing.T) {
 	}
 	seen, grew, before := map[string]int{}, 0, read()
 	state := stateOf(t, before)
-	for range commits {
+	// bbolt takes whichever free pages it comes upon, and so the file grows once or twice in forty commits, seldom never
+	for n := 0; n < commits || grew == 0 && n < 4*commits; n++ {
 		require.NoError(t, c.step())
 		one := &cut{before: before, after: read(), rng: rng}
 		before = one.after
@@ -153,7 +153,7 @@ func TestAPowerCutLeavesTheStateBeforeOrAfterACommit(t *testing.T) {
 		}
 	}
 	require.Positive(t, grew, "the file grew")
-	t.Logf("seed %d: %d commits, in %d of which the file grew to %d bytes; images: %v", seed, commits, grew, len(before), seen)
+	t.Logf("seed %d: at least %d commits, in %d of which the file grew to %d bytes; images: %v", seed, commits, grew, len(before), seen)
 }
 
 // stateOf opens a file that is whole, and closes it: each that is open is mapped, and addresses may be few.
