@@ -97,17 +97,14 @@ func (s *sieve) filterLog(o *observation, level float64) float64 {
 func (s *sieve) usual() {
 	n := len(s.e.cols.channels)
 	all := make([][]float64, n)
-	for d, g := range s.e.gathered {
-		for i := range g.obs {
-			o := &g.obs[i]
-			if o.set.kind == steady.Closed {
-				continue
-			}
-			for k, x := range s.ratios(o, o.set, s.level[d][i]) {
-				all[o.have[k]] = append(all[o.have[k]], x)
-			}
+	s.each(func(d, i int, o *observation) {
+		if o.set.kind == steady.Closed {
+			return
 		}
-	}
+		for k, x := range s.ratios(o, o.set, s.level[d][i]) {
+			all[o.have[k]] = append(all[o.have[k]], x)
+		}
+	})
 	s.offset, s.spread = make([]float64, n), make([]float64, n)
 	for c, xs := range all {
 		if len(xs) == 0 {

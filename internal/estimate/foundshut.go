@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"ductward/internal/detect"
-	"ductward/internal/diagnosis"
 	"ductward/internal/finding"
 	"ductward/internal/shop"
 	"ductward/internal/steady"
@@ -82,17 +80,8 @@ func (e *Estimator) tellFoundShut(o *observation, gates []shutGate) {
 	if len(gates) == 1 {
 		subject, what = names[0], names[0]
 	}
-	at := o.run.At
-	f := finding.Finding{Collector: e.collector.Name, Kind: finding.GateFoundShut, Subject: subject, Priority: e.foundShutPriority(names, was),
-		Raised: at, Onset: at, OnsetLow: at, OnsetHigh: at, SizeUnit: "m3/s", Where: places}
-	if !at.IsZero() {
-		f.Onset = at.Add(o.run.Start - o.run.End)
-		f.OnsetLow = f.Onset
-	}
-	f.ID = e.newID(f.Kind, subject, f.Onset)
-	se := e.flowError() * flow
-	q := detect.Quantile(confidence)
-	f.Size, f.SizeLow, f.SizeHigh, f.Confidence = flow, max(flow-q*se, 0), flow+q*se, confidence
+	f, se := e.gateFinding(finding.GateFoundShut, o, subject, places, flow)
+	f.Priority = e.foundShutPriority(names, was)
 	f.Text = fmt.Sprintf("With %s told open, the pressures are those of %s shut: %s less air (%.0f %% sure).",
 		listWords(o.run.Open), what, flowWords(flow, se), math.Floor(100*min(total, 1)))
 	if subject == "" {
@@ -104,8 +93,6 @@ func (e *Estimator) tellFoundShut(o *observation, gates []shutGate) {
 		f.Text += " It has passed no air since it was told to be open: perhaps its drop is plugged."
 	}
 	f.Text += " Until it is told shut, the pressures tell how it stands, where they do so surely."
-	row := diagnosis.Of(f.Kind)
-	f.Action, f.ConfusableWith = row.Action(subject), row.Others()
 	f.Evidence = "The pressures of a run in which it was told open. The run is left out of the estimate."
 	e.findings = append(e.findings, f)
 }

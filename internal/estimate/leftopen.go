@@ -201,18 +201,7 @@ func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, fl
 		}
 		f.Ended = o.run.At
 	}
-	at := o.run.At
-	f := finding.Finding{Collector: e.collector.Name, Kind: finding.GateLeftOpen, Subject: subject, Priority: finding.Plan,
-		Raised: at, Onset: at, OnsetLow: at, OnsetHigh: at, SizeUnit: "m3/s"}
-	if !at.IsZero() {
-		f.Onset = at.Add(o.run.Start - o.run.End)
-		f.OnsetLow = f.Onset
-	}
-	f.ID = e.newID(f.Kind, subject, f.Onset)
-	f.Where = places
-	se := e.flowError() * flow
-	q := detect.Quantile(confidence)
-	f.Size, f.SizeLow, f.SizeHigh, f.Confidence = flow, max(flow-q*se, 0), flow+q*se, confidence
+	f, se := e.gateFinding(finding.GateLeftOpen, o, subject, places, flow)
 	what := "a gate"
 	if subject != "" {
 		what = subject
@@ -228,10 +217,25 @@ func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, fl
 	if was := e.openBefore(&f); was != nil {
 		f.Text += fmt.Sprintf(" So it was on %s, and has been told open since: perhaps it does not shut, or its switch does not tell.", e.dateWords(was.Onset))
 	}
-	f.Action = diagnosis.Of(f.Kind).Action(subject)
-	f.ConfusableWith = diagnosis.Of(f.Kind).Others()
 	f.Evidence = "The pressures of a run in which it was told shut. The run is left out of the estimate."
 	e.findings = append(e.findings, f)
+}
+
+// gateFinding makes the finding of a gate that stood otherwise than told in a run, to be planned, without its words; se is the standard
+// error of the air (m³/s) that it makes.
+func (e *Estimator) gateFinding(kind finding.Kind, o *observation, subject string, places []finding.Place, flow float64) (f finding.Finding, se float64) {
+	at, row := o.run.At, diagnosis.Of(kind)
+	f = finding.Finding{Collector: e.collector.Name, Kind: kind, Subject: subject, Priority: finding.Plan, Where: places,
+		Raised: at, Onset: at, OnsetLow: at, OnsetHigh: at, SizeUnit: "m3/s", Action: row.Action(subject), ConfusableWith: row.Others()}
+	if !at.IsZero() {
+		f.Onset = at.Add(o.run.Start - o.run.End)
+		f.OnsetLow = f.Onset
+	}
+	f.ID = e.newID(kind, subject, f.Onset)
+	se = e.flowError() * flow
+	q := detect.Quantile(confidence)
+	f.Size, f.SizeLow, f.SizeHigh, f.Confidence = flow, max(flow-q*se, 0), flow+q*se, confidence
+	return f, se
 }
 
 // overlaps tells whether two lists have a place in common.
