@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"ductward/internal/detect"
@@ -119,10 +120,28 @@ func (e *Estimator) sameUnit(a, b int) bool {
 // flowScale returns the relative error of every flow that the tool tells: the root of a velocity sensor's gain, with the
 // fan's curve beside it, or the fan's curve alone (common practice, no source). Nothing in the readings makes it less.
 func (e *Estimator) flowScale() float64 {
+	if e.tapUnknown() {
+		return unknownTap
+	}
 	if e.measures(shop.VelocityPressure) {
 		return 0.02
 	}
 	return 0.04
+}
+
+// unknownTap is that error where a static tap sits in a duct of a size that nobody has told, so that a part of the fan's pressure
+// that goes into the air's speed there is not known: a fifth more or less of the diameter is one or two tenths of the suction, and that a
+// tenth of the flow of a fan at work.
+const unknownTap = 0.10
+
+// tapUnknown tells whether it is so: nothing is drawn, the shop file has no diameter, and no velocity is measured.
+func (e *Estimator) tapUnknown() bool {
+	if !e.undrawn || e.measures(shop.VelocityPressure) {
+		return false
+	}
+	return !slices.ContainsFunc(e.collector.Sensors, func(s *shop.Sensor) bool {
+		return s.Measures == shop.StaticPressure && s.Run != "fan" && s.Diameter > 0
+	})
 }
 
 // leakScale is the relative error that every leak's size has besides: the scale of flows, and the way from the suction

@@ -24,6 +24,14 @@ var (
 	mixes  = likeness{0.25, 0.15} // see duct.State.Mixing: -0.4 to 0.2
 )
 
+// otherwise is by how much a system differs from its ducts as they are believed, as standard deviations of logs of losses.
+type otherwise struct{ drop, trunk float64 }
+
+var (
+	asDrawn   = otherwise{builtOtherwise, builtOtherwise}
+	asAssumed = otherwise{dropOtherwise, trunkOtherwise}
+)
+
 // builtCovariance is the prior of the numbers that say how the system is built: each drop and each run of the trunk differs by
 // itself, and wyes differ together. What a leg's stream loses by its own velocity pressure goes with the loss of the leg's run,
 // which has the same form; left out, gate sets whose trunk loses more than drawn were explained by their sensors, and a change
@@ -36,7 +44,11 @@ func (v *viewer) builtCovariance() *mat.SymDense {
 	first := n - len(v.laws)
 	out := mat.NewSymDense(n, nil)
 	for i := range first {
-		out.SetSym(i, i, builtOtherwise*builtOtherwise)
+		sd := v.otherwise.drop
+		if i >= len(v.cols.machines) {
+			sd = v.otherwise.trunk
+		}
+		out.SetSym(i, i, sd*sd)
 	}
 	straight, branch := v.legShares()
 	stand, standBranch, mix := make([]float64, n), make([]float64, n), make([]float64, n)

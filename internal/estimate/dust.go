@@ -131,6 +131,9 @@ func (e *Estimator) dustWords(set *gateSet, names []string, slowest duct.RunFlow
 
 // carries tells whether chips of an open machine pass a run.
 func (e *Estimator) carries(run string, res *duct.Result) bool {
+	if e.undrawn {
+		return false // of ducts that are assumed no velocity is known
+	}
 	for _, m := range res.Machines {
 		if !m.Open {
 			continue

@@ -25,11 +25,12 @@ type Estimator struct {
 	usualTemperature, usualPressure  usual
 	thermometer                      bool // the room's temperature was read on the last day
 
-	cols   columns   `checkpoint:"-"`
-	viewer *viewer   `checkpoint:"-"` // nil: no drawing
-	lump   *lump     // in its place; nil: too few sensors, or no fan curve
-	curve  *ownCurve // in its place; nil: too few sensors
-	lacks  []string
+	cols    columns   `checkpoint:"-"`
+	viewer  *viewer   `checkpoint:"-"` // nil: no drawing
+	lump    *lump     // in its place; nil: too few sensors, or no fan curve
+	curve   *ownCurve // in its place; nil: too few sensors
+	undrawn bool      `checkpoint:"-"` // its ducts are assumed
+	lacks   []string
 
 	sets        map[string]*gateSet
 	gatesBehind map[string][]string `checkpoint:"-"` // by selector
@@ -136,13 +137,20 @@ func (e *Estimator) readDrawing() error {
 		if e.lump = newLump(e.collector); e.lump == nil {
 			e.curve = newOwnCurve(e.collector)
 		}
-		return nil
+		as := assumed(e.collector, e.lump)
+		if as == nil {
+			return nil
+		}
+		e.collector, e.lump, e.undrawn = as, nil, true
 	}
 	m, err := duct.New(e.collector)
 	if err != nil {
 		return fmt.Errorf("the drawing cannot be solved: %w", err)
 	}
 	v := newViewer(e.collector, m)
+	if v.otherwise = asDrawn; e.undrawn {
+		v.otherwise = asAssumed
+	}
 	if len(v.cols.channels) == 0 {
 		return nil
 	}

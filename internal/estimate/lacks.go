@@ -10,7 +10,13 @@ import (
 func (e *Estimator) missing() []string {
 	var out []string
 	c := e.collector
-	if c.Network == nil {
+	switch {
+	case e.undrawn:
+		out = append(out, "The velocities in the ducts, and where in the trunk a leak is, cannot be told: they need a drawing of the ducts (ducts in the shop file). Until then the ducts are assumed: a drop for each gate, and one trunk.")
+		if e.tapUnknown() {
+			out = append(out, "Flows and the sizes of leaks are known to a tenth: write the diameter of the duct at the trunk's static tap (diameter).")
+		}
+	case c.Network == nil:
 		out = append(out, "The air at each machine, the velocities and the place of a leak cannot be told: they need a drawing of the ducts (ducts, machines and gates in the shop file).")
 	}
 	if len(c.Gates) == 0 {

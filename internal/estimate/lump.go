@@ -13,11 +13,12 @@ import (
 // static, then give the filter's resistance and the flow on the fan's curve; with known gates a stretch with all of
 // them shut gives the leakage.
 type lump struct {
-	model  *duct.Model `checkpoint:"-"`
-	drop   int         // index of the filter drop among the model's sensors
-	static int         // and of the static pressure
-	dropCh string
-	statCh string
+	model               *duct.Model `checkpoint:"-"`
+	diameter, cleanFlow float64     // m of the trunk, and m³/s of the filter
+	drop                int         // index of the filter drop among the model's sensors
+	static              int         // and of the static pressure
+	dropCh              string
+	statCh              string
 
 	closed     []closedCheck
 	leakBase   Value // leakage in the baseline's closed checks
@@ -49,7 +50,7 @@ func newLump(c *shop.Collector) *lump {
 	if drop == nil || static == nil {
 		return nil
 	}
-	d := static.Diameter
+	d := tapDiameter(c, static)
 	if !(d > 0) {
 		d = math.Sqrt(4 * c.Filter.CleanFlow / (math.Pi * 20)) // a trunk sized for 20 m/s at the filter's clean flow
 	}
@@ -71,7 +72,7 @@ func newLump(c *shop.Collector) *lump {
 	if err != nil {
 		return nil
 	}
-	l := &lump{model: m, drop: -1, static: -1, dropCh: c.Name + "/" + drop.Name, statCh: c.Name + "/" + static.Name}
+	l := &lump{model: m, diameter: d, cleanFlow: c.Filter.CleanFlow, drop: -1, static: -1, dropCh: c.Name + "/" + drop.Name, statCh: c.Name + "/" + static.Name}
 	for i, ch := range m.SensorChannels() {
 		switch ch {
 		case l.dropCh:
@@ -84,6 +85,20 @@ func newLump(c *shop.Collector) *lump {
 		return nil
 	}
 	return l
+}
+
+// tapDiameter returns the diameter of the trunk where its suction is read, in m: as stated there or at the tap for the velocity; 0: not
+// stated.
+func tapDiameter(c *shop.Collector, static *shop.Sensor) float64 {
+	if static.Diameter > 0 {
+		return static.Diameter
+	}
+	for _, s := range c.Sensors {
+		if s.Measures == shop.VelocityPressure && s.Run == static.Run {
+			return s.Diameter
+		}
+	}
+	return 0
 }
 
 // fit finds the log resistance and the flow that the two readings of a run ask for, with their errors.

@@ -55,6 +55,9 @@ func (e *Estimator) Now(r steady.Run, settled bool) Now {
 		n.Machines = append(n.Machines, MachineAir{Machine: m.Name, Open: m.Open, Flow: Value{V: m.Flow, SE: rel * math.Abs(m.Flow)}, Needs: m.Needs})
 	}
 	for _, run := range res.Runs {
+		if e.undrawn {
+			break
+		}
 		n.Runs = append(n.Runs, RunAir{Run: run.Name, Flow: run.Flow, Velocity: run.Velocity, Static: run.StaticEnd,
 			Settles: run.Flow > 0 && run.Velocity < e.transport() && e.carries(run.Name, res)})
 	}

@@ -13,7 +13,11 @@ import (
 // flowError is the relative standard error of a machine's flow by the calibrated model: half a sensor's gain, and what
 // the drawing leaves unknown. Absolute flow is never better than the gain.
 func (e *Estimator) flowError() float64 {
-	return math.Hypot(gainPrior, e.cal.misfit/2)
+	own := math.Hypot(gainPrior, e.cal.misfit/2)
+	if e.tapUnknown() {
+		return math.Hypot(own, unknownTap)
+	}
+	return own
 }
 
 // usage is how often a gate set was used lately.

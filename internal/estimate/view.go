@@ -42,10 +42,11 @@ type viewer struct {
 	cols      columns
 	cache     map[string]*view
 
-	laws     []duct.Param           // of the model's wyes: what of them is learnt
-	legs     []leg                  // of the model's wyes
-	learning bool                   // views are for a baseline
-	spreads  map[string][][]float64 // see spread
+	otherwise otherwise
+	laws      []duct.Param           // of the model's wyes: what of them is learnt
+	legs      []leg                  // of the model's wyes
+	learning  bool                   // views are for a baseline
+	spreads   map[string][][]float64 // see spread
 }
 
 // filterGrid and the like are how coarsely the point of linearisation is chosen: what lies between is linear.

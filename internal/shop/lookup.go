@@ -143,11 +143,11 @@ func (c *Collector) after(r *Run) []*Run {
 }
 
 // MachineGates returns the gates between a machine and the collector, nearest to the machine first. Without a drawing
-// it is the gate that bears the machine's name, if there is one.
+// it is the gate that is named after the machine, if there is one.
 func (c *Collector) MachineGates(machine string) []string {
 	if c.Network == nil {
-		if c.Machine(machine) != nil && c.Gate(machine) != nil {
-			return []string{machine}
+		if g := c.namedAfter(machine); g != nil {
+			return []string{g.Name}
 		}
 		return nil
 	}
@@ -158,6 +158,17 @@ func (c *Collector) MachineGates(machine string) []string {
 		}
 	}
 	return gates
+}
+
+// namedAfter returns the gate that bears a machine's name, or that with the word "gate" after it; nil if there is none.
+func (c *Collector) namedAfter(machine string) *Gate {
+	if c.Machine(machine) == nil {
+		return nil
+	}
+	if g := c.Gate(machine); g != nil {
+		return g
+	}
+	return c.Gate(machine + " gate")
 }
 
 // machinePorts returns the selector positions that a machine's path asks for.

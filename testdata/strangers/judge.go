@@ -200,12 +200,17 @@ func (t *tally) findings(so *truth, say *told, out io.Writer) {
 	}
 }
 
+// undrawnTrunk is where a leak is told in a trunk that is not drawn.
+const undrawnTrunk = "run:trunk (not drawn)"
+
 func (t *tally) place(f *finding, x fault) {
 	if x.Kind != "leak" || len(f.Where) == 0 {
 		return
 	}
 	first := f.Where[0]
-	right := first.Part == x.Part || slices.Contains(first.Members, x.Part)
+	right := slices.ContainsFunc(append(first.Members, first.Part), func(part string) bool {
+		return part == x.Part || part == undrawnTrunk && strings.HasPrefix(x.Part, "run:")
+	})
 	t.places++
 	if right {
 		t.right++

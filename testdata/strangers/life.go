@@ -32,6 +32,7 @@ type options struct {
 	set       string
 	days      int
 	barometer bool
+	less      string // what the shop file leaves out
 	habits    habits
 	jitter    float64 // s.d. of the log of a hood's loss by use
 	stir      float64 // and within one

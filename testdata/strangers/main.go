@@ -44,6 +44,7 @@ func run() error {
 	f.BoolVar(&o.quiet, "quiet", false, "cleanings are not in the logbook")
 	f.BoolVar(&o.sd, "sd", true, "rows carry the standard deviation of their samples")
 	f.Float64Var(&o.missing, "missing", 0, "share of rows that are lost")
+	f.StringVar(&o.less, "less", "", "what the shop file leaves out: drawing, or gates, which are then not read either")
 	f.Float64Var(&d.built, "built", 0.10, "s.d. of the log of each run's loss against the drawing")
 	f.Float64Var(&d.fan, "fan", 0.03, "and of the fan's pressure and flow")
 	f.Float64Var(&d.leaks, "leaks", 0.4, "and of what each part lets in by itself")
@@ -58,6 +59,9 @@ func run() error {
 	if fitted[o.set] == 0 {
 		return fmt.Errorf("no set %q: write A, B, C or D", o.set)
 	}
+	if o.less != "" && o.less != lessDrawing && o.less != lessGates {
+		return fmt.Errorf("-less %q: write drawing or gates", o.less)
+	}
 	// The shop is the same whatever happens in it.
 	p := newPlant(rand.New(rand.NewPCG(*seed, 1)), *l, d)
 	if err := p.place(rand.New(rand.NewPCG(*seed, 2)), o.faults); err != nil {
@@ -70,7 +74,7 @@ func write(dir string, l *life) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	if err := os.WriteFile(filepath.Join(dir, "shop.yaml"), []byte(l.file(l.set, l.barometer)), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, "shop.yaml"), []byte(l.file(l.set, l.barometer, l.less)), 0o644); err != nil {
 		return err
 	}
 	readings, err := os.Create(filepath.Join(dir, "readings.csv"))

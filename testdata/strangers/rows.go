@@ -24,6 +24,9 @@ func (d *workday) gateRow(at time.Duration, machine int, open bool) {
 		at = max(at+seconds(d.sloppy*d.r.NormFloat64()), d.noted[machine]+time.Second)
 	}
 	d.noted[machine] = at
+	if d.less == lessGates {
+		return
+	}
 	fmt.Fprintf(d.out, "%s,gate/%s gate,%d,,0,,\n", d.stamp(at), d.machines[machine], bit(open))
 }
 
