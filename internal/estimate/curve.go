@@ -2,6 +2,7 @@ package estimate
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -77,6 +78,17 @@ func (o *ownCurve) ratio(drop, pressure float64) (Value, bool) {
 	return Value{V: math.Log(drop / q), SE: math.Max(o.spread, 0.01)}, true
 }
 
+// byDensity returns by how much the log of the flow falls for the log of the air's density, of which the fan makes its pressure.
+func (o *ownCurve) byDensity(pressure float64) float64 {
+	a, b, c := o.law[0]-pressure, o.law[1], o.law[2]
+	root := math.Sqrt(max(b*b-4*a*c, 0))
+	if root == 0 || c >= 0 {
+		return 0
+	}
+	q := (-b - root) / (2 * c)
+	return pressure / (q * root)
+}
+
 // learn fits the law to the days so far, if they have seen enough of the curve.
 func (o *ownCurve) learn() {
 	o.pairs = o.pairs[max(0, len(o.pairs)-curveMost):]
@@ -103,17 +115,17 @@ func (o *ownCurve) learn() {
 	}
 	o.law = [3]float64{law.AtVec(0), law.AtVec(1) / high, law.AtVec(2) / (high * high)}
 	o.low, o.high = low, high
-	sum, m := 0.0, 0
+	var off []float64
 	for _, p := range o.pairs {
 		if v, ok := o.ratio(p[0], p[1]); ok {
-			sum += v.V * v.V
-			m++
+			off = append(off, math.Abs(v.V))
 		}
 	}
-	if m < curveRuns/2 {
+	if len(off) < curveRuns/2 {
 		return
 	}
-	o.spread = math.Sqrt(sum / float64(m))
+	slices.Sort(off)
+	o.spread = 1.4826 * off[len(off)/2] // with next to no air the law tells little, and that is no scatter of the others
 	o.known = o.spread < 0.2
 }
 
@@ -132,7 +144,7 @@ func (e *Estimator) curveRun(d *dayData, r *steady.Run) {
 	}
 	if v, ok := e.curve.ratio(drop, pressure); ok {
 		run := *r
-		d.rough = append(d.rough, roughRun{run: &run, filter: v, flow: Value{math.NaN(), math.NaN()}})
+		d.rough = append(d.rough, roughRun{run: &run, filter: v, flow: Value{math.NaN(), math.NaN()}, byFan: e.curve.byDensity(pressure), known: e.measured(r)})
 	}
 }
 
@@ -147,8 +159,19 @@ func (e *Estimator) closeCurve(d *dayData) {
 	if len(d.rough) == 0 {
 		return
 	}
-	e.settleRough(d)
-	d.filter[0].SE = math.Hypot(d.filter[0].SE, curveError)
+	var vs []Value
+	weather, weight := 0.0, 0.0 // which all runs of a day share
+	for _, r := range d.rough {
+		shared := math.Abs(r.byFan) * r.known.densityError(1)
+		v := Value{r.filter.V, math.Hypot(r.filter.SE, shared)}
+		vs = append(vs, v)
+		weather, weight = weather+shared/(v.SE*v.SE), weight+1/(v.SE*v.SE)
+	}
+	p := pooled(vs)
+	p.SE = math.Hypot(p.SE, weather/weight)
+	p.SE = math.Hypot(math.Hypot(p.SE, e.curve.spread), curveError) // the law's own error is that of all runs
+	d.filter = []Value{p}
+	e.markRough(d)
 	if e.cal == nil {
 		e.cal = &calibration{logFilter: d.filter[0].V, bias: map[string][]float64{},
 			from: d.obs[0].run.At, to: d.obs[len(d.obs)-1].run.At}

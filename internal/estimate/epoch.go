@@ -20,8 +20,7 @@ type epoch struct {
 	told             []finding.Finding // active when it was put away, about changes
 	baseSE           float64
 
-	leakBase   Value // of a collector without a drawing
-	baseFilter []Value
+	lump learnt // of a collector without a drawing
 }
 
 // stand makes the calibration that has just been fitted the baseline that holds.
@@ -44,7 +43,7 @@ func (e *Estimator) supersede() {
 		e.putAway()
 	}
 	if e.lump != nil {
-		e.lump.leakBase, e.lump.baseFilter, e.lump.days, e.lump.at = Value{}, nil, nil, nil
+		e.lump.forget()
 	}
 }
 
@@ -66,7 +65,7 @@ func (e *Estimator) putAway() {
 	ep.before, ep.baseInfo, ep.seen, ep.changes, ep.baseSE = e.before, e.baseInfo, e.seen, e.changes, e.filter.baseSE
 	ep.told = e.toldOf(ep.changes)
 	if e.lump != nil {
-		ep.leakBase, ep.baseFilter = e.lump.leakBase, e.lump.baseFilter
+		ep.lump = e.lump.learnt
 	}
 	e.cal = nil
 	e.days, e.changes, e.segment = nil, nil, 0
@@ -113,7 +112,8 @@ func (e *Estimator) returnTo(version int) {
 		e.sets[k].flow = 0 // so is this
 	}
 	if e.lump != nil {
-		e.lump.leakBase, e.lump.baseFilter, e.lump.days, e.lump.at = ep.leakBase, ep.baseFilter, nil, nil
+		e.lump.forget()
+		e.lump.learnt = ep.lump
 	}
 	e.stood = append(e.stood, version)
 	for _, f := range ep.told {

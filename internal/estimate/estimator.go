@@ -71,7 +71,7 @@ type Estimator struct {
 	expected        expectations `checkpoint:"-"` // by gate set, state and air
 	opens           []opening    `checkpoint:"-"` // by machine; nil: not read yet
 	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
-	plain           *Estimator   // of the filter alone; nil: nothing tells it
+	plain           *Estimator   // of the filter and the leakage alone; nil: nothing tells them
 	plainUsed       bool         // some gates were not known before there was a baseline
 	telling         telling      // what is told of the gates
 	gone            float64      // how probably a known leak was there no more in the last run

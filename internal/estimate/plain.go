@@ -9,19 +9,40 @@ import (
 	"ductward/internal/steady"
 )
 
-// plain follows the filter of a collector with a drawing for as long as there is no baseline to tell its gates by: as if
-// it had no drawing. Whatever is open, two readings and the fan's curve tell the filter's resistance.
+// plain follows the filter of a collector with a drawing, and its leakage, for as long as there is no baseline to tell its gates by: as
+// if it had no drawing. Whatever is open, two readings and the fan's curve tell the filter's resistance, and it tells the air that still
+// comes with every gate shut.
 
-// newPlain returns an estimator of the filter alone that has seen nothing; nil where the sensors are too few, or the fan's
+// newPlain returns such an estimator that has seen nothing; nil where the sensors are too few, or the fan's
 // curve is not known.
 func (e *Estimator) newPlain() *Estimator {
 	c := *e.collector
+	c.Sensors = atCollector(e.collector)
 	c.Network, c.Gates, c.Selectors, c.Machines = nil, nil, nil, nil
 	p, err := New(&shop.Shop{Site: e.site}, &c)
 	if err != nil || p.lump == nil {
 		return nil
 	}
 	return p
+}
+
+// atCollector lists the sensors of a collector with a drawing as one without it has them: those in the run that ends there come first,
+// each with the duct's diameter.
+func atCollector(c *shop.Collector) []*shop.Sensor {
+	var near, other []*shop.Sensor
+	for _, s := range c.Sensors {
+		own := *s
+		r := c.Run(s.Run)
+		if r != nil {
+			own.Diameter = r.Diameter
+		}
+		if r != nil && r.To.Kind != shop.EndCollector {
+			other = append(other, &own)
+		} else {
+			near = append(near, &own)
+		}
+	}
+	return append(near, other...)
 }
 
 // beginPlain begins to use it, with the first run whose gates are not known.
@@ -37,11 +58,13 @@ func (e *Estimator) beginPlain() {
 
 // plainRun hands it a run.
 func (e *Estimator) plainRun(r *steady.Run) {
-	if !e.plainUsed || e.cal != nil || r.Kind == steady.Closed {
+	if !e.plainUsed || e.cal != nil {
 		return
 	}
 	as := *r
-	as.Kind, as.Open, as.Ports = steady.Unknown, nil, nil // so that one with next to no air is left out
+	if as.Open, as.Ports = nil, nil; as.Kind != steady.Closed {
+		as.Kind = steady.Unknown
+	}
 	e.plain.Run(as)
 }
 
@@ -52,7 +75,9 @@ func (e *Estimator) plainDay() {
 		return
 	}
 	if e.cal != nil {
-		p.endFindings(finding.FilterDue, e.lastAt)
+		for _, kind := range []finding.Kind{finding.FilterDue, finding.NewLeak, finding.GrowingLeak} {
+			p.endFindings(kind, e.lastAt)
+		}
 		return
 	}
 	if p.open == nil {
@@ -62,15 +87,17 @@ func (e *Estimator) plainDay() {
 	told, day := p.summary[len(p.summary)-1], &e.summary[len(e.summary)-1]
 	if math.IsNaN(day.FilterRatio.V) {
 		day.Runs, day.FilterRatio, day.Flow, day.Due = told.Runs, told.FilterRatio, told.Flow, told.Due
+		day.Leakage, day.ClosedChecks = told.Leakage, told.ClosedChecks
 	}
 }
 
-// withPlain lists the findings with what it has found of the filter among them, oldest first.
+// withPlain lists the findings with what it has found of the filter and of leaks among them, oldest first.
 func (e *Estimator) withPlain() []finding.Finding {
 	out := append([]finding.Finding(nil), e.findings...)
 	for _, f := range e.plain.findings {
 		switch f.Kind {
-		case finding.FilterDue, finding.FilterCleaned, finding.FilterNotRecovering, finding.FilterLostResistance:
+		case finding.FilterDue, finding.FilterCleaned, finding.FilterNotRecovering, finding.FilterLostResistance,
+			finding.NewLeak, finding.GrowingLeak:
 			out = append(out, f)
 		}
 	}

@@ -3,47 +3,82 @@ package estimate
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
-
-	"ductward/internal/detect"
-	"ductward/internal/finding"
+	"ductward/internal/air"
 	"ductward/internal/steady"
 )
-
-// simpleRun takes a run of a collector without a drawing.
-func (e *Estimator) simpleRun(d *dayData, r *steady.Run) {
-	if e.lump == nil {
-		if e.curve != nil {
-			e.curveRun(d, r)
-		}
-		return
-	}
-	if r.Kind == steady.Closed {
-		drop, static := channelOf(r, e.lump.dropCh), channelOf(r, e.lump.statCh)
-		if drop != nil && static != nil && !math.IsNaN(drop.SE) && static.Mean < -50 {
-			e.lump.closed = append(e.lump.closed, closedCheck{drop: drop.Mean, se: math.Hypot(drop.SE, e.zeroError(drop)), suction: -static.Mean})
-		}
-		return
-	}
-	guess := 0.0
-	if n := len(d.rough); n > 0 {
-		guess = d.rough[n-1].filter.V
-	} else if n := len(e.filter.points); n > 0 {
-		guess = e.filter.points[n-1].log.V
-	}
-	f, q, ok := e.lump.fit(e, r, guess)
-	if !ok {
-		return
-	}
-	run := *r
-	d.rough = append(d.rough, roughRun{run: &run, filter: f, flow: q})
-}
 
 // roughRun is one run as the lumped model reads it.
 type roughRun struct {
 	run    *steady.Run
-	filter Value
+	filter Value // log resistance; V NaN where too little air passes to tell it
 	flow   Value
+	byFan  float64 // see fit
+
+	drop, dropSE float64 // Pa
+	suction      float64 // Pa, positive
+	told         bool    // something tells its gates
+	shut         bool    // every gate is shut
+	hours        float64 // of the fan, since the day's first run
+	still        float64 // of one that is: see fanAtRest; NaN: not known
+	air          air.State
+	known        weather
+}
+
+// simpleRun takes a run of a collector without a drawing.
+func (e *Estimator) simpleRun(d *dayData, r *steady.Run) {
+	switch {
+	case e.lump != nil:
+		if o, ok := e.lump.take(e, d, r); ok {
+			d.rough = append(d.rough, o)
+		}
+	case e.curve != nil:
+		e.curveRun(d, r)
+	}
+}
+
+// leastFlow is the share of the filter's clean flow below which the fan's curve is too flat to tell the flow.
+const leastFlow = 0.3
+
+// take reads a run.
+func (l *lump) take(e *Estimator, d *dayData, r *steady.Run) (roughRun, bool) {
+	drop, static := channelOf(r, l.dropCh), channelOf(r, l.statCh)
+	if drop == nil || static == nil || math.IsNaN(drop.SE) || static.Mean > -50 {
+		return roughRun{}, false
+	}
+	run := *r
+	o := roughRun{run: &run, filter: Value{V: math.NaN()}, flow: Value{V: math.NaN()}, drop: drop.Mean,
+		dropSE: math.Hypot(drop.SE, e.zeroError(drop)), suction: -static.Mean,
+		told: len(e.collector.Gates) > 0 && r.Kind != steady.Unknown, shut: r.Kind == steady.Closed,
+		still: math.NaN(), air: e.airOf(r), known: e.measured(r)}
+	if n := len(d.rough); n > 0 {
+		o.hours = d.rough[n-1].hours + r.FanHours
+	}
+	if o.shut {
+		return o, true
+	}
+	if l.takeVelocity(e, &o) {
+		return o, true
+	}
+	guess := 0.0
+	if n := len(e.filter.points); n > 0 {
+		guess = e.filter.points[n-1].log.V
+	}
+	for _, x := range d.rough {
+		if !math.IsNaN(x.filter.V) {
+			guess = x.filter.V
+		}
+	}
+	l.readFan(e, &o, guess)
+	return o, true
+}
+
+// readFan reads a run by the fan's curve.
+func (l *lump) readFan(e *Estimator, o *roughRun, guess float64) {
+	f, q, byFan, ok := l.fit(e, o.run, guess)
+	if !ok || !o.told && q.V < leastFlow*l.cleanFlow {
+		f, q = Value{V: math.NaN()}, Value{V: math.NaN()}
+	}
+	o.filter, o.flow, o.byFan = f, q, byFan
 }
 
 // closeSimple ends a day of a collector without a drawing.
@@ -53,35 +88,114 @@ func (e *Estimator) closeSimple(d *dayData) {
 		return
 	}
 	d.at = len(e.summary)
-	if e.lump == nil || len(d.rough) == 0 {
+	if e.lump == nil || !e.lump.settle(d) {
 		e.summary = append(e.summary, e.bare(d))
 		return
 	}
-	e.settleRough(d)
+	e.markRough(d)
 	e.days = append(e.days, d)
 	if len(e.days) > window {
 		e.days = e.days[1:]
 	}
 	e.summary = append(e.summary, e.bare(d))
-	e.simpleBaseline(d)
+	e.simpleBaseline()
 	if e.cal != nil {
 		e.filterDay(d)
 		e.simpleLeak(d)
 		e.summary[d.at] = e.describeSimple(d)
 	}
-	e.lump.closed = nil
 }
 
-// settleRough pools what the runs of a day say of the filter.
-func (e *Estimator) settleRough(d *dayData) {
-	var vs []Value
-	for _, r := range d.rough {
-		vs = append(vs, r.filter)
+// settle pools what the runs of a day say of the filter, and finds those with every gate shut. It fails where none tells the filter.
+func (l *lump) settle(d *dayData) bool {
+	p := pooled(l.read(d, Value{}))
+	if math.IsNaN(p.V) {
+		return false
 	}
-	p := pooled(vs)
-	p.SE = math.Hypot(p.SE, dayErrorLong)
+	d.closed = 0
+	for i := range d.rough {
+		r := &d.rough[i]
+		if !r.told {
+			r.shut = l.through(r.drop, p.V) < l.shut
+		}
+		if r.shut {
+			d.closed++
+			r.still = l.fanAtRest(r, p.V)
+		}
+	}
+	vs := l.read(d, l.fanToday(d))
+	if len(vs) == 0 {
+		return false
+	}
+	d.slope = l.loading(d, vs)
+	p = pooled(vs)
+	p.SE = math.Hypot(math.Hypot(p.SE, dayErrorLong), lumpDay)
 	d.filter = []Value{p}
+	return true
+}
+
+// loading returns by how much the log of the resistance rises per hour of the fan within a day.
+func (l *lump) loading(d *dayData, vs []Value) Value {
+	hours := d.rough[len(d.rough)-1].hours
+	if hours <= 0 {
+		return Value{}
+	}
+	precision, sum, at := math.Pow(hours/mostLoading, 2), 0.0, pooled(vs).V
+	middle, k := l.middle(d), 0
+	for i := range d.rough {
+		if r := &d.rough[i]; r.tells() {
+			w := 1 / (vs[k].SE*vs[k].SE + lumpDay*lumpDay)
+			precision += w * math.Pow(r.hours-middle, 2)
+			sum += w * (r.hours - middle) * (vs[k].V - at)
+			k++
+		}
+	}
+	return Value{sum / precision, 1 / math.Sqrt(precision)}
+}
+
+// mostLoading is how much a filter may load in a day, as a standard deviation of the log of its resistance (common practice, no source).
+const mostLoading = 0.05
+
+// middle returns the hour of the runs that tell of the filter, on the mean.
+func (l *lump) middle(d *dayData) float64 {
+	sum, n := 0.0, 0.0
+	for i := range d.rough {
+		if r := &d.rough[i]; r.tells() {
+			sum, n = sum+r.hours, n+1
+		}
+	}
+	return sum / max(n, 1)
+}
+
+// lumpDay is the error of a day's log resistance besides: which machines were in use moves it, since what the parts do otherwise than
+// stated goes with the flow (on simulated shops).
+const lumpDay = 0.013
+
+// tells tells whether a run with a gate open tells the filter's resistance.
+func (r *roughRun) tells() bool { return !r.shut && !math.IsNaN(r.filter.V) }
+
+// read lists what the runs of a day say of the filter, if the log of the fan's speed is otherwise than the baseline's by a value.
+func (l *lump) read(d *dayData, today Value) []Value {
+	var out []Value
+	mean, n := 0.0, 0.0
+	for i := range d.rough {
+		if r := &d.rough[i]; r.tells() {
+			mean, n = mean+r.byFan, n+1
+			out = append(out, Value{r.filter.V + r.byFan*today.V, math.Hypot(r.filter.SE, (r.byFan-l.byFan)*max(l.fan.SE, curveLaw))})
+		}
+	}
+	for i := range out { // what they share makes their mean no better
+		out[i].SE = math.Hypot(out[i].SE, mean/n*today.SE*math.Sqrt(n))
+	}
+	return out
+}
+
+// markRough puts the runs that tell of the filter where those of a collector with a drawing are.
+func (e *Estimator) markRough(d *dayData) {
 	for _, r := range d.rough {
+		if !r.tells() {
+			continue
+		}
 		o := observation{run: r.run, set: e.setOf(r.run)}
 		if n := len(d.obs); n > 0 {
 			o.at = d.obs[n-1].at + r.run.FanHours
@@ -90,115 +204,27 @@ func (e *Estimator) settleRough(d *dayData) {
 	}
 }
 
-// simpleBaseline gathers the baseline of a collector without a drawing: the filter's resistance, and the leakage that
-// its closed checks showed.
-func (e *Estimator) simpleBaseline(d *dayData) {
-	if e.cal != nil {
-		return
-	}
-	l := e.lump
-	l.baseFilter = append(l.baseFilter, d.filter[0])
-	if q, ok := e.closedLeak(d); ok {
-		l.leakBase = combine(l.leakBase, q, len(l.baseFilter) > 1 && l.leakBase.SE > 0)
-	}
-	if len(l.baseFilter) < baselineDays {
-		return
-	}
-	first := e.days[0]
-	p := pooled(l.baseFilter)
-	e.cal = &calibration{logFilter: p.V, bias: map[string][]float64{}, misfit: 0,
-		from: first.obs[0].run.At, to: d.obs[len(d.obs)-1].run.At}
-	e.stand()
-	e.filter.baseSE = p.SE
-}
-
-// combine pools two values.
-func combine(a, b Value, had bool) Value {
-	if !had {
-		return b
-	}
-	return pooled([]Value{a, b})
-}
-
-// closedLeak returns the leakage at the reference suction that a day's closed checks showed, with the day's own
-// resistance: with every gate shut the filter is a flow meter whose whole flow is leakage.
-func (e *Estimator) closedLeak(d *dayData) (Value, bool) {
-	f := e.collector.Filter
-	viscous := (f.CleanDrop - f.HousingLoss) / f.CleanFlow * math.Exp(d.filter[0].V)
-	var vs []Value
-	for _, c := range e.lump.closed {
-		q := c.drop / viscous * math.Pow(e.reference/c.suction, 0.65)
-		rel := math.Hypot(c.se/math.Max(c.drop, 0.5), d.filter[0].SE)
-		vs = append(vs, Value{q, math.Max(q*rel, 1e-6)})
-	}
-	if len(vs) == 0 {
-		return Value{}, false
-	}
-	return pooled(vs), true
-}
-
-// simpleLeak scans the closed checks for a leak.
-func (e *Estimator) simpleLeak(d *dayData) {
-	q, ok := e.closedLeak(d)
-	if !ok {
-		return
-	}
-	l := e.lump
-	if l.leakBase.SE == 0 {
-		l.leakBase = q
-		return
-	}
-	info := detect.Information{Lambda: mat.NewSymDense(1, []float64{1 / (q.SE * q.SE)}), Eta: mat.NewVecDense(1, []float64{(q.V - l.leakBase.V) / (q.SE * q.SE)})}
-	l.days, l.at = append(l.days, info), append(l.at, d.at)
-	e.level.step(Value{q.V - l.leakBase.V, q.SE}, 0, math.Pow(dailyGrowth, 2))
-	before := detect.NewInformation(1)
-	before.Lambda.SetSym(0, 0, 1/(l.leakBase.SE*l.leakBase.SE))
-	s := detect.Scan{Days: l.days, Before: before, Onsets: onsets(0, len(l.days), -1), Inflation: 1,
-		Hypotheses: []detect.Hypothesis{{Param: 0, Prior: leakPrior, Growth: growthPrior, Sign: 1, Weight: 1}}, Profiles: []detect.Profile{detect.Step, detect.Ramp}}
-	best := bestScore(s.Run(), s.Hypotheses)
-	if best == nil || best.Z < e.threshold() || e.hasActive(finding.NewLeak) || e.hasActive(finding.GrowingLeak) {
-		return
-	}
-	e.tellSimpleLeak(best)
-}
-
-// tellSimpleLeak raises the finding of a leak that closed checks showed.
-func (e *Estimator) tellSimpleLeak(s *detect.Score) {
-	size, sd := s.Size, math.Sqrt(s.Variance)
-	kind := finding.NewLeak
-	if s.Profile == detect.Ramp {
-		n := float64(len(e.lump.days) - s.Onset)
-		size, sd, kind = size*n, sd*n, finding.GrowingLeak
-	}
-	c := &change{profile: s.Profile, mean: size, sd: sd}
-	f := finding.Finding{Collector: e.collector.Name, Kind: kind, Priority: finding.Plan, Raised: e.lastAt,
-		Onset: e.dayTime(e.lump.at[s.Onset]), Size: size, SizeUnit: "m3/s", Confidence: confidence,
-		Where: []finding.Place{{Part: "other", Probability: 1}}}
-	f.OnsetLow, f.OnsetHigh = f.Onset, f.Onset
-	q := detect.Quantile(confidence)
-	f.SizeLow, f.SizeHigh = max(size-q*sd, 0), size+q*sd
-	f.ID = e.newID(kind, "", f.Onset)
-	e.leakWords(&f, c)
-	f.Evidence = "With every gate shut, more air passes the filter than in the baseline."
-	e.findings = append(e.findings, f)
-}
+// through returns the air that passes the filter, in m³/s, by its drop in Pa, and its log resistance.
+func (l *lump) through(drop, log float64) float64 { return drop / (l.viscous * math.Exp(log)) }
 
 // describeSimple makes the summary of a day of a collector without a drawing.
 func (e *Estimator) describeSimple(d *dayData) Day {
 	out := e.bare(d)
-	out.Runs = len(d.rough)
+	out.Runs = len(d.obs)
 	out.FilterRatio = e.ratio(d.filter[0])
-	if e.level.Known {
-		out.Leakage = Value{e.level.Mean, math.Sqrt(e.level.Variance + e.lump.leakBase.SE*e.lump.leakBase.SE)}
-	}
-	var sum, hours float64
+	out.Leakage = e.simpleLeakage()
+	var sum, hours, rel float64
 	for _, r := range d.rough {
+		if r.shut || math.IsNaN(r.flow.V) {
+			continue
+		}
 		h := (r.run.End - r.run.Start).Hours()
 		sum += r.flow.V * h
 		hours += h
+		rel = r.flow.SE / r.flow.V
 	}
 	if hours > 0 {
-		out.Flow = Value{sum / hours, d.rough[0].flow.SE / d.rough[0].flow.V * sum / hours}
+		out.Flow = Value{sum / hours, rel * sum / hours}
 	}
 	out.Due = e.forecast()
 	e.tellDue(out.Due)
@@ -214,11 +240,9 @@ func (e *Estimator) simpleNow(n Now, r *steady.Run) Now {
 	if e.lump == nil {
 		return n
 	}
-	if e.level.Known {
-		n.Leakage = Value{e.level.Mean, math.Sqrt(e.level.Variance)}
-	}
-	if r.Kind == steady.Running {
-		if f, q, ok := e.lump.fit(e, r, e.logFilterNow()); ok {
+	n.Leakage = e.simpleLeakage()
+	if drop := channelOf(r, e.lump.dropCh); r.Kind == steady.Running && drop != nil && e.lump.through(drop.Mean, e.logFilterNow()) > e.lump.shut {
+		if f, q, _, ok := e.lump.fit(e, r, e.logFilterNow()); ok {
 			n.Flow = q
 			n.Filter = e.ratio(f)
 		}

@@ -62,10 +62,10 @@ func (e *Estimator) progress() (days, runs int) {
 
 // simpleProgress counts the days that a collector without a drawing has gathered.
 func (e *Estimator) simpleProgress() int {
-	if e.lump == nil || e.asked == newBaseline {
+	if e.lump == nil || e.cal != nil || e.asked == newBaseline {
 		return 0
 	}
-	return len(e.lump.baseFilter)
+	return len(e.days)
 }
 
 // Change is what an entry has asked of the baseline and the end of the day's work will bring.

@@ -121,7 +121,7 @@ func (u *unseen) mostUsed(n int) [][]int {
 // enough.
 func (e *Estimator) nameRun(r steady.Run) (steady.Run, bool) {
 	if e.viewer == nil {
-		return e.lumpRun(r)
+		return r, true // whatever is open, two readings tell the filter's resistance
 	}
 	e.unsure++
 	if len(r.Unknown) == 0 { // of a record that does not tell which positions are not known, nor cuts runs where they change
@@ -174,20 +174,6 @@ func (e *Estimator) follow(r *steady.Run, set *gateSet) {
 	e.judge(u, r)
 	u.last = *r
 }
-
-// lumpRun takes a run of a collector without a drawing: whatever is open, two readings tell the filter's resistance by the
-// fan's curve, if there is air enough.
-func (e *Estimator) lumpRun(r steady.Run) (steady.Run, bool) {
-	r.Kind = steady.Running
-	if e.lump == nil {
-		return r, true
-	}
-	_, flow, ok := e.lump.fit(e, &r, 0)
-	return r, ok && flow.V > leastFlow*e.collector.Filter.CleanFlow
-}
-
-// leastFlow is the share of the filter's clean flow below which the fan's curve is too flat to tell the flow.
-const leastFlow = 0.3
 
 // Guesses returns what was told of the gates of the last months' runs whose positions are not known, oldest first.
 func (e *Estimator) Guesses() []Guess {

@@ -53,7 +53,7 @@ func (f *Folder) end(out []Run, mono time.Duration) []Run {
 	if f.steady(mono) < shortest {
 		return out
 	}
-	if f.kind() == Unknown {
+	if k := f.kind(); k == Unknown || k == Running && len(f.gates) == 0 {
 		return f.parts(out, mono)
 	}
 	return f.whole(out, mono)

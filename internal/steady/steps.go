@@ -19,7 +19,7 @@ const (
 	slowWander = 0.004
 )
 
-// parts ends a stretch in which some gate's position is not known. It is cut where the pressures step, and what lies
+// parts ends a stretch in which some gate's position is not known, or no gate is. It is cut where the pressures step, and what lies
 // about a step is left out of both sides: the block in which something moved, and the next, in which the air settles.
 func (f *Folder) parts(out []Run, mono time.Duration) []Run {
 	cuts := f.cuts()
