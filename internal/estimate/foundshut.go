@@ -49,7 +49,11 @@ func (e *Estimator) foundShut(o *observation, b whichopen.Belief, filter float64
 	if sum < alsoOpenBar {
 		return true
 	}
-	e.open.foundOtherwise()
+	var names []string
+	for _, g := range gates {
+		names = append(names, g.gate)
+	}
+	e.open.foundOtherwise(toldShut, names)
 	sure := 0
 	for sure < len(gates) && gates[sure].probability >= leftOpenSubject {
 		e.tellFoundShut(o, gates[sure:sure+1])

@@ -80,7 +80,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		if !closed && e.isBuiltOdd(o.set) {
 			return false
 		}
-		e.open.foundOtherwise()
+		e.open.foundOtherwise(toldOpen, gatesOf(places))
 		e.tellLeftOpen(o, places, sum, flow)
 	}
 	return true
@@ -189,36 +189,52 @@ func (e *Estimator) withUnknown(r *steady.Run) steady.Run {
 // leftOpenSubject is how probable one gate must be to be named alone.
 const leftOpenSubject = 0.9
 
-// tellLeftOpen raises the finding, unless it stands.
+// tellLeftOpen raises the finding. Where it stands, the run bears it out, and may tell better which gate it is.
 func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, flow float64) {
+	e.openSeen = o.run.At
 	subject := ""
 	if places[0].Probability >= leftOpenSubject {
 		subject = places[0].Part[len("seat:"):]
 	}
-	if f := e.standingLeftOpen(); f != nil {
-		if overlaps(f.Where, places) { // the same one still
+	was := e.standingLeftOpen()
+	if was != nil && overlaps(was.Where, places) { // the same one still
+		if places[0].Probability <= was.Where[0].Probability {
 			return
 		}
-		f.Ended = o.run.At
+	} else if was != nil {
+		was.Ended, was = o.run.At, nil
 	}
 	f, se := e.gateFinding(finding.GateLeftOpen, o, subject, places, flow)
+	if was != nil {
+		f.ID, f.Raised, f.Onset, f.OnsetLow, f.OnsetHigh = was.ID, was.Raised, was.Onset, was.OnsetLow, was.OnsetHigh
+	}
+	f.Text = e.leftOpenWords(o, &f, sum, flowWords(flow, se))
+	f.Evidence = "The pressures of a run in which it was told shut. The run is left out of the estimate."
+	if was != nil {
+		*was = f
+		return
+	}
+	e.findings = append(e.findings, f)
+}
+
+// leftOpenWords writes the text of a gate that was found open in a run.
+func (e *Estimator) leftOpenWords(o *observation, f *finding.Finding, sum float64, flow string) string {
 	what := "a gate"
-	if subject != "" {
-		what = subject
+	if f.Subject != "" {
+		what = f.Subject
 	}
 	asTold, more := "every gate told shut", ""
 	if len(o.run.Open) > 0 {
 		asTold, more = "only "+listWords(o.run.Open)+" told open", " more"
 	}
-	f.Text = fmt.Sprintf("With %s, the fan drew as much air as with %s open too, %s%s (%.0f %% sure; a leak of that size would be far less likely).", asTold, what, flowWords(flow, se), more, math.Floor(100*sum))
-	if subject == "" {
-		f.Text += " Which one the pressures do not tell: " + listWords(gatesOf(places[:min(len(places), 4)])) + "."
+	out := fmt.Sprintf("With %s, the fan drew as much air as with %s open too, %s%s (%.0f %% sure; a leak of that size would be far less likely).", asTold, what, flow, more, math.Floor(100*sum))
+	if f.Subject == "" {
+		out += " Which one the pressures do not tell: " + listWords(gatesOf(f.Where[:min(len(f.Where), 4)])) + "."
 	}
-	if was := e.openBefore(&f); was != nil {
-		f.Text += fmt.Sprintf(" So it was on %s, and has been told open since: perhaps it does not shut, or its switch does not tell.", e.dateWords(was.Onset))
+	if was := e.openBefore(f); was != nil {
+		out += fmt.Sprintf(" So it was on %s, and has been told open since: perhaps it does not shut, or its switch does not tell.", e.dateWords(was.Onset))
 	}
-	f.Evidence = "The pressures of a run in which it was told shut. The run is left out of the estimate."
-	e.findings = append(e.findings, f)
+	return out
 }
 
 // gateFinding makes the finding of a gate that stood otherwise than told in a run, to be planned, without its words; se is the standard

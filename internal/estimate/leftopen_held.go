@@ -90,21 +90,30 @@ func (d *dayData) leaveOut() {
 	d.obs = out
 }
 
-// foundOtherwise takes in that a gate was found to stand otherwise than told: the runs just before that did not read as told were so
-// too, or it was moved in one of them.
-func (d *dayData) foundOtherwise() {
-	for i := len(d.obs) - 1; i >= 0 && !d.obs[i].asTold; i-- {
-		if h := d.obs[i].held; h != nil {
-			h.found = true
+// foundOtherwise takes in that one of some gates was found to stand otherwise than told: the runs just before that did not read as
+// told were so too, or it was moved in one of them. One in which such a gate is told as it was found reads as told, and ends nothing.
+func (d *dayData) foundOtherwise(told func(gate string, o *observation) bool, gates []string) {
+	for i := len(d.obs) - 1; i >= 0; i-- {
+		o := &d.obs[i]
+		if o.asTold && !slices.ContainsFunc(gates, func(g string) bool { return told(g, o) }) {
+			return
+		}
+		if o.held != nil {
+			o.held.found = true
 		}
 	}
 }
+
+// toldOpen and toldShut tell how a gate is told in a run.
+func toldOpen(gate string, o *observation) bool { return slices.Contains(o.run.Open, gate) }
+func toldShut(gate string, o *observation) bool { return !toldOpen(gate, o) }
 
 // againDays is for how long a gate that was found open is looked at again, and leftOpenAgain the probability that it is open in
 // a run then: a switch that tells nothing goes on telling nothing (common practice, no source).
 const (
 	againDays     = 4
 	leftOpenAgain = 0.1
+	leftOpenStill = 9 // odds that it is open, against as told, while run after run bears it out
 )
 
 // leftOpenLately lists the findings of gates left open that were raised not long ago.
@@ -119,36 +128,39 @@ func (e *Estimator) leftOpenLately() []*finding.Finding {
 	return out
 }
 
-// openBefore returns an earlier finding, not long ago, of the one gate that a finding names; nil where there is none. A gate that is
+// openBefore returns an earlier finding, not long before, of the one gate that a finding names; nil where there is none. A gate that is
 // open whenever it is told shut is no forgotten one: using it in between ends nothing.
 func (e *Estimator) openBefore(f *finding.Finding) *finding.Finding {
 	if f.Subject == "" {
 		return nil
 	}
-	for _, was := range e.leftOpenLately() {
-		if was.ID != f.ID && was.Subject == f.Subject && !was.Active() {
+	for i := range e.findings {
+		was := &e.findings[i]
+		if was.Kind == finding.GateLeftOpen && was.ID != f.ID && was.Subject == f.Subject && !was.Active() && f.Raised.Sub(was.Ended) < againDays*24*time.Hour {
 			return was
 		}
 	}
 	return nil
 }
 
-// standsOpen tells whether a gate is open by a finding that stands, and was raised not so long ago that nothing but that would
+// standsOpen tells whether a gate is open by a finding that stands, and was borne out not so long ago that nothing but that would
 // have been told since.
 func (e *Estimator) standsOpen() bool {
-	return slices.ContainsFunc(e.leftOpenLately(), func(f *finding.Finding) bool {
-		return f.Active() && e.lastAt.Sub(f.Raised) < againDays*24*time.Hour
-	})
+	return e.standingLeftOpen() != nil && e.lastAt.Sub(e.openSeen) < againDays*24*time.Hour
 }
 
-// openAgain returns how probable it is, by machine, that its gate is open once more though it is told shut.
+// openAgain returns the odds, by machine, that its gate is open once more, or still, though it is told shut.
 func (e *Estimator) openAgain() []float64 {
 	out := make([]float64, len(e.cols.machines))
 	for _, f := range e.leftOpenLately() {
+		odds := leftOpenAgain
+		if f.Active() && e.standsOpen() && e.openSeen.After(f.Raised) {
+			odds = leftOpenStill
+		}
 		for _, m := range e.suspectsOf(f) {
 			for _, p := range f.Where {
 				if slices.Contains(e.collector.MachineGates(e.cols.machines[m]), strings.TrimPrefix(p.Part, "seat:")) {
-					out[m] = max(out[m], leftOpenAgain*p.Probability)
+					out[m] = max(out[m], odds*p.Probability)
 				}
 			}
 		}
