@@ -204,7 +204,7 @@ func (t *tally) findings(so *truth, say *told, out io.Writer) {
 const undrawnTrunk = "run:trunk (not drawn)"
 
 func (t *tally) place(f *finding, x fault) {
-	if x.Kind != "leak" || len(f.Where) == 0 {
+	if x.Kind != "leak" || len(f.Where) == 0 || f.Where[0].Part == "other" { // which is no place
 		return
 	}
 	first := f.Where[0]
