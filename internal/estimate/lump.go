@@ -22,6 +22,7 @@ type lump struct {
 	statCh              string
 	velocityCh          string  // "": no velocity is measured at the collector
 	area                float64 // m² there
+	most                float64 // Pa that the fan makes with next to no air, by its curve
 
 	learnt
 	days     []detect.Information
@@ -97,6 +98,11 @@ func newLump(c *shop.Collector) *lump {
 	if l.drop < 0 || l.static < 0 {
 		return nil
 	}
+	res, err := m.Solve(duct.State{FilterRatio: 1, LossFactor: math.Exp(2 * mostAssumed), FanSpeed: 1})
+	if err != nil {
+		return nil
+	}
+	l.most = res.Sensors[l.drop].Value - res.Sensors[l.static].Value
 	return l
 }
 

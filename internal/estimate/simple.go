@@ -42,7 +42,7 @@ const leastFlow = 0.3
 // take reads a run.
 func (l *lump) take(e *Estimator, d *dayData, r *steady.Run) (roughRun, bool) {
 	drop, static := channelOf(r, l.dropCh), channelOf(r, l.statCh)
-	if drop == nil || static == nil || math.IsNaN(drop.SE) || static.Mean > -50 {
+	if drop == nil || static == nil || math.IsNaN(drop.SE) || static.Mean > -50 || e.leftAside(l.dropCh) || e.leftAside(l.statCh) {
 		return roughRun{}, false
 	}
 	run := *r
@@ -116,7 +116,7 @@ func (l *lump) settle(d *dayData) bool {
 	for i := range d.rough {
 		r := &d.rough[i]
 		if !r.told {
-			r.shut = l.through(r.drop, p.V) < l.shut
+			r.shut = l.through(r.drop, p.V) < l.shut && r.drop+r.suction > shutPull*l.most
 		}
 		if r.shut {
 			d.closed++
@@ -132,6 +132,15 @@ func (l *lump) settle(d *dayData) bool {
 	p.SE = math.Hypot(math.Hypot(p.SE, dayErrorLong), lumpDay)
 	d.filter = []Value{p}
 	return true
+}
+
+// shutPull is the least share of what the fan makes with next to no air that a gate-shut stretch pulls: a drop that is read as none while
+// the suction is that of a machine at work is a tube that is off.
+const shutPull = 0.8
+
+// leftAside tells whether a channel is not believed.
+func (e *Estimator) leftAside(channel string) bool {
+	return e.distrusted[channel] || e.refused[channel]
 }
 
 // loading returns by how much the log of the resistance rises per hour of the fan within a day.

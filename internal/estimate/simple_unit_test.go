@@ -86,6 +86,16 @@ func TestWhichStretchesHadEveryGateShut(t *testing.T) {
 	assert.InDelta(t, mostShut, of(0.9, 0.4, 0.6), 1e-9, "none had them all shut")
 	assert.InDelta(t, 0.12/shutGap, of(0.12, 0.13, 0.5), 1e-9, "a small machine alone is no gate-shut stretch")
 	assert.Zero(t, of())
+
+	l.shut = 0.2 * l.cleanFlow
+	shut := func(drop, suction float64) bool {
+		d := &dayData{rough: []roughRun{{drop: 500, suction: 1500, filter: Value{0, 0.01}, air: e.standardAir()},
+			{drop: drop, suction: suction, filter: Value{V: math.NaN()}, air: e.standardAir()}}}
+		require.True(t, l.settle(d))
+		return d.rough[1].shut
+	}
+	assert.True(t, shut(20, l.most-20))
+	assert.False(t, shut(0, 0.6*l.most), "a machine draws, and the tube across the filter is off")
 }
 
 // TestAFlowByTheVelocity is that of Bernoulli, √(2·p/ρ) times the area, and tells the filter with no fan's curve.
