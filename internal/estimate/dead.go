@@ -150,7 +150,7 @@ func (b *faultBook) silence(e *Estimator, r *steady.Run) {
 	if r.Kind == steady.Unknown {
 		return
 	}
-	for _, ch := range e.cols.channels {
+	for _, ch := range e.listened() {
 		b.miss(e, r, ch, 0, "What depends on it cannot be told meanwhile.")
 	}
 	for _, ch := range []string{e.temperature, e.barometer, e.humidity} {
@@ -158,6 +158,21 @@ func (b *faultBook) silence(e *Estimator, r *steady.Run) {
 			b.miss(e, r, ch, silentHours, "What it usually reads is taken instead, and all that hangs on the air is less sure.")
 		}
 	}
+}
+
+// listened lists the channels of pressures and of the fan that the estimate reads.
+func (e *Estimator) listened() []string {
+	switch {
+	case e.viewer != nil:
+		return e.cols.channels
+	case e.lump != nil && e.lump.velocityCh != "":
+		return []string{e.lump.dropCh, e.lump.statCh, e.lump.velocityCh}
+	case e.lump != nil:
+		return []string{e.lump.dropCh, e.lump.statCh}
+	case e.curve != nil:
+		return []string{e.curve.drop, e.curve.static}
+	}
+	return nil
 }
 
 // miss takes in whether a run has a channel.

@@ -32,11 +32,12 @@ type lump struct {
 
 // learnt is what its baseline taught.
 type learnt struct {
-	fan      Value   // log of the speed at which the fan does as it does, over that of its curve: see learnFan
-	byFan    float64 // by it, of the log of the resistance of the baseline's runs on the mean
-	still    Value   // that log as the gate-shut stretches have it, see fanAtRest; SE 0: there was none yet
-	shut     float64 // m³/s: with less, every gate is shut, where nothing tells the gates; see learnShut
-	leakBase Value   // leakage in the baseline's gate-shut stretches, m³/s at the reference suction; SE 0: it had none
+	fan                  Value   // log of the speed at which the fan does as it does, over that of its curve: see learnFan
+	byFan                float64 // by it, of the log of the resistance of the baseline's runs on the mean
+	still                Value   // that log as the gate-shut stretches have it, see fanAtRest; SE 0: there was none yet
+	shut                 float64 // m³/s: with less, every gate is shut, where nothing tells the gates; see learnShut
+	leastDrop, leastPull float64 // Pa: of the baseline's runs with a gate open, the drop over the clean resistance, and the suction
+	leakBase             Value   // leakage in the baseline's gate-shut stretches, m³/s at the reference suction; SE 0: it had none
 }
 
 // forget lets go of what was learnt and of the days since.

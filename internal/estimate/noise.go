@@ -48,6 +48,7 @@ func (b *faultBook) unheard() {
 // The bounds of a noise that is not what it was.
 const (
 	noiseLearn   = 3    // runs that teach a channel's noise in a gate set
+	noiseBlind   = 30   // where nothing tells the gates
 	noiseGone    = 0.35 // of what it was: a tap that plugs up
 	noiseGrown   = 4.0  // times what it was: a loose tube or plug, or a drive's cable; common practice, no source
 	noiseRuns    = 4    // runs in a row
@@ -57,8 +58,12 @@ const (
 // noise looks for a tap whose turbulence is gone, since the mean of a plugged tap can look fine for long, and for a channel that
 // has become noisy.
 func (b *faultBook) noise(e *Estimator, r *steady.Run) {
-	if r.Kind != steady.Running || len(e.collector.Gates) == 0 {
-		return // without gates nobody knows what the air should sound like
+	if r.Kind != steady.Running {
+		return
+	}
+	learn, blind := noiseLearn, len(e.collector.Gates) == 0
+	if blind { // nobody knows what the air should sound like, but what it sounds like at least
+		learn = noiseBlind
 	}
 	key := e.newGateSet(r).key
 	others := b.others(e, r, key)
@@ -71,7 +76,7 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 			t = &noiseTrack{sum: map[string]float64{}, least: map[string]float64{}, count: map[string]int{}}
 			b.tracks[s.Channel] = t
 		}
-		if t.count[key] < noiseLearn {
+		if t.count[key] < learn {
 			if t.count[key] == 0 || s.SD < t.least[key] {
 				t.least[key] = s.SD
 			}
@@ -83,8 +88,11 @@ func (b *faultBook) noise(e *Estimator, r *steady.Run) {
 		if usual < leastNoisePa {
 			continue
 		}
-		air := others(s.Channel)
-		t.hear(r, s.SD/t.least[key], s.SD/usual, min(max(air, quietest), 1), max(air, 1))
+		air, loud := others(s.Channel), s.SD/usual
+		if blind {
+			loud = 1
+		}
+		t.hear(r, s.SD/t.least[key], loud, min(max(air, quietest), 1), max(air, 1))
 		e.tellNoise(s.Channel, t, s.SD/usual, r.At)
 	}
 }

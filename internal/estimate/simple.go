@@ -28,6 +28,7 @@ type roughRun struct {
 func (e *Estimator) simpleRun(d *dayData, r *steady.Run) {
 	switch {
 	case e.lump != nil:
+		e.lump.beat(e, r)
 		if o, ok := e.lump.take(e, d, r); ok {
 			d.rough = append(d.rough, o)
 		}
@@ -140,7 +141,23 @@ const shutPull = 0.8
 
 // leftAside tells whether a channel is not believed.
 func (e *Estimator) leftAside(channel string) bool {
-	return e.distrusted[channel] || e.refused[channel]
+	return e.distrusted[channel] || e.refused[channel] || e.faults.pulses[channel].out
+}
+
+// beat looks whether the two pressures of a run answer the fan at all: while the one reads what a machine at work makes, the other reads
+// at least what it did with the least of them.
+func (l *lump) beat(e *Estimator, r *steady.Run) {
+	drop, static := channelOf(r, l.dropCh), channelOf(r, l.statCh)
+	if e.cal == nil || drop == nil || static == nil || r.Kind == steady.Closed {
+		return
+	}
+	least, pull := l.leastDrop*math.Exp(e.logFilterNow()), -static.Mean
+	if drop.Mean > liveShare*least && !e.distrusted[l.dropCh] {
+		e.faults.beat(e, l.statCh, &observation{run: r}, answer{share: pull / l.leastPull})
+	}
+	if pull > liveShare*l.leastPull && !e.distrusted[l.statCh] && !e.refused[l.statCh] && drop.Mean+pull < shutPull*l.most {
+		e.faults.beat(e, l.dropCh, &observation{run: r}, answer{share: drop.Mean / least})
+	}
 }
 
 // loading returns by how much the log of the resistance rises per hour of the fan within a day.

@@ -21,6 +21,7 @@ func (e *Estimator) simpleBaseline() {
 	l.learnFan(e, e.days)
 	l.learnShut(e.days)
 	l.learnStill(e.days)
+	l.learnLeast(e.days)
 	var filter, leaks []Value
 	for _, d := range e.days {
 		l.settle(d)
@@ -76,5 +77,18 @@ func (l *lump) learnShut(days []*dayData) {
 	l.shut = min(shutEdge*open, 3*mostShut*l.cleanFlow)
 	if open == flows[0] {
 		l.shut = min(open/shutGap, mostShut*l.cleanFlow)
+	}
+}
+
+// learnLeast learns what the two pressures read at least with a gate open.
+func (l *lump) learnLeast(days []*dayData) {
+	l.leastDrop, l.leastPull = math.Inf(1), math.Inf(1)
+	for _, d := range days {
+		for i := range d.rough {
+			if r := &d.rough[i]; r.tells() {
+				l.leastDrop = min(l.leastDrop, r.drop/math.Exp(d.filter[0].V))
+				l.leastPull = min(l.leastPull, r.suction)
+			}
+		}
 	}
 }

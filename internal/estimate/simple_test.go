@@ -90,3 +90,34 @@ func TestLeakageWhereNothingTellsTheGates(t *testing.T) {
 		assert.WithinDuration(t, f.Onset, f.Raised, 24*time.Hour)
 	}
 }
+
+// TestSensorsWhereNothingTellsTheGates: one that reads next to nothing while a machine is at work and one that falls silent are told on
+// their day, and pass for no leak.
+func TestSensorsWhereNothingTellsTheGates(t *testing.T) {
+	t.Parallel()
+	of := func() (*shop.Shop, error) { return trial.Shop("A", true) }
+	gone := func(r *reading.Reading) bool {
+		return r.Channel != "main/filter drop" || r.Mono < metersFrom*24*time.Hour
+	}
+	ls := many(t, []scene{
+		{seed: 681, days: metersFrom + 4, work: everyDay, told: gatesLeftOut, shop: of, heard: misread("main/filter drop", 0.02)},
+		{seed: 682, days: metersFrom + 4, work: everyDay, told: gatesLeftOut, shop: of, heard: misread("main/trunk static", 0.02)},
+		{seed: 683, days: metersFrom + 4, work: everyDay, told: gatesLeftOut, shop: of, heard: gone},
+	})
+	for i, want := range []struct {
+		kinds   []finding.Kind
+		channel string
+	}{
+		{[]finding.Kind{finding.SensorDisagrees, finding.SensorPlugged}, "main/filter drop"},
+		{[]finding.Kind{finding.SensorDisagrees, finding.SensorPlugged}, "main/trunk static"},
+		{[]finding.Kind{finding.SensorLost}, "main/filter drop"},
+	} {
+		told := ls[i].of(want.kinds...)
+		require.NotEmpty(t, told, "seed %d: %s", ls[i].seed, say(ls[i].watched.Findings))
+		for _, f := range told {
+			assert.Equal(t, want.channel, f.Subject, say(told))
+			assert.Equal(t, metersFrom, daysUntil(f.Raised), say(told))
+		}
+		assert.Empty(t, ls[i].leaks(), say(ls[i].watched.Findings))
+	}
+}
