@@ -73,7 +73,6 @@ type Estimator struct {
 	unseen          *unseen      // nil: the gates of every run so far were known, or there is no baseline yet
 	plain           *Estimator   // of the filter and the leakage alone; nil: nothing tells them
 	plainUsed       bool         // some gates were not known before there was a baseline
-	openSeen        time.Time    // when a run last showed a gate open that was told shut
 	telling         telling      // what is told of the gates
 	gone            float64      // how probably a known leak was there no more in the last run
 	perhaps         perhaps      // a gate stands open that is told shut

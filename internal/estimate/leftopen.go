@@ -189,31 +189,21 @@ func (e *Estimator) withUnknown(r *steady.Run) steady.Run {
 // leftOpenSubject is how probable one gate must be to be named alone.
 const leftOpenSubject = 0.9
 
-// tellLeftOpen raises the finding. Where it stands, the run bears it out, and may tell better which gate it is.
+// tellLeftOpen raises the finding, unless it stands.
 func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, flow float64) {
-	e.openSeen = o.run.At
 	subject := ""
 	if places[0].Probability >= leftOpenSubject {
 		subject = places[0].Part[len("seat:"):]
 	}
-	was := e.standingLeftOpen()
-	if was != nil && overlaps(was.Where, places) { // the same one still
-		if places[0].Probability <= was.Where[0].Probability {
+	if f := e.standingLeftOpen(); f != nil {
+		if overlaps(f.Where, places) { // the same one still
 			return
 		}
-	} else if was != nil {
-		was.Ended, was = o.run.At, nil
+		f.Ended = o.run.At
 	}
 	f, se := e.gateFinding(finding.GateLeftOpen, o, subject, places, flow)
-	if was != nil {
-		f.ID, f.Raised, f.Onset, f.OnsetLow, f.OnsetHigh = was.ID, was.Raised, was.Onset, was.OnsetLow, was.OnsetHigh
-	}
 	f.Text = e.leftOpenWords(o, &f, sum, flowWords(flow, se))
 	f.Evidence = "The pressures of a run in which it was told shut. The run is left out of the estimate."
-	if was != nil {
-		*was = f
-		return
-	}
 	e.findings = append(e.findings, f)
 }
 

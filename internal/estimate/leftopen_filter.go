@@ -3,7 +3,6 @@ package estimate
 import (
 	"math"
 
-	"ductward/internal/steady"
 	"ductward/internal/whichopen"
 )
 
@@ -45,12 +44,11 @@ func (e *Estimator) cleanedTo(o *observation, set *gateSet, before Value) (Value
 func (e *Estimator) filterAsTold(o *observation) (Value, bool) {
 	before := e.filterBefore()
 	after, ok := e.readsAsTold(o, before)
-	plain := e.cal.variance[o.set.key] != nil && !e.telling.suspect(o.run.Open) && !e.standsOpen()
-	if ok && after.V > before.V-leastCleaned && (plain || e.ratherTold(o, before)) {
+	if ok && after.V > before.V-leastCleaned && (e.cal.variance[o.set.key] != nil && !e.telling.suspect(o.run.Open) || e.ratherTold(o, before)) {
 		e.toldFilter = toldFilter{at: len(e.summary), log: after}
 		return before, true
 	}
-	if e.readsAsShut(o, before) || ok && e.ratherStillOpen(o, before) {
+	if e.readsAsShut(o, before) {
 		return before, false
 	}
 	if ok {
@@ -73,20 +71,10 @@ func (e *Estimator) readsAsTold(o *observation, before Value) (after Value, ok b
 }
 
 // ratherTold tells whether a run is more probably as told than anything else. It is asked of a set that was never seen, of which it is
-// hardly known what it reads, and that is learnt from its first runs, and where a gate is suspected to be shut, or stands open.
+// hardly known what it reads, and that is learnt from its first runs, and where a gate is suspected to be shut.
 func (e *Estimator) ratherTold(o *observation, before Value) bool {
 	belief, _ := e.weighTold(o, before, e.toldShut(o))
 	return probabilityOf(belief, "told") >= 0.5
-}
-
-// ratherStillOpen tells whether a run that may be as told is more probably one in which a gate is open that stands open.
-func (e *Estimator) ratherStillOpen(o *observation, before Value) bool {
-	if !e.standsOpen() {
-		return false
-	}
-	belief, _ := e.weighTold(o, before, e.toldShut(o))
-	_, sum, _ := e.openPlaces(o, belief, before.V)
-	return sum >= 0.5
 }
 
 // probabilityOf returns that of what a run may be, 0 where it was not thought of.
@@ -112,13 +100,16 @@ func (e *Estimator) readsAsShut(o *observation, before Value) bool {
 }
 
 // weighOpen weighs a run that does not read as its gates are told, where the filter's log resistance was before. It may have
-// been cleaned while a gate stood open that was found to, or before the day's first run, with every gate told shut.
+// been cleaned while a gate stood open that was found to.
 func (e *Estimator) weighOpen(o *observation, before Value) (whichopen.Belief, Value) {
-	tries, as := []Value{before}, e.withUnknown(o.run)
-	for _, m := range e.mayStandOpen(o) {
-		if set, ok := e.settingWith(&as, []int{m}); ok {
-			if cleaned, ok := e.cleanedTo(o, &set, before); ok {
-				tries = append(tries, cleaned)
+	tries := []Value{before}
+	if f := e.standingLeftOpen(); f != nil {
+		as := e.withUnknown(o.run)
+		for _, m := range e.suspectsOf(f) {
+			if set, ok := e.settingWith(&as, []int{m}); ok {
+				if cleaned, ok := e.cleanedTo(o, &set, before); ok {
+					tries = append(tries, cleaned)
+				}
 			}
 		}
 	}
@@ -136,17 +127,6 @@ func (e *Estimator) weighOpen(o *observation, before Value) (whichopen.Belief, V
 		}
 	}
 	return belief, before
-}
-
-// mayStandOpen lists the machines whose gate may stand open in a run in which the filter may have been cleaned besides.
-func (e *Estimator) mayStandOpen(o *observation) []int {
-	if f := e.standingLeftOpen(); f != nil {
-		return e.suspectsOf(f)
-	}
-	if o.run.Kind == steady.Closed && e.open.size() == 0 {
-		return e.toldShut(o)
-	}
-	return nil
 }
 
 // filterBy returns the filter's log resistance at which a run would read its filter's drop with a set of gates; from, where it

@@ -113,7 +113,6 @@ func toldShut(gate string, o *observation) bool { return !toldOpen(gate, o) }
 const (
 	againDays     = 4
 	leftOpenAgain = 0.1
-	leftOpenStill = 9 // odds that it is open, against as told, while run after run bears it out
 )
 
 // leftOpenLately lists the findings of gates left open that were raised not long ago.
@@ -143,24 +142,21 @@ func (e *Estimator) openBefore(f *finding.Finding) *finding.Finding {
 	return nil
 }
 
-// standsOpen tells whether a gate is open by a finding that stands, and was borne out not so long ago that nothing but that would
+// standsOpen tells whether a gate is open by a finding that stands, and was raised not so long ago that nothing but that would
 // have been told since.
 func (e *Estimator) standsOpen() bool {
-	return e.standingLeftOpen() != nil && e.lastAt.Sub(e.openSeen) < againDays*24*time.Hour
+	f := e.standingLeftOpen()
+	return f != nil && e.lastAt.Sub(f.Raised) < againDays*24*time.Hour
 }
 
-// openAgain returns the odds, by machine, that its gate is open once more, or still, though it is told shut.
+// openAgain returns how probable it is, by machine, that its gate is open once more though it is told shut.
 func (e *Estimator) openAgain() []float64 {
 	out := make([]float64, len(e.cols.machines))
 	for _, f := range e.leftOpenLately() {
-		odds := leftOpenAgain
-		if f.Active() && e.standsOpen() && e.openSeen.After(f.Raised) {
-			odds = leftOpenStill
-		}
 		for _, m := range e.suspectsOf(f) {
 			for _, p := range f.Where {
 				if slices.Contains(e.collector.MachineGates(e.cols.machines[m]), strings.TrimPrefix(p.Part, "seat:")) {
-					out[m] = max(out[m], odds*p.Probability)
+					out[m] = max(out[m], leftOpenAgain*p.Probability)
 				}
 			}
 		}
