@@ -49,11 +49,7 @@ func (e *Estimator) foundShut(o *observation, b whichopen.Belief, filter float64
 	if sum < alsoOpenBar {
 		return true
 	}
-	var names []string
-	for _, g := range gates {
-		names = append(names, g.gate)
-	}
-	e.open.foundOtherwise(toldShut, names)
+	e.open.foundOtherwise()
 	sure := 0
 	for sure < len(gates) && gates[sure].probability >= leftOpenSubject {
 		e.tellFoundShut(o, gates[sure:sure+1])

@@ -80,7 +80,7 @@ func (e *Estimator) leftOpen(o *observation) bool {
 		if !closed && e.isBuiltOdd(o.set) {
 			return false
 		}
-		e.open.foundOtherwise(toldOpen, gatesOf(places))
+		e.open.foundOtherwise()
 		e.tellLeftOpen(o, places, sum, flow)
 	}
 	return true
@@ -202,29 +202,23 @@ func (e *Estimator) tellLeftOpen(o *observation, places []finding.Place, sum, fl
 		f.Ended = o.run.At
 	}
 	f, se := e.gateFinding(finding.GateLeftOpen, o, subject, places, flow)
-	f.Text = e.leftOpenWords(o, &f, sum, flowWords(flow, se))
-	f.Evidence = "The pressures of a run in which it was told shut. The run is left out of the estimate."
-	e.findings = append(e.findings, f)
-}
-
-// leftOpenWords writes the text of a gate that was found open in a run.
-func (e *Estimator) leftOpenWords(o *observation, f *finding.Finding, sum float64, flow string) string {
 	what := "a gate"
-	if f.Subject != "" {
-		what = f.Subject
+	if subject != "" {
+		what = subject
 	}
 	asTold, more := "every gate told shut", ""
 	if len(o.run.Open) > 0 {
 		asTold, more = "only "+listWords(o.run.Open)+" told open", " more"
 	}
-	out := fmt.Sprintf("With %s, the fan drew as much air as with %s open too, %s%s (%.0f %% sure; a leak of that size would be far less likely).", asTold, what, flow, more, math.Floor(100*sum))
-	if f.Subject == "" {
-		out += " Which one the pressures do not tell: " + listWords(gatesOf(f.Where[:min(len(f.Where), 4)])) + "."
+	f.Text = fmt.Sprintf("With %s, the fan drew as much air as with %s open too, %s%s (%.0f %% sure; a leak of that size would be far less likely).", asTold, what, flowWords(flow, se), more, math.Floor(100*sum))
+	if subject == "" {
+		f.Text += " Which one the pressures do not tell: " + listWords(gatesOf(places[:min(len(places), 4)])) + "."
 	}
-	if was := e.openBefore(f); was != nil {
-		out += fmt.Sprintf(" So it was on %s, and has been told open since: perhaps it does not shut, or its switch does not tell.", e.dateWords(was.Onset))
+	if was := e.openBefore(&f); was != nil {
+		f.Text += fmt.Sprintf(" So it was on %s, and has been told open since: perhaps it does not shut, or its switch does not tell.", e.dateWords(was.Onset))
 	}
-	return out
+	f.Evidence = "The pressures of a run in which it was told shut. The run is left out of the estimate."
+	e.findings = append(e.findings, f)
 }
 
 // gateFinding makes the finding of a gate that stood otherwise than told in a run, to be planned, without its words; se is the standard

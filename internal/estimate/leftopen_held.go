@@ -90,23 +90,15 @@ func (d *dayData) leaveOut() {
 	d.obs = out
 }
 
-// foundOtherwise takes in that one of some gates was found to stand otherwise than told: the runs just before that did not read as
-// told were so too, or it was moved in one of them. One in which such a gate is told as it was found reads as told, and ends nothing.
-func (d *dayData) foundOtherwise(told func(gate string, o *observation) bool, gates []string) {
-	for i := len(d.obs) - 1; i >= 0; i-- {
-		o := &d.obs[i]
-		if o.asTold && !slices.ContainsFunc(gates, func(g string) bool { return told(g, o) }) {
-			return
-		}
-		if o.held != nil {
-			o.held.found = true
+// foundOtherwise takes in that a gate was found to stand otherwise than told: the runs just before that did not read as told were so
+// too, or it was moved in one of them.
+func (d *dayData) foundOtherwise() {
+	for i := len(d.obs) - 1; i >= 0 && !d.obs[i].asTold; i-- {
+		if h := d.obs[i].held; h != nil {
+			h.found = true
 		}
 	}
 }
-
-// toldOpen and toldShut tell how a gate is told in a run.
-func toldOpen(gate string, o *observation) bool { return slices.Contains(o.run.Open, gate) }
-func toldShut(gate string, o *observation) bool { return !toldOpen(gate, o) }
 
 // againDays is for how long a gate that was found open is looked at again, and leftOpenAgain the probability that it is open in
 // a run then: a switch that tells nothing goes on telling nothing (common practice, no source).
@@ -127,15 +119,14 @@ func (e *Estimator) leftOpenLately() []*finding.Finding {
 	return out
 }
 
-// openBefore returns an earlier finding, not long before, of the one gate that a finding names; nil where there is none. A gate that is
+// openBefore returns an earlier finding, not long ago, of the one gate that a finding names; nil where there is none. A gate that is
 // open whenever it is told shut is no forgotten one: using it in between ends nothing.
 func (e *Estimator) openBefore(f *finding.Finding) *finding.Finding {
 	if f.Subject == "" {
 		return nil
 	}
-	for i := range e.findings {
-		was := &e.findings[i]
-		if was.Kind == finding.GateLeftOpen && was.ID != f.ID && was.Subject == f.Subject && !was.Active() && f.Raised.Sub(was.Ended) < againDays*24*time.Hour {
+	for _, was := range e.leftOpenLately() {
+		if was.ID != f.ID && was.Subject == f.Subject && !was.Active() {
 			return was
 		}
 	}
@@ -145,8 +136,9 @@ func (e *Estimator) openBefore(f *finding.Finding) *finding.Finding {
 // standsOpen tells whether a gate is open by a finding that stands, and was raised not so long ago that nothing but that would
 // have been told since.
 func (e *Estimator) standsOpen() bool {
-	f := e.standingLeftOpen()
-	return f != nil && e.lastAt.Sub(f.Raised) < againDays*24*time.Hour
+	return slices.ContainsFunc(e.leftOpenLately(), func(f *finding.Finding) bool {
+		return f.Active() && e.lastAt.Sub(f.Raised) < againDays*24*time.Hour
+	})
 }
 
 // openAgain returns how probable it is, by machine, that its gate is open once more though it is told shut.

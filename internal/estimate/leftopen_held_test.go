@@ -4,8 +4,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-
-	"ductward/internal/steady"
 )
 
 // TestWhatStaysMustShowAgain: a run that a gate (of machine 2) or a changed hood (of machine 0) explains is left out once a later
@@ -34,23 +32,4 @@ func TestWhatStaysMustShowAgain(t *testing.T) {
 		d.leaveOut()
 		assert.Equal(t, c.left, len(d.obs) == len(c.after), c.name)
 	}
-}
-
-// TestRunsBeforeAGateWasFound are so too, back to one that is as told with that gate told otherwise; one with the gate told as it was
-// found is no such one.
-func TestRunsBeforeAGateWasFound(t *testing.T) {
-	run := func(asTold bool, open ...string) observation {
-		o := observation{run: &steady.Run{Open: open}, asTold: asTold}
-		if !asTold {
-			o.held = &held{}
-		}
-		return o
-	}
-	d := &dayData{obs: []observation{run(false, "saw"), run(true, "saw"), run(false, "lathe"), run(true, "saw", "planer"), run(false, "lathe")}}
-	d.foundOtherwise(toldOpen, []string{"planer", "router"})
-	var found []bool
-	for _, o := range d.obs {
-		found = append(found, o.held != nil && o.held.found)
-	}
-	assert.Equal(t, []bool{false, false, true, false, true}, found)
 }

@@ -37,8 +37,7 @@ func TestAGateThatNeverShutsIsOneFinding(t *testing.T) {
 	again.Ended = e.lastAt
 	other := tell("3", "moulder gate", time.Hour)
 	assert.Nil(t, e.openBefore(other), "another gate")
+	e.lastAt = e.lastAt.Add((againDays + 1) * 24 * time.Hour)
 	other.Subject = "planer gate"
-	assert.NotNil(t, e.openBefore(other))
-	other.Raised = e.lastAt.Add((againDays + 1) * 24 * time.Hour)
-	assert.Nil(t, e.openBefore(other), "that was long before")
+	assert.Nil(t, e.openBefore(other), "that was long ago")
 }
